@@ -1,0 +1,1 @@
+"""Swathbook: an offline field book and auditor for drone lidar."""

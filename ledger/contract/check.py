@@ -1,0 +1,174 @@
+"""The contract between the auditor and a check.
+
+Invariants:
+
+- A check object is stateless. All state of a pass is in its tallies.
+- A tally holds whole numbers, minima, maxima and counts on the audit-wide lattice; no float sums,
+  nothing that depends on the order of points, chunks or files.
+- `merge` is associative and has the freshly started tally as its empty element.
+- Plans, tallies and summaries can be pickled: another process may do the work.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, ClassVar, Protocol, Self, runtime_checkable
+
+from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.model.chunk import Lattice, PointChunk
+from ledger.model.finding import Finding, Grade, Outcome, Where
+from ledger.model.specification import Strict
+
+
+class Criteria(Strict):
+    """Base of the thresholds of a check; units stand in the field name (`rmse_max_m`).
+
+    A field without a default is a criterion that only the customer can state: while it is blank,
+    the check is *not assessed*. Each field's `description` names the source of its default.
+    """
+
+
+class NoCriteria(Criteria):
+    """For a check without thresholds."""
+
+
+class Plan:
+    """What `prepare` worked out once an audit; frozen by convention, picklable.
+
+    Attributes:
+        criteria: the criteria as applied.
+        lattice: the lattice of all coordinates in this audit.
+    """
+
+    def __init__(self, criteria: Criteria, lattice: Lattice, **parts: Any) -> None:  # noqa: ANN401 - open to each check
+        """Keep criteria, lattice and whatever else the check worked out."""
+        self.criteria = criteria
+        self.lattice = lattice
+        self.__dict__.update(parts)
+
+
+class Summary(Protocol):
+    """What is left of a closed tally: small, picklable, the check's own type."""
+
+
+@runtime_checkable
+class Tally(Protocol):
+    """The state of one check over some points of one file."""
+
+    def chunk(self, points: PointChunk) -> None:
+        """Take in some points."""
+
+    def merge(self, other: Self) -> None:
+        """Take in what another tally of the same file and plan has seen."""
+
+    def close(self) -> Summary:
+        """Return what `finish` needs."""
+
+
+class Check(ABC):
+    """One rule with a criterion.
+
+    Attributes:
+        id: kebab case, permanent once released.
+        title: as a surveyor would say it.
+        catalogue: ids of the catalogue of failures that it finds.
+        revision: raised when the same input may give another answer.
+        needs: named inputs without which nothing can be said (`points`, `records`,
+            `specification.coordinates.vertical` …); an unmet need is *not assessed*.
+        fields: keys of record fields that it reads, so that the cost of a blank is known.
+        dimensions: LAS fields to decode beside the coordinates; empty when points are not read.
+        criteria: model of the thresholds.
+        after: ids of checks whose findings it reads.
+        always_required: may not be left open and cannot be switched off.
+    """
+
+    id: ClassVar[str]
+    title: ClassVar[str]
+    catalogue: ClassVar[tuple[str, ...]] = ()
+    revision: ClassVar[int] = 1
+    needs: ClassVar[tuple[str, ...]] = ()
+    fields: ClassVar[tuple[str, ...]] = ()
+    dimensions: ClassVar[frozenset[str]] = frozenset()
+    criteria: ClassVar[type[Criteria]] = NoCriteria
+    after: ClassVar[tuple[str, ...]] = ()
+    always_required: ClassVar[bool] = False
+
+    def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
+        """Work out, once an audit, whatever the tallies need."""
+        return Plan(criteria, evidence.lattice)
+
+    @abstractmethod
+    def finish(
+        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
+    ) -> Iterable[Finding]:
+        """Judge the whole delivery.
+
+        Args:
+            plan: what `prepare` returned.
+            summaries: closed tallies by relative path; empty for a check that reads no points.
+            evidence: everything else that is known.
+        """
+
+    # The five results, each with the parts it must have.
+
+    def conforms(self, subject: str, sentence: str, **parts: Any) -> Finding:  # noqa: ANN401
+        """Return a finding that says the criterion is met."""
+        return self._finding(Outcome.CONFORMS, subject, sentence, parts)
+
+    def nonconforming(self, grade: Grade, subject: str, sentence: str, **parts: Any) -> Finding:  # noqa: ANN401
+        """Return a finding that says the criterion is not met; give `remedy`."""
+        return self._finding(Outcome.NONCONFORMING, subject, sentence, {"grade": grade, **parts})
+
+    def inconclusive(self, subject: str, sentence: str, **parts: Any) -> Finding:  # noqa: ANN401
+        """Return a finding that says this check cannot tell here, and why."""
+        return self._finding(Outcome.INCONCLUSIVE, subject, sentence, parts)
+
+    def not_assessed(
+        self,
+        subject: str,
+        sentence: str,
+        needs: Sequence[str],
+        **parts: Any,  # noqa: ANN401
+    ) -> Finding:
+        """Return a finding that names the missing inputs."""
+        return self._finding(
+            Outcome.NOT_ASSESSED, subject, sentence, {"needs": tuple(needs), **parts}
+        )
+
+    def _finding(
+        self, outcome: Outcome, subject: str, sentence: str, parts: Mapping[str, Any]
+    ) -> Finding:
+        return Finding(
+            check=self.id,
+            outcome=outcome,
+            subject=subject,
+            sentence=sentence,
+            **{"catalogue": self.catalogue, **parts},
+        )
+
+
+class PointCheck(Check):
+    """A check that reads points; fed from the one pass."""
+
+    @abstractmethod
+    def start(self, plan: Plan, file: DeliveredFile) -> Tally:
+        """Return an empty tally for one file."""
+
+
+__all__ = [
+    "Check",
+    "Criteria",
+    "DeliveredFile",
+    "Evidence",
+    "Finding",
+    "Grade",
+    "NoCriteria",
+    "Outcome",
+    "Plan",
+    "PointCheck",
+    "PointChunk",
+    "Summary",
+    "Tally",
+    "Where",
+]

@@ -1,0 +1,104 @@
+"""The frozen view of everything a check may look at, apart from points."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ledger.model.artefact import FileRecord
+from ledger.model.chunk import Lattice
+from ledger.model.finding import Finding
+from ledger.model.georeferencing import Crs, CrsReading
+from ledger.model.header import LasHeader
+from ledger.model.lineage import Custody
+from ledger.model.process import Card, Process
+from ledger.model.specification import Specification
+
+
+@dataclass(frozen=True)
+class ReadFacts:
+    """What reading all points of a file gave; counted by the core, whatever the header says.
+
+    Args:
+        decoded: points decoded.
+        by_return: points by return number, index 0 for return number 0.
+        minimum: least X, Y, Z of the points in file units; None when there are none.
+        maximum: greatest X, Y, Z.
+        fault: why reading stopped early; empty when it did not.
+        changed: the file changed while it was read.
+    """
+
+    decoded: int
+    by_return: tuple[int, ...] = ()
+    minimum: tuple[float, float, float] | None = None
+    maximum: tuple[float, float, float] | None = None
+    fault: str = ""
+    changed: bool = False
+
+
+@dataclass(frozen=True)
+class DeliveredFile:
+    """One file of the audited folder.
+
+    Args:
+        path: relative to the folder, `/`-separated.
+        sha256: digest of its bytes.
+        bytes: size.
+        kind: `points`, `raster` or `document`.
+        header: header of a point file; None when it has none or it cannot be read.
+        header_fault: why the header cannot be read; empty otherwise.
+        crs: both CRS records of a point file; None without a readable header.
+        reading: what reading its points gave; None when they were not read.
+        custody: what made it.
+    """
+
+    path: str
+    sha256: str
+    bytes: int
+    kind: str
+    header: LasHeader | None = None
+    header_fault: str = ""
+    crs: CrsReading | None = None
+    reading: ReadFacts | None = None
+    custody: Custody | None = None
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Everything that is known about a delivery.
+
+    Args:
+        folder: name of the audited folder.
+        specification: the specification that it has to meet.
+        files: every file of the folder, sorted by path.
+        lattice: lattice of all coordinates in this audit.
+        quick: points are not read in this audit.
+        processes: runs and steps that made any file of the folder, and their ancestors.
+        flights: flights that those used.
+        rigs: rigs flown in them.
+        registered: files registered or used in the job, by SHA-256.
+        specified_crs: the specification's horizontal CRS; None when blank.
+        specified_vertical: the specification's vertical CRS; None when blank.
+        geoid_sha256: digest of the geoid grid named by the specification; empty when blank or
+            not found.
+        results: findings of the checks named in `after`, by check id.
+    """
+
+    folder: str
+    specification: Specification
+    files: tuple[DeliveredFile, ...]
+    lattice: Lattice
+    quick: bool = False
+    processes: tuple[Process, ...] = ()
+    flights: tuple[Card, ...] = ()
+    rigs: tuple[Card, ...] = ()
+    registered: Mapping[str, FileRecord] = field(default_factory=dict)
+    specified_crs: Crs | None = None
+    specified_vertical: Crs | None = None
+    geoid_sha256: str = ""
+    results: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
+
+    @property
+    def point_files(self) -> tuple[DeliveredFile, ...]:
+        """Return the files that hold, or should hold, points."""
+        return tuple(file for file in self.files if file.kind == "points")

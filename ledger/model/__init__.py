@@ -1,0 +1,1 @@
+"""Frozen records without input or output: the words that all layers above share."""

@@ -1,0 +1,112 @@
+"""A slice of points as checks see it.
+
+Only decoded fields can be asked for: a field that was not decompressed looks alive (it repeats a
+stale value), so asking for it raises instead. Arrays are read-only, so that no check can alter what
+the next one sees.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ledger.errors import ContractError
+
+Int64Array = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Lattice:
+    """The audit-wide lattice on which coordinates are whole numbers.
+
+    Args:
+        steps_xy: lattice steps in one unit of X and Y: 10^4, or 10^9 for degrees.
+        steps_z: lattice steps in one unit of Z: 10^4.
+    """
+
+    steps_xy: int
+    steps_z: int
+
+
+class PointChunk:
+    """Some points of one file.
+
+    Attributes:
+        x, y, z: int64 coordinates on the lattice, shape (n,).
+        lattice: the lattice of x, y and z.
+    """
+
+    def __init__(
+        self,
+        x: Int64Array,
+        y: Int64Array,
+        z: Int64Array,
+        lattice: Lattice,
+        fields: Mapping[str, NDArray[np.generic]],
+    ) -> None:
+        """Take arrays of one length and forbid writing to them.
+
+        Args:
+            x: easting or longitude, lattice steps, int64, (n,).
+            y: northing or latitude, lattice steps, int64, (n,).
+            z: height, lattice steps, int64, (n,).
+            lattice: the lattice.
+            fields: decoded fields by LAS name in snake case (`gps_time`, `return_number`,
+                `number_of_returns`, `classification`, `point_source_id`, `withheld` …), (n,).
+        """
+        self.x, self.y, self.z = x, y, z
+        self.lattice = lattice
+        self._fields = dict(fields)
+        self._shared: dict[str, NDArray[np.generic]] = {}
+        for array in (x, y, z, *self._fields.values()):
+            array.flags.writeable = False
+
+    def __len__(self) -> int:
+        """Return the number of points."""
+        return len(self.x)
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Return the names of the decoded fields."""
+        return frozenset(self._fields)
+
+    def __getitem__(self, name: str) -> NDArray[np.generic]:
+        """Return one decoded field.
+
+        Raises:
+            ContractError: the field was not decoded; the check must name it in `dimensions`.
+        """
+        try:
+            return self._fields[name]
+        except KeyError:
+            raise ContractError(
+                f"field {name!r} was not decoded for this pass",
+                expected=", ".join(sorted(self._fields)),
+                remedy="name it in the check's dimensions",
+            ) from None
+
+    def shared(self, name: str, compute: Callable[[], NDArray[np.generic]]) -> NDArray[np.generic]:
+        """Return a derived array, computed once a slice for all checks that name it alike.
+
+        Args:
+            name: what is computed, with its parameters ("cell index, 10000 steps").
+            compute: makes the array, (n,); called at most once a slice.
+        """
+        if name not in self._shared:
+            array = compute()
+            array.flags.writeable = False
+            self._shared[name] = array
+        return self._shared[name]
+
+    def slice(self, start: int, stop: int) -> PointChunk:
+        """Return the points from `start` up to `stop` as views."""
+        return PointChunk(
+            self.x[start:stop],
+            self.y[start:stop],
+            self.z[start:stop],
+            self.lattice,
+            {name: array[start:stop] for name, array in self._fields.items()},
+        )

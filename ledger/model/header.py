@@ -1,0 +1,102 @@
+"""What the header of a LAS or LAZ file says, before any point is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class VlrFacts:
+    """One variable length record, without its payload.
+
+    Args:
+        user_id: 16 bytes as text, trailing NULs removed.
+        record_id: record id.
+        size: payload size, bytes.
+        extended: whether it is an extended record (after the points).
+    """
+
+    user_id: str
+    record_id: int
+    size: int
+    extended: bool = False
+
+
+@dataclass(frozen=True)
+class LasHeader:
+    """Public header block and the records that matter, as stored.
+
+    Source of names and offsets: ASPRS LAS 1.4 R15, public header block.
+
+    Args:
+        version: `1.4`.
+        point_format: point data record format, without the compression bits.
+        compressed: LAZ.
+        copc: first VLR is a COPC info record.
+        record_length: bytes of one point record.
+        point_count: 64-bit count for LAS 1.4 and later, else the legacy count.
+        legacy_count: legacy 32-bit count.
+        by_return: counts by return, 15 long for LAS 1.4 and later, else 5.
+        legacy_by_return: legacy counts by return, 5 long.
+        scale: X, Y, Z scale.
+        offset: X, Y, Z offset.
+        minimum: X, Y, Z minimum.
+        maximum: X, Y, Z maximum.
+        global_encoding: 16 bits.
+        file_source_id: file source id.
+        system_identifier: text.
+        generating_software: text.
+        creation_day: day of year, 0 when not set.
+        creation_year: year, 0 when not set.
+        header_size: bytes.
+        offset_to_points: bytes.
+        file_size: bytes of the file.
+        vlrs: variable length records, extended ones last.
+        wkt: text of the WKT record; None when absent.
+        geo_keys: GeoTIFF keys by id: int, float or text; None when there is no key directory.
+        extra_dimensions: names of described extra bytes.
+        notes: oddities met while reading, one sentence each.
+    """
+
+    version: str
+    point_format: int
+    compressed: bool
+    copc: bool
+    record_length: int
+    point_count: int
+    legacy_count: int
+    by_return: tuple[int, ...]
+    legacy_by_return: tuple[int, ...]
+    scale: tuple[float, float, float]
+    offset: tuple[float, float, float]
+    minimum: tuple[float, float, float]
+    maximum: tuple[float, float, float]
+    global_encoding: int
+    file_source_id: int
+    system_identifier: str
+    generating_software: str
+    creation_day: int
+    creation_year: int
+    header_size: int
+    offset_to_points: int
+    file_size: int
+    vlrs: tuple[VlrFacts, ...] = ()
+    wkt: str | None = None
+    geo_keys: dict[int, int | float | str] | None = field(default=None, hash=False)
+    extra_dimensions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def has_adjusted_time(self) -> bool:
+        """Say whether the GPS time flag claims adjusted standard time (bit 0)."""
+        return bool(self.global_encoding & 1)
+
+    @property
+    def has_wkt_flag(self) -> bool:
+        """Say whether the file claims that its CRS is WKT (bit 4)."""
+        return bool(self.global_encoding & 16)
+
+    @property
+    def has_gps_time(self) -> bool:
+        """Say whether the point format carries GPS time."""
+        return self.point_format not in (0, 2)

@@ -1,0 +1,90 @@
+"""Runs, steps, flights and rigs as they stand after every later entry about them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from ledger.model.artefact import Output
+from ledger.model.known import KnownValue
+
+
+class Decision(StrEnum):
+    """What became of a run or step."""
+
+    ACCEPTED = "accepted"
+    REJECTED = "rejected"
+    SUPERSEDED = "superseded"
+    UNDECIDED = "undecided"
+
+
+@dataclass(frozen=True)
+class Input:
+    """Something that a run or step used: a whole flight, or one file.
+
+    Args:
+        flight: id of a flight (`F1`) whose registered files were all used; empty for one file.
+        sha256: digest of a single file; empty for a flight.
+        path: where it was seen; empty for a flight.
+        role: what the file was used as.
+    """
+
+    flight: str = ""
+    sha256: str = ""
+    path: str = ""
+    role: str = ""
+
+
+@dataclass(frozen=True)
+class Card:
+    """A flight or a rig: what happened in the field.
+
+    Args:
+        id: `F1` for a flight, `G1` for a rig.
+        name: optional name.
+        entry: the entry that holds the values.
+        time: when it was entered, UTC.
+        by: function of the person who entered it.
+        values: by field key (`flight.mount_mode`).
+    """
+
+    id: str
+    name: str
+    entry: int
+    time: str
+    by: str
+    values: Mapping[str, KnownValue] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Process:
+    """A run or a step.
+
+    Args:
+        id: `R1` for a run, `S1` for a step.
+        kind: `run` or `step`.
+        name: optional name.
+        entry: the entry that recorded it.
+        time: when it was recorded, UTC.
+        by: function of the person who recorded it.
+        decision: the latest decision on it.
+        decision_entry: the entry of that decision; the recording entry when it came with it.
+        reason: the reason given with the decision.
+        values: by field key (`run.mount_mode`).
+        inputs: what it used.
+        outputs: what it made.
+    """
+
+    id: str
+    kind: str
+    name: str
+    entry: int
+    time: str
+    by: str
+    decision: Decision
+    decision_entry: int
+    reason: str
+    values: Mapping[str, KnownValue] = field(default_factory=dict)
+    inputs: tuple[Input, ...] = ()
+    outputs: tuple[Output, ...] = ()
