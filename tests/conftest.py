@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import warnings
 from pathlib import Path
 
 import pytest
@@ -24,8 +23,5 @@ def shared_data() -> Path:
     """Return the folder of open test data; skips loudly where it is absent."""
     folder = find_shared_data()
     if folder is None:
-        warnings.warn(
-            pytest.PytestWarning(f"open test data not found; set {DATA_VARIABLE}"), stacklevel=1
-        )
         pytest.skip(f"OPEN TEST DATA NOT FOUND: set {DATA_VARIABLE} to its folder")
     return folder
