@@ -1,0 +1,46 @@
+"""Questions on a terminal: the default is edited in place, choices by arrow key."""
+
+from __future__ import annotations
+
+import sys
+
+import questionary
+
+from ledger.model.ask import Ask, NobodyToAsk, Question
+
+
+class TerminalAsk:
+    """Asks the person at the terminal."""
+
+    interactive = True
+
+    def answer(self, question: Question) -> str:
+        """Ask for one answer; Enter confirms the default."""
+        if question.choices:
+            blank = "(leave blank)"
+            choices = [*question.choices, blank]
+            default = question.default if question.default in question.choices else blank
+            chosen = questionary.select(
+                question.text, choices=choices, default=default
+            ).unsafe_ask()
+            return "" if chosen == blank else str(chosen)
+        if question.help:
+            questionary.print(question.help)
+        return str(questionary.text(question.text, default=question.default).unsafe_ask()).strip()
+
+    def confirm(self, question: Question) -> bool:
+        """Ask yes or no."""
+        default = question.default == "yes"
+        return bool(questionary.confirm(question.text, default=default).unsafe_ask())
+
+    def choose_many(self, question: Question) -> tuple[str, ...]:
+        """Ask which of the choices apply."""
+        chosen = questionary.checkbox(question.text, choices=list(question.choices)).unsafe_ask()
+        return tuple(str(choice) for choice in chosen)
+
+
+def make_ask() -> Ask:
+    """Return a terminal to ask at, or somebody who answers nothing where there is none."""
+    if sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty():
+        return TerminalAsk()
+    return NobodyToAsk()

@@ -1,0 +1,88 @@
+"""Options that many commands share, and the job folder they work in."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote, urlsplit
+
+import click
+
+from ledger.store.reading import find_book
+
+DEFAULT_BY = "technician"
+
+
+def _keep(name: str) -> Callable[[click.Context, click.Parameter, Any], Any]:
+    def callback(ctx: click.Context, _parameter: click.Parameter, value: Any) -> Any:  # noqa: ANN401 - click's own type
+        if value:
+            ctx.ensure_object(dict)[name] = value
+        return value
+
+    return callback
+
+
+def shared_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add `--job` and `--json`, which may stand before or after the command's name."""
+    function = click.option(
+        "--job",
+        metavar="FOLDER",
+        expose_value=False,
+        callback=_keep("job"),
+        help="The job folder; else this folder or one above it.",
+    )(function)
+    return click.option(
+        "--json",
+        is_flag=True,
+        expose_value=False,
+        callback=_keep("json"),
+        help="Print one JSON object and nothing else.",
+    )(function)
+
+
+by_option = click.option(
+    "--by",
+    default=DEFAULT_BY,
+    metavar="FUNCTION",
+    show_default=True,
+    help="Who does this: a function such as “site engineer”, never a name.",
+)
+
+
+def wants_json(ctx: click.Context) -> bool:
+    """Say whether one JSON object was asked for."""
+    return bool(ctx.ensure_object(dict).get("json"))
+
+
+def find_job(ctx: click.Context) -> Path:
+    """Return the job folder: the one named by `--job`, this one, or the nearest above it.
+
+    Raises:
+        NoBookError: there is no book there.
+    """
+    named = ctx.ensure_object(dict).get("job")
+    start = read_path(named) if named else Path.cwd()
+    return find_book(start).parent
+
+
+def read_path(text: str) -> Path:
+    """Return a path as typed or as a window drops it into a terminal.
+
+    Dropped paths arrive quoted, with spaces escaped, or as a `file://` address.
+    """
+    bare = text.strip()
+    if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\"":
+        bare = bare[1:-1]
+    if bare.startswith("file://"):
+        bare = unquote(urlsplit(bare).path)
+    elif os.name != "nt" and not Path(bare).exists():
+        bare = bare.replace("\\ ", " ")
+    return Path(bare).expanduser()
+
+
+def echo_json(values: dict[str, Any]) -> None:
+    """Print one JSON object: ASCII only, never NaN."""
+    click.echo(json.dumps({"schema": 1, **values}, allow_nan=False))

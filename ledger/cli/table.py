@@ -1,0 +1,19 @@
+"""The table of commands: name, module and one line of help.
+
+Nothing is imported for `--help` but this table.
+"""
+
+from __future__ import annotations
+
+# In the order of the job, not of the alphabet: that is how a person looks for them.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "start": ("ledger.cli.start", "Begin a new job: its folder, its book, its job.toml."),
+    "register": ("ledger.cli.register", "Enter raw files: hash them, read what they say."),
+    "record": ("ledger.cli.record", "Record a processing run, a flight or a rig."),
+    "audit": ("ledger.cli.audit", "May this folder be sent? Check it against job.toml."),
+    "accept": ("ledger.cli.accept", "Take a minor finding, with a reason."),
+    "trace": ("ledger.cli.trace", "What made this file? With which settings?"),
+    "recheck": ("ledger.cli.recheck", "Has anything changed since it was entered?"),
+    "checks": ("ledger.cli.checks", "What is checked, by what, against which criterion."),
+    "demo": ("ledger.cli.demo", "Walk the whole job on a made-up site, in a minute."),
+}

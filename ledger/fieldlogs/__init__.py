@@ -1,0 +1,1 @@
+"""Field logs as text: RINEX observation files, NMEA sentences, trajectories."""
