@@ -37,15 +37,18 @@ class PointChunk:
     Attributes:
         x, y, z: int64 coordinates on the lattice, shape (n,).
         lattice: the lattice of x, y and z.
+        rounded: whether stored coordinates had to be rounded to the lattice.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - three axes and what belongs to them
         self,
         x: Int64Array,
         y: Int64Array,
         z: Int64Array,
         lattice: Lattice,
         fields: Mapping[str, NDArray[np.generic]],
+        *,
+        rounded: bool = False,
     ) -> None:
         """Take arrays of one length and forbid writing to them.
 
@@ -56,9 +59,11 @@ class PointChunk:
             lattice: the lattice.
             fields: decoded fields by LAS name in snake case (`gps_time`, `return_number`,
                 `number_of_returns`, `classification`, `point_source_id`, `withheld` …), (n,).
+            rounded: whether any stored coordinate lies between two lattice steps.
         """
         self.x, self.y, self.z = x, y, z
         self.lattice = lattice
+        self.rounded = rounded
         self._fields = dict(fields)
         self._shared: dict[str, NDArray[np.generic]] = {}
         for array in (x, y, z, *self._fields.values()):
@@ -109,4 +114,5 @@ class PointChunk:
             self.z[start:stop],
             self.lattice,
             {name: array[start:stop] for name, array in self._fields.items()},
+            rounded=self.rounded,
         )
