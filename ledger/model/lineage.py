@@ -3,6 +3,9 @@
 A file conforms when some recorded process made those bytes and, in at least one line of ancestry,
 every process is accepted. It is stale when every line passes through a rejected or superseded one,
 and an orphan when no process made it.
+
+A line takes one maker for every input on the way back: a merge of two flights has one line that
+holds both runs, a tile that two runs made identically has two lines of one run each.
 """
 
 from __future__ import annotations
@@ -14,12 +17,16 @@ from ledger.model.process import Process
 
 
 class CustodyState(StrEnum):
-    """What the records say of a file's origin."""
+    """What the records say of a file's origin.
+
+    A document that no process made is *not traced*: only points and rasters need a process.
+    """
 
     ACCEPTED = "accepted"
     UNDECIDED = "undecided"
     STALE = "stale"
     ORPHAN = "orphan"
+    NOT_TRACED = "not traced"
 
 
 class MatchedBy(StrEnum):
@@ -36,7 +43,7 @@ class Line:
     """One line of ancestry, from the process that made the file back to the first one.
 
     Args:
-        processes: nearest first.
+        processes: nearest first; each process once.
     """
 
     processes: tuple[Process, ...]
@@ -49,7 +56,7 @@ class Custody:
     Args:
         state: the verdict of the rule.
         matched_by: how it was matched.
-        lines: every line of ancestry that is known.
+        lines: lines of ancestry; every maker of the file is the first of at least one of them.
         recorded_path: path of the matching output when it was recorded; empty for an orphan.
     """
 

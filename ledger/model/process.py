@@ -74,6 +74,7 @@ class Process:
         values: by field key (`run.mount_mode`).
         inputs: what it used.
         outputs: what it made.
+        decision_time: when the latest decision was entered, UTC; empty when that is not known.
     """
 
     id: str
@@ -88,3 +89,4 @@ class Process:
     values: Mapping[str, KnownValue] = field(default_factory=dict)
     inputs: tuple[Input, ...] = ()
     outputs: tuple[Output, ...] = ()
+    decision_time: str = ""
