@@ -1,0 +1,51 @@
+"""The job folder: where things lie in it, read leniently.
+
+Nothing here needs a valid `job.toml`: a person who mistyped it must still get answers.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+SPECIFICATION_NAME = "job.toml"
+SCRATCH_NAME = ".swathbook"
+
+
+@dataclass(frozen=True)
+class Places:
+    """Folders of a job.
+
+    Args:
+        raw: raw data.
+        out: outputs of the processing program.
+        copies: verified copies that clear the card.
+    """
+
+    raw: Path
+    out: Path
+    copies: int
+
+
+def find_places(job: Path) -> Places:
+    """Return the folders that `job.toml` names, or the usual ones where it does not."""
+    try:
+        content = tomllib.loads((job / SPECIFICATION_NAME).read_bytes().decode("utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        content = {}
+    folders = content.get("folders")
+    folders = folders if isinstance(folders, dict) else {}
+    raw, out, copies = folders.get("raw"), folders.get("out"), folders.get("copies")
+    return Places(
+        raw=job / (raw if isinstance(raw, str) else "raw"),
+        out=job / (out if isinstance(out, str) else "out"),
+        copies=copies if isinstance(copies, int) else 2,
+    )
+
+
+def make_scratch(job: Path) -> Path:
+    """Return the folder of things that may be lost, making it where needed."""
+    folder = job / SCRATCH_NAME
+    folder.mkdir(exist_ok=True)
+    return folder

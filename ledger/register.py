@@ -1,0 +1,207 @@
+"""Registering raw files: their digests, what they say, and where they lie.
+
+Invariants:
+
+- Nothing is written beside, into or over a file that is registered.
+- The same bytes again are a sighting, not a second file.
+- Nothing is entered while any file could not be read whole; what was hashed is kept aside, so that
+  the next try goes on where this one stopped.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from ledger.canonical import compute_digest, encode
+from ledger.content import read_facts
+from ledger.errors import FaultsError, SwathbookError, UsageError
+from ledger.fixity import Fixity, read_many
+from ledger.jobfolder import make_scratch
+from ledger.model.artefact import FileRecord, Role
+from ledger.model.ask import Progress
+from ledger.model.entry import Draft, Kind
+from ledger.model.filename import make_book_path
+from ledger.resume import ResumeList
+from ledger.specentry import enter_specification
+from ledger.store.writing import BookWriter
+from ledger.walk import list_files
+
+_FLIGHT_ID = re.compile(r"^F([1-9]\d*)$")
+_REGISTERED = "registered"
+
+
+@dataclass(frozen=True)
+class RegisteredFile:
+    """One file of this call.
+
+    Args:
+        record: the file as it was seen.
+        new: whether its bytes were not registered before.
+    """
+
+    record: FileRecord
+    new: bool
+
+
+@dataclass(frozen=True)
+class RegisterResult:
+    """What was entered.
+
+    Args:
+        entry: number of the last entry made.
+        files: every file of this call, sorted by path.
+        flight: the flight that they belong to; empty for none.
+        bytes: bytes of all files.
+        resumed: files whose digest was still known from an interrupted call.
+    """
+
+    entry: int
+    files: tuple[RegisteredFile, ...]
+    flight: str
+    bytes: int
+    resumed: int
+
+
+@dataclass(frozen=True)
+class RegisterOptions:
+    """What the person said about the files.
+
+    Args:
+        role: role of all of them; None to guess it from content.
+        flight: id of the flight; empty for none.
+        by: function of the person.
+    """
+
+    role: Role | None = None
+    flight: str = ""
+    by: str = "technician"
+
+
+def register_paths(
+    job: Path, paths: Iterable[Path], options: RegisterOptions, progress: Progress
+) -> RegisterResult:
+    """Hash files and folders, read what they say, and enter them.
+
+    Raises:
+        UsageError: nothing to register, or a flight id out of order.
+        FaultsError: some files could not be read; nothing was entered.
+    """
+    found = list_files(paths)
+    if not found:
+        raise UsageError(
+            "there is no file to register",
+            where=", ".join(str(path) for path in paths),
+            remedy="name the raw files or their folder",
+        )
+    with BookWriter.open(job) as writer:
+        _require_flight(writer, options.flight)
+    resume = ResumeList(make_scratch(job) / "register.resume")
+    fixities, resumed = _hash(found, resume, progress)
+    records = [_describe(path, fixities[path], job, options.role) for path in found]
+    with BookWriter.open(job) as writer:
+        enter_specification(writer, options.by)
+        files = _mark_new(writer, records)
+        entry = _enter(writer, files, options)
+    resume.clear()
+    return RegisterResult(
+        entry=entry,
+        files=files,
+        flight=options.flight,
+        bytes=sum(record.bytes for record in records),
+        resumed=resumed,
+    )
+
+
+def _require_flight(writer: BookWriter, flight: str) -> None:
+    if not flight:
+        return
+    match = _FLIGHT_ID.match(flight)
+    known = {card.id for card in writer.cards("flight")}
+    following = f"F{len(known) + 1}"
+    if match is None or (flight not in known and flight != following):
+        raise UsageError(
+            "there is no such flight",
+            found=flight,
+            expected=", ".join([*sorted(known), f"{following} for a new one"]),
+        )
+
+
+def _hash(
+    found: list[Path], resume: ResumeList, progress: Progress
+) -> tuple[dict[Path, Fixity], int]:
+    fixities = {path: known for path in found if (known := resume.find(path)) is not None}
+    resumed = len(fixities)
+    left = [path for path in found if path not in fixities]
+    faults: list[SwathbookError] = []
+    progress.start("hashing", sum(_size(path) for path in left), "bytes")
+    for path, outcome in read_many(left, progress):
+        if isinstance(outcome, Fixity):
+            fixities[path] = outcome
+            resume.keep(path, outcome)
+        else:
+            faults.append(outcome)
+    progress.finish()
+    if faults:
+        raise FaultsError.from_faults(tuple(fault for error in faults for fault in error.faults))
+    return fixities, resumed
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0  # the reader says what is wrong with it
+
+
+def _describe(path: Path, fixity: Fixity, job: Path, role: Role | None) -> FileRecord:
+    facts = read_facts(path)
+    stored, raw = make_book_path(path, job)
+    return FileRecord(
+        path=stored,
+        sha256=fixity.sha256,
+        bytes=fixity.bytes,
+        mtime_ns=fixity.mtime_ns,
+        role=str(role or facts.role),
+        facts=facts.values,
+        fault=facts.fault,
+        path_bytes=raw,
+    )
+
+
+def _mark_new(writer: BookWriter, records: list[FileRecord]) -> tuple[RegisteredFile, ...]:
+    met: set[str] = set()
+    files = []
+    for record in records:
+        known = record.sha256 in met or any(
+            use.relation == _REGISTERED for use in writer.uses(record.sha256)
+        )
+        met.add(record.sha256)
+        files.append(RegisteredFile(record, new=not known))
+    return tuple(files)
+
+
+def _enter(writer: BookWriter, files: tuple[RegisteredFile, ...], options: RegisterOptions) -> int:
+    if options.flight and writer.card(options.flight) is None:
+        values: dict[str, Any] = {"id": options.flight, "name": "", "values": {}}
+        writer.append(Draft(Kind.FLIGHT, values, by=options.by))
+    fresh = [file.record for file in files if file.new]
+    seen = [file.record for file in files if not file.new]
+    entry = 0
+    if fresh:
+        values = {"flight": options.flight, "volume": "", "bytes": sum(r.bytes for r in fresh)}
+        entry = _append(writer, Kind.FILES, fresh, values, options.by)
+    if seen:
+        entry = _append(writer, Kind.SIGHTING, seen, {}, options.by)
+    return entry
+
+
+def _append(
+    writer: BookWriter, kind: Kind, records: list[FileRecord], values: Mapping[str, Any], by: str
+) -> int:
+    manifest = encode([asdict(record) for record in records])
+    stored = {**values, "manifest": compute_digest(manifest), "count": len(records)}
+    return writer.append(Draft(kind, stored, by=by), blobs=(manifest,)).seq
