@@ -1,0 +1,290 @@
+"""What an audit asked, applied and found, as plain records.
+
+Nothing here reads or judges: reports, the command line and the book are made from these.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from ledger.model.finding import Finding, Outcome
+from ledger.model.verdict import Verdict
+
+WHOLE_DELIVERY = "delivery"
+"""Subject of a finding that is about the delivery as a whole."""
+
+AUDIT_ITSELF = "audit"
+"""Check id of what the audit has to say of itself: a file not read, a plugin that did not load.
+
+It is always required, so that such a gap never leaves a verdict better than *incomplete*.
+"""
+
+
+@dataclass(frozen=True)
+class Plugin:
+    """A distribution that supplies checks.
+
+    Args:
+        name: name of the distribution.
+        version: its version.
+        digest: SHA-256 over names and contents of its files, since an editable one keeps its
+            version; empty when they could not be read.
+        entry_point: name of the entry point it was found by.
+    """
+
+    name: str
+    version: str
+    digest: str
+    entry_point: str
+
+
+@dataclass(frozen=True)
+class PluginFault:
+    """A plugin, or a part of it, that could not be used.
+
+    Args:
+        plugin: name of the distribution.
+        version: its version.
+        sentence: what is wrong, in one sentence without a final full stop.
+    """
+
+    plugin: str
+    version: str
+    sentence: str
+
+
+class Source(StrEnum):
+    """Where a criterion comes from, strongest first."""
+
+    OWN = "job.toml"
+    PROFILE = "profile"
+    DEFAULT = "default"
+    BLANK = "blank"
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """One criterion of a check, as applied.
+
+    Args:
+        field: its name, with the unit in it (`rmse_max_m`).
+        value: canonical value, measured numbers as decimal text; None when blank.
+        source: where the value comes from.
+        basis: title and clause of the profile, or the source of the default; empty for a value
+            of `job.toml`, which the customer states.
+    """
+
+    field: str
+    value: Any
+    source: Source
+    basis: str = ""
+
+    @property
+    def origin(self) -> str:
+        """Return source and basis as one text."""
+        return f"{self.source}: {self.basis}" if self.basis else str(self.source)
+
+
+@dataclass(frozen=True)
+class CheckFacts:
+    """One check and how it stands in an audit.
+
+    Args:
+        id: id of the check.
+        title: as a surveyor would say it.
+        catalogue: ids of the catalogue of failures that it finds.
+        revision: revision of the check.
+        plugin: what supplies it.
+        criteria: every criterion as applied.
+        required: why it may not be left open: `always`, `job.toml` or `profile`; empty when it
+            may.
+        reads_points: whether points have to be read for it.
+        needs: named inputs without which it says nothing.
+        fields: record fields that it uses.
+        switched_off: the reason why it was switched off; empty when it was not.
+    """
+
+    id: str
+    title: str
+    catalogue: tuple[str, ...]
+    revision: int
+    plugin: Plugin
+    criteria: tuple[Criterion, ...] = ()
+    required: str = ""
+    reads_points: bool = False
+    needs: tuple[str, ...] = ()
+    fields: tuple[str, ...] = ()
+    switched_off: str = ""
+
+
+@dataclass(frozen=True)
+class Blank:
+    """A record field or a key of `job.toml` that was left blank, and what that costs.
+
+    Args:
+        field: `run.lever_arm`, `coordinates.geoid`, `criteria.point-density.min_pts_per_m2`.
+        checks: ids of the checks that cannot judge fully without it.
+        subjects: ids of the records in which it is blank; empty for `job.toml`.
+        why: what the blank costs, in one clause; empty where nothing is known.
+    """
+
+    field: str
+    checks: tuple[str, ...]
+    subjects: tuple[str, ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class AuditOptions:
+    """How to audit.
+
+    Args:
+        quick: read records and headers only.
+        by: function of the person who audits.
+        checkpoints: a table of checkpoints that came later; None for those in the job.
+    """
+
+    quick: bool = False
+    by: str = "technician"
+    checkpoints: Path | None = None
+
+
+@dataclass(frozen=True)
+class InterimResult:
+    """What records and headers say, before any point is read.
+
+    Args:
+        verdict: the verdict so far; never better than *incomplete*.
+        findings: the findings so far, worst first.
+        files: files in the folder.
+        seconds: time taken so far.
+    """
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    files: int
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Acceptance:
+    """A minor finding that somebody took, with a reason.
+
+    Args:
+        finding: id of the finding.
+        by: function of the person.
+        reason: the reason.
+        entry: the entry that holds it.
+    """
+
+    finding: str
+    by: str
+    reason: str
+    entry: int
+
+
+@dataclass(frozen=True)
+class AuditResult:
+    """All that an audit gives.
+
+    Args:
+        entry: number of its entry.
+        id: id of the deliverable (`D1`): the same bytes keep theirs.
+        folder: the audited folder as the book stores it.
+        verdict: the verdict.
+        quick: points were not read.
+        manifest_sha256: digest of the manifest, the identity of the deliverable.
+        manifest_root: root of the manifest's tree, hex.
+        specification: SHA-256 of `job.toml`.
+        files: number of files.
+        bytes: their size together.
+        points: points counted by reading them; None in a quick audit.
+        seconds: time taken.
+        known_digests: files whose digest was taken from an earlier audit, not computed.
+        findings: every finding, worst first, those that conform last.
+        accepted: acceptances that stand, by id of the finding.
+        checks: every check, those switched off included.
+        blanks: what was left blank and what it costs.
+        plugin_faults: plugins that could not be used.
+        not_traced: documents that no recorded process made.
+    """
+
+    entry: int
+    id: str
+    folder: str
+    verdict: Verdict
+    quick: bool
+    manifest_sha256: str
+    manifest_root: str
+    specification: str
+    files: int
+    bytes: int
+    points: int | None
+    seconds: float
+    known_digests: int
+    findings: tuple[Finding, ...]
+    accepted: Mapping[str, Acceptance] = field(default_factory=dict)
+    checks: tuple[CheckFacts, ...] = ()
+    blanks: tuple[Blank, ...] = ()
+    plugin_faults: tuple[PluginFault, ...] = ()
+    not_traced: tuple[str, ...] = ()
+
+    @property
+    def conforming(self) -> dict[str, int]:
+        """Return how often each check found that its criterion is met."""
+        return count_conforming(self.findings)
+
+    @property
+    def open_findings(self) -> tuple[Finding, ...]:
+        """Return every finding that does not simply conform, worst first."""
+        return tuple(f for f in self.findings if f.outcome is not Outcome.CONFORMS)
+
+
+def count_conforming(findings: tuple[Finding, ...]) -> dict[str, int]:
+    """Return the number of conforming findings by check id, in order of id."""
+    counts: dict[str, int] = {}
+    for finding in sorted(findings, key=lambda f: f.check):
+        if finding.outcome is Outcome.CONFORMS:
+            counts[finding.check] = counts.get(finding.check, 0) + 1
+    return counts
+
+
+@dataclass(frozen=True)
+class AcceptResult:
+    """What an acceptance changed.
+
+    Args:
+        entry: number of its entry.
+        finding: id of the finding.
+        sentences: what was accepted; several where one id stands for several places.
+        audit: entry of the audit that found it.
+        folder: the audited folder.
+        verdict: the verdict of that audit, with every acceptance so far.
+    """
+
+    entry: int
+    finding: str
+    sentences: tuple[str, ...]
+    audit: int
+    folder: str
+    verdict: Verdict
+
+
+@dataclass(frozen=True)
+class ChecksResult:
+    """Every check that is installed.
+
+    Args:
+        checks: the checks, by id; their criteria with the values of `job.toml` where a job is
+            at hand.
+        plugins: distributions that supply them.
+        faults: plugins that could not be used.
+    """
+
+    checks: tuple[CheckFacts, ...]
+    plugins: tuple[Plugin, ...] = ()
+    faults: tuple[PluginFault, ...] = ()
