@@ -92,3 +92,11 @@ class Specification(Strict):
     delivery: Delivery = Delivery()
     criteria: dict[str, Any] = {}
     checks: Checks = Checks()
+
+    def is_confirmed(self, key: str) -> bool:
+        """Say whether a check may pass on a key: it was not taken from the last job unconfirmed.
+
+        Args:
+            key: dotted key of `job.toml`, `coordinates.geoid`; a carried section covers its keys.
+        """
+        return not any(key == name or key.startswith(f"{name}.") for name in self.carried)
