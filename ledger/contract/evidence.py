@@ -81,6 +81,7 @@ class Evidence:
         specified_vertical: the specification's vertical CRS; None when blank.
         geoid_sha256: digest of the geoid grid named by the specification; empty when blank or
             not found.
+        geoid_grid: absolute path of that grid; empty when blank or not found.
         results: findings of the checks named in `after`, by check id.
     """
 
@@ -96,6 +97,7 @@ class Evidence:
     specified_crs: Crs | None = None
     specified_vertical: Crs | None = None
     geoid_sha256: str = ""
+    geoid_grid: str = ""
     results: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
 
     @property
