@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any, ClassVar, Protocol, Self, runtime_checkable
 
 from ledger.contract.evidence import DeliveredFile, Evidence
@@ -39,7 +40,10 @@ class Plan:
     Attributes:
         criteria: the criteria as applied.
         lattice: the lattice of all coordinates in this audit.
+        sources: where each criterion comes from, by field name; filled in by the runner.
     """
+
+    sources: Mapping[str, str] = MappingProxyType({})
 
     def __init__(self, criteria: Criteria, lattice: Lattice, **parts: Any) -> None:  # noqa: ANN401 - open to each check
         """Keep criteria, lattice and whatever else the check worked out."""
@@ -77,7 +81,8 @@ class Check(ABC):
         needs: named inputs without which nothing can be said (`points`, `records`,
             `specification.coordinates.vertical` …); an unmet need is *not assessed*.
         fields: keys of record fields that it reads, so that the cost of a blank is known.
-        dimensions: LAS fields to decode beside the coordinates; empty when points are not read.
+        dimensions: LAS fields to decode beside the coordinates; empty when points are not read;
+            a file whose point format lacks one is *not assessed*.
         criteria: model of the thresholds.
         after: ids of checks whose findings it reads.
         always_required: may not be left open and cannot be switched off.
@@ -107,7 +112,10 @@ class Check(ABC):
         Args:
             plan: what `prepare` returned.
             summaries: closed tallies by relative path; empty for a check that reads no points.
+                Files that could not be read whole are not among them.
             evidence: everything else that is known.
+
+        An answer without any finding is no pass: the runner adds *inconclusive* for it.
         """
 
     # The five results, each with the parts it must have.
@@ -149,7 +157,18 @@ class Check(ABC):
 
 
 class PointCheck(Check):
-    """A check that reads points; fed from the one pass."""
+    """A check that reads points; fed from the one pass.
+
+    A file whose points cannot all be read, or whose point format lacks one of `dimensions`, gets
+    no tally that counts: `finish` finds no summary for it, and the runner adds *not assessed* for
+    that file.
+
+    Attributes:
+        optional_dimensions: LAS fields to decode where the point format has them; ask
+            `points.names` before using one.
+    """
+
+    optional_dimensions: ClassVar[frozenset[str]] = frozenset()
 
     @abstractmethod
     def start(self, plan: Plan, file: DeliveredFile) -> Tally:

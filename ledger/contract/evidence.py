@@ -42,14 +42,15 @@ class DeliveredFile:
 
     Args:
         path: relative to the folder, `/`-separated.
-        sha256: digest of its bytes.
+        sha256: digest of its bytes; empty when they could not be read.
         bytes: size.
         kind: `points`, `raster` or `document`.
         header: header of a point file; None when it has none or it cannot be read.
         header_fault: why the header cannot be read; empty otherwise.
         crs: both CRS records of a point file; None without a readable header.
         reading: what reading its points gave; None when they were not read.
-        custody: what made it.
+        custody: what made it; None while that cannot be said before its points are read.
+        fault: why its bytes could not be read, or that they changed meanwhile; empty otherwise.
     """
 
     path: str
@@ -61,6 +62,7 @@ class DeliveredFile:
     crs: CrsReading | None = None
     reading: ReadFacts | None = None
     custody: Custody | None = None
+    fault: str = ""
 
 
 @dataclass(frozen=True)

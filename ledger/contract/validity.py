@@ -1,0 +1,122 @@
+"""Whether what a plugin offered, or a check answered, keeps the rules of the contract."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+
+from ledger.contract.check import Check, Criteria, Finding, Grade, Outcome, PointCheck
+from ledger.contract.profile import Clause, Profile
+from ledger.errors import ContractError
+from ledger.model.audit import AUDIT_ITSELF
+
+_ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_RESERVED = frozenset({AUDIT_ITSELF, "profile"})  # `criteria.profile` is a key, not a section
+_TEXTS = ("catalogue", "needs", "fields", "after")
+
+
+def require_check(offered: object) -> Check:
+    """Return what a plugin offered when it can be used as a check.
+
+    Raises:
+        ContractError: it is no check, or one of its claims has the wrong shape.
+    """
+    if not isinstance(offered, Check):
+        raise ContractError("what was offered is no check", found=_describe(offered))
+    _require_id("check", getattr(offered, "id", None))
+    title = getattr(offered, "title", None)
+    _require(isinstance(title, str) and bool(title), offered.id, "title", "text")
+    _require(
+        _is_class(offered.criteria, Criteria), offered.id, "criteria", "a subclass of Criteria"
+    )
+    _require(_is_count(offered.revision), offered.id, "revision", "a whole number from 1")
+    for name in _TEXTS:
+        _require(_are_texts(getattr(offered, name), tuple), offered.id, name, "a tuple of texts")
+    sets = ("dimensions", "optional_dimensions") if isinstance(offered, PointCheck) else ()
+    for name in ("dimensions", *sets):
+        _require(
+            _are_texts(getattr(offered, name), frozenset), offered.id, name, "a frozenset of texts"
+        )
+    _require(
+        isinstance(offered.always_required, bool), offered.id, "always_required", "True or False"
+    )
+    return offered
+
+
+def require_profile(offered: object) -> Profile:
+    """Return what a plugin offered when it can be used as a profile.
+
+    Raises:
+        ContractError: it is no profile, or its criteria have the wrong shape.
+    """
+    if not isinstance(offered, Profile):
+        raise ContractError("what was offered is no profile", found=_describe(offered))
+    _require_id("profile", offered.id)
+    for check, fields in offered.criteria.items():
+        for name, clause in fields.items():
+            _require(isinstance(clause, Clause), offered.id, f"{check}.{name}", "a Clause")
+    return offered
+
+
+def require_finding(check: Check, answered: object) -> Finding:
+    """Return what a check answered when it can stand in an audit.
+
+    Raises:
+        ContractError: it is no finding, it speaks for another check, or parts contradict.
+    """
+    if not isinstance(answered, Finding):
+        raise ContractError("the check answered something else", found=_describe(answered))
+    _require(answered.check == check.id, check.id, "check", f"the id of the check, {check.id}")
+    _require(isinstance(answered.outcome, Outcome), check.id, "outcome", "an Outcome")
+    _require(answered.outcome is not Outcome.ERRORED, check.id, "outcome", "any but errored: raise")
+    graded = answered.outcome is Outcome.NONCONFORMING
+    _require(
+        isinstance(answered.grade, Grade) if graded else answered.grade is None,
+        check.id,
+        "grade",
+        "a grade for a nonconformity, and none otherwise",
+    )
+    for name in ("subject", "sentence"):
+        text = getattr(answered, name)
+        _require(isinstance(text, str) and bool(text.strip()), check.id, name, "text")
+    for name in ("observed", "required", "unit", "criterion_source", "remedy"):
+        _require(isinstance(getattr(answered, name), str), check.id, name, "text")
+    for name in ("catalogue", "needs"):
+        _require(_are_texts(getattr(answered, name), tuple), check.id, name, "a tuple of texts")
+    _require(
+        answered.outcome is not Outcome.NOT_ASSESSED or bool(answered.needs),
+        check.id,
+        "needs",
+        "the names of the missing inputs",
+    )
+    return answered
+
+
+def _require_id(what: str, found: object) -> None:
+    if not isinstance(found, str) or not _ID.fullmatch(found):
+        raise ContractError(
+            f"the id of a {what} is wrong", found=_describe(found), expected="kebab case"
+        )
+    if found in _RESERVED:
+        raise ContractError(f"the id of a {what} is reserved", found=found)
+
+
+def _require(holds: bool, who: str, part: str, expected: str) -> None:  # noqa: FBT001 - a guard
+    if not holds:
+        raise ContractError(f"{part} of {who} has the wrong shape", expected=expected)
+
+
+def _is_class(found: object, base: type) -> bool:
+    return isinstance(found, type) and issubclass(found, base)
+
+
+def _is_count(found: object) -> bool:
+    return isinstance(found, int) and not isinstance(found, bool) and found >= 1
+
+
+def _are_texts(found: object, kind: type[Collection[str]]) -> bool:
+    return isinstance(found, kind) and all(isinstance(item, str) for item in found)
+
+
+def _describe(found: object) -> str:
+    return "nothing" if found is None else f"a {type(found).__name__}"
