@@ -3,8 +3,28 @@
 Nothing in the core imports this package.
 """
 
+from ledger.testing.chunks import METRES, cut, join, make_chunk, restrict, shuffle, take
+from ledger.testing.driver import drive_check, fill_tally, make_evidence, make_file
+from ledger.testing.laws import check_tally_laws, find_difference
 from ledger.testing.layout import Layout
 from ledger.testing.scene import Scene
 from ledger.testing.survey import SurveyBuilder
 
-__all__ = ["Layout", "Scene", "SurveyBuilder"]
+__all__ = [
+    "METRES",
+    "Layout",
+    "Scene",
+    "SurveyBuilder",
+    "check_tally_laws",
+    "cut",
+    "drive_check",
+    "fill_tally",
+    "find_difference",
+    "join",
+    "make_chunk",
+    "make_evidence",
+    "make_file",
+    "restrict",
+    "shuffle",
+    "take",
+]

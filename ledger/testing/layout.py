@@ -100,7 +100,8 @@ def _describe_part(part: pyproj.CRS) -> GeoKeys:
     code = part.to_epsg()
     if code is None:
         raise ValueError(f"{part.name} has no EPSG code: give geo_keys")
-    unit = int(part.axis_info[0].unit_code)
+    # A part of a compound system does not carry the code of its unit; the system by code does.
+    unit = int(pyproj.CRS.from_epsg(code).axis_info[0].unit_code)
     if part.is_vertical:
         return {4096: code, 4099: unit}
     if part.is_projected:
