@@ -1,4 +1,4 @@
-"""Listing the files of folders, in a fixed order, without following links out or round in circles."""
+"""Listing the files of folders in a fixed order; links to folders are not followed."""
 
 from __future__ import annotations
 
