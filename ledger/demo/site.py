@@ -1,0 +1,105 @@
+"""The truth of the made-up site: ground, geoids, flight lines, tiles.
+
+Coordinates are NAD83(2011) / UTM zone 17N, metres; heights metres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+WEST, SOUTH = 552_000.0, 4_272_000.0
+TILE_SIDE_M = 80.0
+COLUMNS, ROWS = 6, 4
+TILES = COLUMNS * ROWS
+CENTRE = (552_240.0, 4_272_160.0)
+ABOVE_GROUND_M = 45.0
+SPEED_M_PER_S = 5.0
+LINES = 8
+LINE_SPACING_M = 35.0
+LINE_SECONDS = 104
+TURN_SECONDS = 14
+TAKEOFF = datetime(2026, 5, 12, 14, 0, 0, tzinfo=UTC)
+FLIGHT_SECONDS = (LINES + 1) * (LINE_SECONDS + TURN_SECONDS)
+
+# 18 s since 2017-01-01: the leap-second list of the IERS, from memory.
+GPS_MINUS_UTC_S = 18
+_GPS_ORIGIN = datetime(1980, 1, 6, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class Tile:
+    """One square of the delivery, numbered row by row from the south-west.
+
+    Args:
+        number: 1 to 24.
+        west: least easting.
+        south: least northing.
+    """
+
+    number: int
+    west: float
+    south: float
+
+    @property
+    def name(self) -> str:
+        """Return the name without a suffix."""
+        return f"tile_{self.number:02d}"
+
+
+def list_tiles() -> tuple[Tile, ...]:
+    """Return all tiles in order."""
+    return tuple(
+        Tile(
+            number=row * COLUMNS + column + 1,
+            west=WEST + column * TILE_SIDE_M,
+            south=SOUTH + row * TILE_SIDE_M,
+        )
+        for row in range(ROWS)
+        for column in range(COLUMNS)
+    )
+
+
+def compute_ground(easting: Floats, northing: Floats) -> Floats:
+    """Return orthometric ground heights, (n,)."""
+    waves = np.sin((easting - WEST) / 70) * np.cos((northing - SOUTH) / 55)
+    return np.asarray(214 + 0.03 * (easting - WEST) + 2.5 * waves, dtype=np.float64)
+
+
+def compute_geoid_a(easting: Floats, northing: Floats) -> Floats:
+    """Return geoid heights of demo-geoid-A, metres, (n,)."""
+    return np.asarray(
+        -31.912 + 2.0e-5 * (easting - CENTRE[0]) - 1.1e-5 * (northing - CENTRE[1]),
+        dtype=np.float64,
+    )
+
+
+def compute_geoid_b(easting: Floats, northing: Floats) -> Floats:
+    """Return geoid heights of demo-geoid-B, metres, (n,)."""
+    return compute_geoid_a(easting, northing) + 0.382 + 3.5e-5 * (easting - CENTRE[0])
+
+
+def find_line(northing: Floats) -> NDArray[np.int64]:
+    """Return the number (1 to 8) of the nearest east-west flight line, (n,)."""
+    first = SOUTH + 37.5
+    nearest = np.rint((northing - first) / LINE_SPACING_M).astype(np.int64)
+    return np.clip(nearest, 0, LINES - 1) + 1
+
+
+def compute_time(easting: Floats, line: NDArray[np.int64]) -> Floats:
+    """Return adjusted standard GPS seconds at which a line passed an easting, (n,)."""
+    along = (easting - (WEST - 20)) / SPEED_M_PER_S
+    eastward = line % 2 == 1
+    into_line = np.where(eastward, along, LINE_SECONDS - along)
+    started = gps_seconds(TAKEOFF) - 1e9 + (line - 1) * float(LINE_SECONDS + TURN_SECONDS)
+    return np.asarray(started + into_line, dtype=np.float64)
+
+
+def gps_seconds(moment: datetime) -> float:
+    """Return GPS seconds since 1980-01-06 of a UTC moment after 2017."""
+    return (moment - _GPS_ORIGIN).total_seconds() + GPS_MINUS_UTC_S
