@@ -1,0 +1,164 @@
+"""Values to bytes, one way only: RFC 8785 canonical JSON, digests and decimal texts.
+
+Invariants:
+
+- The same values give the same bytes on every machine, because digests are taken over them.
+- No floats: a measured number is stored as decimal text with its unit, so that no digit is added
+  or lost. Whole numbers stay below 2^53, which every JSON reader holds exactly.
+- Stored bytes are never made again from decoded values: what was digested is what is kept.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, NoReturn
+
+import rfc8785
+
+from ledger.errors import ContractError
+
+MAX_WHOLE_NUMBER = 2**53 - 1  # RFC 8785 section 3.2.2.3 refers to IEEE 754 doubles
+
+
+def encode(values: object) -> bytes:
+    """Return the canonical JSON of text, whole numbers, booleans, None, lists and mappings.
+
+    Source: RFC 8785.
+
+    Raises:
+        ContractError: a float, a whole number of 2^53 or beyond, bytes, text with half of a
+            surrogate pair, a key that is no text, or any other type; the place is named.
+    """
+    try:
+        return rfc8785.dumps(_make_plain(values, "values"))
+    except RecursionError:
+        raise ContractError("values are nested too deeply to be stored") from None
+
+
+def decode(body: bytes) -> Any:  # noqa: ANN401 - JSON has no narrower type
+    """Return the values of stored canonical JSON.
+
+    Raises:
+        ContractError: the bytes are no JSON of the kind that `encode` makes.
+    """
+    try:
+        return json.loads(
+            body.decode("utf-8"), parse_float=_refuse_number, parse_constant=_refuse_number
+        )
+    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+        raise ContractError("stored bytes are no canonical JSON", found=str(error)) from error
+
+
+def compute_digest(content: bytes) -> str:
+    """Return the SHA-256 of `content` in lower-case hex."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def make_decimal(number: float | Fraction | Decimal, places: int | None = None) -> str:
+    """Return a measured number as decimal text, without an exponent.
+
+    A float counts as its shortest decimal that reads back as the same float, so that 0.1 is
+    `0.1` and not the 55 digits that the machine holds.
+
+    Args:
+        number: a finite number.
+        places: digits after the point, rounded half to even; None keeps what the number has.
+
+    Raises:
+        ContractError: not a finite number, or a fraction that never ends and no `places`.
+    """
+    if isinstance(number, float):
+        if not math.isfinite(number):
+            raise ContractError("a measured number has to be finite", found=str(number))
+        # float.__repr__ and not repr: a numpy float64 is a float with another repr.
+        number = Decimal(float.__repr__(number)).normalize()
+    if isinstance(number, Decimal):
+        return _format_decimal(number, places)
+    if isinstance(number, bool) or not isinstance(number, int | Fraction):
+        raise ContractError("a measured number was expected", found=type(number).__name__)
+    exact = Fraction(number)
+    if places is None:
+        places = _count_places(exact)
+    return _format_scaled(round(exact * 10**places), places)
+
+
+def _make_plain(value: object, where: str) -> Any:  # noqa: ANN401 - JSON has no narrower type
+    """Return `value` in the types that the encoder takes; refuse everything else."""
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return _require_text(str.__str__(value), where)
+    if isinstance(value, int):
+        if abs(value) > MAX_WHOLE_NUMBER:
+            raise ContractError(
+                "a whole number is too large to be stored exactly",
+                found=str(value),
+                expected="less than 2^53",
+                where=where,
+            )
+        return int(value)
+    if isinstance(value, Mapping):
+        return {
+            _require_text(key, where): _make_plain(part, f"{where}.{key}")
+            for key, part in value.items()
+        }
+    if isinstance(value, list | tuple):
+        return [_make_plain(part, f"{where}[{place}]") for place, part in enumerate(value)]
+    remedy = "store a measured number as decimal text" if isinstance(value, float) else ""
+    raise ContractError(
+        "a value cannot be stored", found=type(value).__name__, where=where, remedy=remedy
+    )
+
+
+def _require_text(text: object, where: str) -> str:
+    if not isinstance(text, str):
+        raise ContractError("a key has to be text", found=type(text).__name__, where=where)
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        raise ContractError(
+            "text holds half of a surrogate pair",
+            found=ascii(text),
+            where=where,
+            remedy="escape bytes that are no text",
+        ) from None
+    return text
+
+
+def _refuse_number(text: str) -> NoReturn:
+    raise ContractError("stored numbers are whole numbers or text", found=text)
+
+
+def _format_decimal(number: Decimal, places: int | None) -> str:
+    if not number.is_finite():
+        raise ContractError("a measured number has to be finite", found=str(number))
+    if places is not None:
+        return _format_scaled(round(Fraction(number) * 10**places), places)
+    return format(number, "f") if number else format(abs(number), "f")
+
+
+def _format_scaled(scaled: int, places: int) -> str:
+    """Return `scaled` / 10^`places` as text."""
+    sign = "-" if scaled < 0 else ""
+    digits = str(abs(scaled)).rjust(places + 1, "0")
+    whole, rest = digits[: len(digits) - places], digits[len(digits) - places :]
+    return f"{sign}{whole}.{rest}" if places else f"{sign}{whole}"
+
+
+def _count_places(number: Fraction) -> int:
+    """Return how many decimals a fraction needs; its denominator must be made of 2s and 5s."""
+    rest, twos, fives = number.denominator, 0, 0
+    while rest % 2 == 0:
+        rest, twos = rest // 2, twos + 1
+    while rest % 5 == 0:
+        rest, fives = rest // 5, fives + 1
+    if rest != 1:
+        raise ContractError(
+            "a fraction has no end as a decimal", found=str(number), remedy="state its places"
+        )
+    return max(twos, fives)
