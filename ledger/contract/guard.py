@@ -50,7 +50,8 @@ def describe_exception(error: BaseException) -> str:
     """Return type and message in one line, also of an exception whose own text raises."""
     name = type(error).__name__
     try:
-        message = " ".join(str(error).split())
+        notes = getattr(error, "__notes__", ())
+        message = " ".join(" ".join((str(error), *notes)).split())
     except Exception:  # noqa: BLE001 - the text of a foreign exception is foreign code too
         message = "its own message could not be read"
     if len(message) > _LONGEST:

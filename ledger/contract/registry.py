@@ -1,0 +1,208 @@
+"""Finding the plugins that are installed, and what they offer.
+
+Invariants:
+
+- Every call makes a fresh registry; nothing is loaded at import and nothing is kept.
+- A plugin that does not load, misspells a hook or offers something unusable is a fact of the
+  registry (`faults`), never an exception and never silence; the other plugins go on.
+- Of two checks with one id the first by name of the entry point is kept, and the second is a fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from importlib.metadata import EntryPoint, entry_points
+from typing import Any
+
+import pluggy
+
+from ledger.contract import hookspecs
+from ledger.contract.check import Check
+from ledger.contract.guard import describe_exception, guarded, stdout_kept_clean
+from ledger.contract.ordering import find_cycles
+from ledger.contract.origin import (
+    OWN_DISTRIBUTION,
+    compute_package_digest,
+    find_foreign_packages,
+    identify_plugin,
+)
+from ledger.contract.profile import Profile
+from ledger.contract.validity import require_check, require_profile
+from ledger.errors import ContractError
+from ledger.model.audit import Plugin, PluginFault
+
+
+@dataclass(frozen=True)
+class RegisteredCheck:
+    """A check and the plugin that supplies it."""
+
+    check: Check
+    plugin: Plugin
+
+
+@dataclass(frozen=True)
+class RegisteredProfile:
+    """A profile and the plugin that supplies it."""
+
+    profile: Profile
+    plugin: Plugin
+
+
+@dataclass(frozen=True)
+class Registry:
+    """All that the installed plugins offer.
+
+    Args:
+        checks: the usable checks, by id.
+        profiles: the usable profiles, by id.
+        faults: what could not be used.
+        plugins: every plugin that was found, in the order of its entry point.
+    """
+
+    checks: tuple[RegisteredCheck, ...] = ()
+    profiles: tuple[RegisteredProfile, ...] = ()
+    faults: tuple[PluginFault, ...] = ()
+    plugins: tuple[Plugin, ...] = ()
+
+
+@dataclass
+class _Collection:
+    """What has been found so far, while the plugins are asked one by one."""
+
+    checks: dict[str, RegisteredCheck] = field(default_factory=dict)
+    profiles: dict[str, RegisteredProfile] = field(default_factory=dict)
+    faults: list[PluginFault] = field(default_factory=list)
+    plugins: list[Plugin] = field(default_factory=list)
+
+    def report(self, plugin: Plugin, sentence: str) -> None:
+        self.faults.append(PluginFault(plugin.name, plugin.version, sentence))
+
+
+def build_registry() -> Registry:
+    """Load every plugin of the entry-point group and return what they offer."""
+    hooks = pluggy.PluginManager(hookspecs.PROJECT)
+    hooks.add_hookspecs(hookspecs)
+    found = _Collection()
+    with stdout_kept_clean():
+        for entry_point in _list_entry_points():
+            _take_plugin(hooks, entry_point, found)
+    _report_foreign(found)
+    _drop_cycles(found)
+    return Registry(
+        checks=tuple(found.checks[name] for name in sorted(found.checks)),
+        profiles=tuple(found.profiles[name] for name in sorted(found.profiles)),
+        faults=tuple(found.faults),
+        plugins=tuple(found.plugins),
+    )
+
+
+def _list_entry_points() -> list[EntryPoint]:
+    def order(entry_point: EntryPoint) -> tuple[str, str]:
+        return entry_point.name, entry_point.dist.name if entry_point.dist else ""
+
+    return sorted(entry_points(group=hookspecs.ENTRY_POINT_GROUP), key=order)
+
+
+def _take_plugin(hooks: pluggy.PluginManager, entry_point: EntryPoint, found: _Collection) -> None:
+    plugin = identify_plugin(entry_point)
+    place = len(found.plugins)
+    found.plugins.append(plugin)
+    with guarded() as loading:
+        loaded = entry_point.load()
+        plugin = replace(plugin, digest=compute_package_digest(entry_point.module))
+        found.plugins[place] = plugin
+    if loading.fault:
+        found.report(plugin, f"it does not load: {loading.fault}")
+        return
+    with guarded() as registering:
+        name = hooks.register(loaded, name=f"{plugin.name}:{entry_point.name}")
+        hooks.check_pending()
+    if registering.fault:
+        _forget(hooks, loaded)
+        found.report(plugin, f"its hooks cannot be used: {registering.fault}")
+        return
+    _ask(hooks, str(name), plugin, found)
+
+
+def _forget(hooks: pluggy.PluginManager, loaded: object) -> None:
+    """Take a plugin out again; one that never got in is no concern."""
+    with guarded():
+        hooks.unregister(loaded)
+
+
+def _ask(hooks: pluggy.PluginManager, name: str, plugin: Plugin, found: _Collection) -> None:
+    others = [each for other, each in hooks.list_name_plugin() if other != name and each]
+    offered = 0
+    for hook, take in (("register_checks", _take_check), ("register_profiles", _take_profile)):
+        caller = hooks.subset_hook_caller(hook, others)
+        with guarded() as asking:
+            for item in _flatten(caller()):
+                offered += 1
+                _take(take, item, plugin, found)
+        if asking.fault:
+            offered += 1
+            found.report(plugin, f"{hook} failed: {asking.fault}")
+    if not offered:
+        found.report(plugin, "it offers neither checks nor profiles; is @hookimpl missing?")
+
+
+def _flatten(answers: Iterable[Any]) -> Iterator[Any]:
+    for answer in answers:
+        if isinstance(answer, (str, bytes)) or not isinstance(answer, Iterable):
+            raise ContractError("the hook answered no list", found=f"a {type(answer).__name__}")
+        yield from answer
+
+
+def _take(
+    take: Callable[[object, Plugin, _Collection], None],
+    item: object,
+    plugin: Plugin,
+    found: _Collection,
+) -> None:
+    """Take one offered thing; what is wrong with it stays its own fault."""
+    if isinstance(item, Exception):
+        found.report(plugin, f"a part of it could not be made: {describe_exception(item)}")
+        return
+    with guarded() as taking:
+        take(item, plugin, found)
+    if taking.fault:
+        found.report(plugin, f"an offer cannot be used: {taking.fault}")
+
+
+def _take_check(item: object, plugin: Plugin, found: _Collection) -> None:
+    check = require_check(item)
+    first = found.checks.get(check.id)
+    if first is not None:
+        raise ContractError(f"there is already a check {check.id}", found=first.plugin.name)
+    found.checks[check.id] = RegisteredCheck(check, plugin)
+
+
+def _take_profile(item: object, plugin: Plugin, found: _Collection) -> None:
+    profile = require_profile(item)
+    first = found.profiles.get(profile.id)
+    if first is not None:
+        raise ContractError(f"there is already a profile {profile.id}", found=first.plugin.name)
+    found.profiles[profile.id] = RegisteredProfile(profile, plugin)
+
+
+def _report_foreign(found: _Collection) -> None:
+    """Report packages of ours that came from somewhere else: they would speak in our name."""
+    own = [plugin for plugin in found.plugins if plugin.name == OWN_DISTRIBUTION]
+    version = own[0].version if own else ""
+    with guarded() as looking:
+        packages = tuple(plugin.entry_point for plugin in own if plugin.digest)
+        for name in find_foreign_packages(packages):
+            sentence = f"the package {name} in use does not belong to {OWN_DISTRIBUTION}"
+            found.faults.append(PluginFault(OWN_DISTRIBUTION, version, sentence))
+    if looking.fault:
+        found.faults.append(PluginFault(OWN_DISTRIBUTION, version, looking.fault))
+
+
+def _drop_cycles(found: _Collection) -> None:
+    waits = {name: each.check.after for name, each in found.checks.items()}
+    for cycle in find_cycles(waits):
+        for name in cycle:
+            plugin = found.checks.pop(name).plugin
+            sentence = f"check {name} waits for itself: {' after '.join((*cycle, cycle[0]))}"
+            found.report(plugin, sentence)
