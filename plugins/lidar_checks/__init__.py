@@ -20,7 +20,7 @@ from ledger.contract.profile import Profile
 def register_checks() -> Iterable[Check | Exception]:
     """Offer one object of every concrete check, and the fault of every module that fails."""
     faults = tuple(_import_modules())
-    found = {check for check in _list_below(Check) if _is_offered(check)}
+    found = {check for check in _list_below(Check.__subclasses__()) if _is_offered(check)}
     return (*faults, *(check() for check in sorted(found, key=_name)))
 
 
@@ -46,10 +46,10 @@ def _import_modules() -> Iterator[Exception]:
             names.extend(f"{package}.{found.name}" for found in pkgutil.iter_modules(paths))
 
 
-def _list_below(base: type) -> Iterator[type[Check]]:
-    for child in type.__subclasses__(base):
+def _list_below(children: Iterable[type[Check]]) -> Iterator[type[Check]]:
+    for child in children:
         yield child
-        yield from _list_below(child)
+        yield from _list_below(child.__subclasses__())
 
 
 def _name(check: type[Check]) -> tuple[str, str, str]:
