@@ -51,9 +51,10 @@ def fill_tally(
     check: PointCheck, plan: Plan, file: DeliveredFile, chunks: Iterable[PointChunk]
 ) -> Tally:
     """Return a tally that has seen `chunks`, cut down to the fields that the check names."""
+    wanted = check.dimensions | check.optional_dimensions
     tally = check.start(plan, file)
     for chunk in chunks:
-        tally.chunk(restrict(chunk, check.dimensions))
+        tally.chunk(restrict(chunk, wanted))
     return tally
 
 

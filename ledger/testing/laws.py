@@ -153,7 +153,10 @@ def _compare_arrays(a: np.ndarray[Any, Any], b: np.ndarray[Any, Any], place: str
         return f"{place}: {a.dtype} {a.shape} against {b.dtype} {b.shape}"
     if np.array_equal(a, b, equal_nan=a.dtype.kind in "fc"):
         return ""
-    index = np.argwhere(np.asarray(a != b))[0]
+    different = np.asarray(a != b)
+    if a.dtype.kind in "fc":
+        different &= ~(np.isnan(a) & np.isnan(b))
+    index = np.argwhere(different)[0]
     return f"{place}[{index.tolist()}]: {a[tuple(index)]!r} against {b[tuple(index)]!r}"
 
 
