@@ -1,0 +1,131 @@
+"""What the person of the made-up job writes by hand: job.toml and the record forms."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+REFERENCE = "QM-0412"
+TITLE = "Quillmarsh borrow pit, monthly pickup 3"
+
+SPECIFICATION = f"""\
+# What the client of the made-up site asked for.
+
+[job]
+reference = "{REFERENCE}"
+title = "{TITLE}"
+
+[folders]
+raw = "raw"
+out = "out"
+copies = 2
+
+[coordinates]
+horizontal = "EPSG:6346"          # NAD83(2011) / UTM zone 17N
+epoch = 2010.0
+vertical = "orthometric"
+vertical_crs = "EPSG:5703"        # NAVD88 height, metres
+geoid = {{ name = "demo-geoid-A", version = "1", file = "geoid/demo-geoid-A.tif" }}
+unit = {{ horizontal = "metre", vertical = "metre" }}
+scale_basis = "grid"
+
+[delivery]
+items = ["tiles", "dtm", "checkpoint-table"]
+tile_size_m = 80
+
+[criteria.point-density]
+min_pts_per_m2 = 4.0
+counted = "first-or-only"
+cell_m = 1.0
+min_share_of_cells = 0.95
+
+[criteria.classification]
+required = [2]
+allowed = [1, 2, 7]
+"""
+
+_RIG = """\
+[rig]
+scanner_serial = "SU-07"
+aircraft_serial = "AC-03"
+base_serial = "BR-2"
+lever_arm_aircraft = "0.112 0.004 0.231"
+lever_arm_convention = "forward-right-down"
+lever_arm_measured = "2026-04-02"
+calibration_date = "2026-01-15"
+"""
+
+_FLIGHT = """\
+[flight]
+rig = "G1"
+platform = "drone"
+mount_mode = "drone"
+orientation = "inverted"
+position_source = "aircraft receiver"
+scanner_antenna_fitted = "no"
+height_type = "ellipsoidal"
+frame = "NAD83(2011)"
+base_mark = "QM1"
+base_height = "1.523"
+base_height_kind = "vertical"
+takeoff = "2026-05-12T14:00:00Z"
+landing = "2026-05-12T14:18:00Z"
+height_above_ground = "45"
+speed = "5"
+"""
+
+_RUN = """\
+[run]
+software = "demo-proc"
+version = "4.1.0"
+mount_mode = "drone"
+orientation = "inverted"
+position_source = "aircraft receiver"
+lever_arm = "0.112 0.004 0.231"
+lever_arm_from = "aircraft antenna"
+lever_arm_convention = "forward-right-down"
+crs = "EPSG:6346"
+frame = "NAD83(2011)"
+zone = "17N"
+input_height_type = "ellipsoidal"
+control_used = "no"
+range_max = "90"
+"""
+
+_REJECTED = """\
+output_height_type = "ellipsoidal"
+geoid_name = "none"
+geoid_applications = "0"
+decision = "rejected"
+reason = "heights were left ellipsoidal"
+"""
+
+_ACCEPTED = """\
+output_height_type = "orthometric"
+vertical_datum = "NAVD88"
+geoid_name = "demo-geoid-A"
+geoid_version = "1"
+geoid_file = "geoid/demo-geoid-A.tif"
+geoid_frame = "NAD83(2011)"
+geoid_applications = "1"
+decision = "accepted"
+reason = "heights orthometric, surface fits the checkpoints"
+"""
+
+REPORT_DRAFT = """\
+# Quillmarsh borrow pit, pickup 3: report draft
+
+Vertical accuracy of the surface: RMSEz 0.019 m, n = 15.
+"""
+
+
+def write_forms(folder: Path) -> None:
+    """Write the filled-in forms of rig, flight and both runs."""
+    folder.mkdir(parents=True, exist_ok=True)
+    forms = {
+        "rig": _RIG,
+        "flight": _FLIGHT,
+        "R1": _RUN + _REJECTED,
+        "R2": _RUN + _ACCEPTED,
+    }
+    for name, text in forms.items():
+        (folder / f"{name}.toml").write_text(text, encoding="ascii", newline="\n")

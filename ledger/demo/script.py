@@ -1,0 +1,171 @@
+"""The main job on the made-up site, step by step: what the person types and what happens between.
+
+The steps only say what is typed and which exit status belongs to it; the command line runs them, so
+that the demo is the program itself and not a recording. What each step has to show is held by the
+tests.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.demo import forms, logs
+from ledger.demo.clouds import ACCEPTED, REJECTED, write_export
+from ledger.demo.geoids import write_geoids
+from ledger.demo.site import list_tiles
+from ledger.demo.tables import write_points, write_settings
+from ledger.errors import UsageError
+from ledger.model.ask import Progress
+
+JOB_NAME = "QM-0412"
+COPY_NAME = "QM-0412-copy"
+STALE_TILE = "tile_14.laz"
+CHANGED_TILE = "tile_09.laz"
+_MARKER = "made-by-swathbook-demo.txt"
+
+PLANTED_FOR_LATER = (
+    "control point K3 lies 2 cm from checkpoint C09",
+    "line 6 has 14 s without a fixed position",
+    "the report draft states an accuracy that the files do not give",
+    "the receiver's own geoid model is 0.7 m off the job's",
+)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the walk.
+
+    Args:
+        note: what happens, in one sentence.
+        words: the command as typed, after `swathbook`; empty where the person acts by hand.
+        expected: the exit status that belongs to it.
+        act: what happens before the command, if anything.
+    """
+
+    note: str
+    words: tuple[str, ...] = ()
+    expected: int = 0
+    act: Callable[[], None] | None = None
+
+
+def prepare_folder(folder: Path) -> None:
+    """Make the demo's folder, emptying the one of an earlier demo.
+
+    Raises:
+        UsageError: the folder holds something that the demo did not make.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise UsageError("the demo needs a folder", found=f"a file, {folder}")
+    if folder.is_dir() and any(folder.iterdir()):
+        if not (folder / _MARKER).is_file():
+            raise UsageError(
+                "the folder is not empty and no demo made it, so nothing in it is touched",
+                where=str(folder),
+                remedy="name another folder",
+            )
+        for name in (JOB_NAME, COPY_NAME):
+            shutil.rmtree(folder / name, ignore_errors=True)
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / _MARKER).write_text(
+        "Everything in this folder is invented. It may be deleted.\n", encoding="ascii"
+    )
+
+
+def list_steps(folder: Path, progress: Progress) -> tuple[Step, ...]:
+    """Return the walk, in a folder that `prepare_folder` made.
+
+    Every command is typed in the job folder, but the first, which makes it.
+    """
+    job = folder / JOB_NAME
+    copy = folder / COPY_NAME
+    return (
+        Step(
+            "A new job for the borrow pit.",
+            ("start", str(job), "--reference", forms.REFERENCE, "--title", forms.TITLE),
+        ),
+        Step(
+            "The client's wishes go into job.toml; card, base and aircraft are read out into raw/.",
+            act=lambda: _bring_field_data(job),
+        ),
+        Step(
+            "The raw files are hashed and entered as flight F1.",
+            ("register", "raw", "geoid", "--flight", "F1"),
+        ),
+        Step(
+            "The rig: scanner, bracket and aircraft, with the measured lever arm.",
+            ("record", "rig", "--from", "forms/rig.toml"),
+        ),
+        Step(
+            "The field card of the flight.",
+            ("record", "flight", "F1", "--from", "forms/flight.toml"),
+        ),
+        Step(
+            "First processing. The heights were left ellipsoidal; the run is rejected.",
+            ("record", "out/R1", "--input", "F1", "--from", "forms/R1.toml"),
+            act=lambda: write_export(job / "out" / "R1", REJECTED, progress),
+        ),
+        Step(
+            "Second processing, with the geoid. The run is accepted.",
+            ("record", "out/R2", "--input", "F1", "--from", "forms/R2.toml"),
+            act=lambda: write_export(job / "out" / "R2", ACCEPTED, progress),
+        ),
+        Step(
+            f"The delivery is put together, and {STALE_TILE} comes from the wrong folder.",
+            ("audit", "deliver"),
+            expected=1,
+            act=lambda: _put_delivery_together(job),
+        ),
+        Step("Where does that tile come from?", ("trace", f"deliver/{STALE_TILE}")),
+        Step(
+            "The right tile takes its place.",
+            ("audit", "deliver"),
+            act=lambda: _replace_tile(job),
+        ),
+        Step("Weeks later: is everything as it was?", ("recheck",)),
+        Step(
+            f"In a copy of the job, one byte of {CHANGED_TILE} is flipped.",
+            ("recheck", "--job", f"../{COPY_NAME}"),
+            expected=1,
+            act=lambda: _spoil_copy(job, copy),
+        ),
+    )
+
+
+def _bring_field_data(job: Path) -> None:
+    (job / "job.toml").write_text(forms.SPECIFICATION, encoding="utf-8", newline="\n")
+    logs.write_capture(job / "raw")
+    logs.write_base_log(job / "raw" / "base" / "QM1_0412.26o")
+    logs.write_track(job / "raw" / "flight" / "track_0412.csv")
+    logs.write_nmea(job / "raw" / "flight" / "nmea_0412.txt")
+    logs.write_photos(job / "raw" / "photos")
+    write_points(job / "raw" / "control")
+    write_geoids(job / "geoid")
+    write_settings(job / "config")
+    forms.write_forms(job / "forms")
+
+
+def _put_delivery_together(job: Path) -> None:
+    deliver = job / "deliver"
+    deliver.mkdir()
+    for tile in list_tiles():
+        name = f"{tile.name}.laz"
+        run = "R1" if name == STALE_TILE else "R2"
+        shutil.copyfile(job / "out" / run / name, deliver / name)
+    shutil.copyfile(job / "out" / "R2" / "dtm.tif", deliver / "dtm.tif")
+    shutil.copyfile(job / "raw" / "control" / "checks.csv", deliver / "checks.csv")
+    (deliver / "report-draft.md").write_text(forms.REPORT_DRAFT, encoding="ascii", newline="\n")
+
+
+def _replace_tile(job: Path) -> None:
+    shutil.copyfile(job / "out" / "R2" / STALE_TILE, job / "deliver" / STALE_TILE)
+
+
+def _spoil_copy(job: Path, copy: Path) -> None:
+    shutil.copytree(job, copy)
+    tile = copy / "deliver" / CHANGED_TILE
+    content = bytearray(tile.read_bytes())
+    content[len(content) // 2] ^= 1
+    tile.write_bytes(bytes(content))
