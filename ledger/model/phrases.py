@@ -1,0 +1,33 @@
+"""Phrases that messages share."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+# How alike two names must be for one to be offered for the other (0 to 1); no source, by trial.
+_ALIKE = 0.6
+
+
+def find_nearest(name: str, known: Iterable[str]) -> str:
+    """Return the known name that is most like `name`; empty when none is like it."""
+    spelled = {_spell(each): each for each in known}
+    close = difflib.get_close_matches(_spell(name), spelled, n=1, cutoff=_ALIKE)
+    return spelled[close[0]] if close else ""
+
+
+def _spell(name: str) -> str:
+    return name.lower().replace("_", "-")
+
+
+def join_choices(choices: Iterable[str]) -> str:
+    """Return the choices as a phrase: `a, b or c`."""
+    listed = list(choices)
+    if len(listed) < 2:
+        return "".join(listed)
+    return f"{', '.join(listed[:-1])} or {listed[-1]}"
+
+
+def count_things(number: int, thing: str) -> str:
+    """Return a number with its noun: `1 file`, `24 files`."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
