@@ -1,0 +1,28 @@
+"""Printing a result: one JSON object where it was asked for, else the screen."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any, TypeVar
+
+import click
+from rich.console import RenderableType
+
+from ledger.cli.options import wants_json
+from ledger.report.screen import make_console
+
+Result = TypeVar("Result")
+
+
+def show(
+    ctx: click.Context,
+    result: Result,
+    make_json: Callable[[Result], Mapping[str, Any]],
+    make_screen: Callable[[Result], RenderableType],
+) -> None:
+    """Print a result on stdout."""
+    if wants_json(ctx):
+        click.echo(json.dumps(make_json(result), allow_nan=False))
+    else:
+        make_console().print(make_screen(result))

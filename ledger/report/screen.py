@@ -1,0 +1,94 @@
+"""The look of every screen: plain words first, numbers second, codes last; 80 columns are enough.
+
+Words carry the meaning, colour only helps. Data enters as `Text`, never as markup, with control
+characters made visible: a file name must not be able to change what a screen says.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from typing import TextIO
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from ledger.model.filename import escape_for_screen
+
+WIDEST = 100
+_THOUSAND = 1000
+_SIZES = ("bytes", "kB", "MB", "GB", "TB")
+
+STRONG = "bold"
+QUIET = "dim"
+BAD = "bold red"
+DOUBT = "yellow"
+GOOD = "green"
+
+
+def make_console(stream: TextIO | None = None, width: int | None = None) -> Console:
+    """Return a console for results.
+
+    Args:
+        stream: where to print; stdout when left out.
+        width: columns; the terminal's, at most 100, when left out.
+    """
+    console = Console(file=stream or sys.stdout, highlight=False, markup=False, emoji=False)
+    console.width = width or min(console.width, WIDEST)
+    return console
+
+
+def say(words: str, style: str = "") -> Text:
+    """Return text with hidden characters made visible."""
+    return Text(escape_for_screen(words), style=style)
+
+
+def say_lines(lines: Iterable[str], style: str = "", indent: int = 0) -> RenderableType:
+    """Return one paragraph a line, indented."""
+    return Padding(Group(*(say(line, style) for line in lines)), (0, 0, 0, indent))
+
+
+def title(words: str) -> RenderableType:
+    """Return the title of a part, with a free line above."""
+    return Padding(say(words, STRONG), (1, 0, 0, 0))
+
+
+def make_table(*columns: str, numbers: Iterable[int] = ()) -> Table:
+    """Return a table without lines; the columns in `numbers` are set to the right."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style=QUIET)
+    right = set(numbers)
+    for place, name in enumerate(columns):
+        table.add_column(name, justify="right" if place in right else "left", overflow="fold")
+    return table
+
+
+def next_step(command: str, why: str = "") -> RenderableType:
+    """Return the line that says what to type next."""
+    reason = f"   {why}" if why else ""
+    return Padding(
+        Group(Text.assemble("Next: ", (escape_for_screen(command), STRONG), reason)), (1, 0, 0, 0)
+    )
+
+
+def format_size(count: int) -> str:
+    """Return a number of bytes as a person reads it."""
+    if count < _THOUSAND:
+        return f"{count} bytes"
+    size = float(count)
+    unit = 0
+    while size >= _THOUSAND and unit < len(_SIZES) - 1:
+        size /= _THOUSAND
+        unit += 1
+    return f"{size:.1f} {_SIZES[unit]}"
+
+
+def format_digest(digest: str) -> str:
+    """Return the first 16 digits of a digest in groups of four, as they are read aloud."""
+    return " ".join(digest[place : place + 4] for place in range(0, 16, 4))
+
+
+def count_things(number: int, thing: str) -> str:
+    """Return `1 file`, `24 files`, `1,048,576 points`."""
+    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"
