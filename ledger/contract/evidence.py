@@ -75,6 +75,7 @@ class Evidence:
         files: every file of the folder, sorted by path.
         lattice: lattice of all coordinates in this audit.
         quick: points are not read in this audit.
+        recorded: number of runs and steps in the whole job.
         processes: runs and steps that made any file of the folder, and their ancestors.
         flights: flights that those used.
         rigs: rigs flown in them.
@@ -92,6 +93,7 @@ class Evidence:
     files: tuple[DeliveredFile, ...]
     lattice: Lattice
     quick: bool = False
+    recorded: int = 0
     processes: tuple[Process, ...] = ()
     flights: tuple[Card, ...] = ()
     rigs: tuple[Card, ...] = ()

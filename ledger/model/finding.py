@@ -91,7 +91,8 @@ class Finding:
         """Return a stable id of 12 hex digits.
 
         It depends on what an acceptance accepts: check, revision, catalogue id, the bytes of
-        the subjects, the place and the criterion; not on the wording.
+        the subjects, the place, the criterion, and the values found and required; not on the
+        wording.
         """
         parts = (
             self.check,
@@ -101,7 +102,11 @@ class Finding:
             ",".join(sorted(self.digests)),
             self.where.file,
             self.where.cell,
+            ",".join(float.__repr__(float(number)) for number in self.where.xy or ()),
+            ",".join(self.where.time_span or ()),
             self.criterion,
+            self.observed,
+            self.required,
             str(self.grade or self.outcome),
         )
         return hashlib.sha256("\x1f".join(parts).encode("utf-8", "surrogatepass")).hexdigest()[:12]

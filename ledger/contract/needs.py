@@ -1,0 +1,121 @@
+"""The named inputs of checks: which of them are at hand, and why the others are not.
+
+| name | met when |
+| --- | --- |
+| `points` | points are read in this audit and the folder holds a point file |
+| `headers` | at least one point file has a readable header |
+| `records` | the job has a recorded run or step |
+| `boundary` | the specification names one, or one is registered |
+| `geoid-grid` | the grid that the specification names is there |
+| `checkpoints`, `trajectory`, `base-log` … | a file of that role is in the job |
+| `specification.KEY` | that key of `job.toml` is filled |
+| `run.KEY`, `flight.KEY`, `rig.KEY` | a record behind this delivery holds it |
+
+A name that is not in the table is never met: a check that asks for it says nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from ledger.contract.evidence import Evidence
+from ledger.model.artefact import Role
+from ledger.model.fields import FIELDS
+from ledger.model.known import KnownValue
+
+QUICK = "this was a quick audit"
+_SPECIFICATION = "specification."
+_ROLES = frozenset(str(role) for role in Role)
+
+
+def find_unmet(needs: tuple[str, ...], evidence: Evidence) -> tuple[str, ...]:
+    """Return the needs that are not met, each as `name: reason`."""
+    reasons = ((need, _find_reason(need, evidence)) for need in needs)
+    return tuple(f"{need}: {reason}" for need, reason in reasons if reason)
+
+
+def _find_reason(need: str, evidence: Evidence) -> str:
+    judge = _SIMPLE.get(need)
+    if judge is not None:
+        return judge(evidence)
+    if need.startswith(_SPECIFICATION):
+        return _judge_specification(need.removeprefix(_SPECIFICATION), evidence)
+    if need in FIELDS:
+        return _judge_field(need, evidence)
+    if need in _ROLES:
+        return _judge_role(need, evidence)
+    return "this version knows no such input"
+
+
+def _judge_points(evidence: Evidence) -> str:
+    if evidence.quick:
+        return QUICK
+    return "" if evidence.point_files else "there is no point file in the folder"
+
+
+def _judge_headers(evidence: Evidence) -> str:
+    if any(file.header is not None for file in evidence.point_files):
+        return ""
+    return "there is no point file with a readable header in the folder"
+
+
+def _judge_records(evidence: Evidence) -> str:
+    if evidence.recorded or evidence.processes:
+        return ""
+    return "no run is recorded in this job"
+
+
+def _judge_boundary(evidence: Evidence) -> str:
+    if evidence.specification.delivery.boundary is not None:
+        return ""
+    return _judge_role(str(Role.BOUNDARY), evidence)
+
+
+def _judge_geoid_grid(evidence: Evidence) -> str:
+    geoid = evidence.specification.coordinates.geoid
+    if geoid is None or geoid.file is None:
+        return "coordinates.geoid names no file"
+    return "" if evidence.geoid_sha256 else f"{geoid.file} was not found"
+
+
+def _judge_role(role: str, evidence: Evidence) -> str:
+    if any(file.role == role for file in evidence.registered.values()):
+        return ""
+    return f"no file of the role {role} is in this job"
+
+
+def _judge_specification(key: str, evidence: Evidence) -> str:
+    return f"{key} is blank in job.toml" if is_blank(evidence.specification, key) else ""
+
+
+def is_blank(specification: object, key: str) -> bool:
+    """Say whether a dotted key of the specification is absent, or there is no such key."""
+    value: Any = specification
+    for part in key.split("."):
+        value = value.get(part) if isinstance(value, Mapping) else getattr(value, part, None)
+    return value is None or value == ()
+
+
+def _judge_field(key: str, evidence: Evidence) -> str:
+    if any(key in values for _, values in list_records(key, evidence)):
+        return ""
+    return "it is in no record behind this delivery"
+
+
+def list_records(key: str, evidence: Evidence) -> tuple[tuple[str, Mapping[str, KnownValue]], ...]:
+    """Return id and values of every record behind the delivery that may hold a field."""
+    entry = FIELDS[key].entry
+    cards = {"flight": evidence.flights, "rig": evidence.rigs}.get(entry)
+    if cards is not None:
+        return tuple((card.id, card.values) for card in cards)
+    return tuple((each.id, each.values) for each in evidence.processes if each.kind == entry)
+
+
+_SIMPLE: dict[str, Callable[[Evidence], str]] = {
+    "points": _judge_points,
+    "headers": _judge_headers,
+    "records": _judge_records,
+    "boundary": _judge_boundary,
+    "geoid-grid": _judge_geoid_grid,
+}

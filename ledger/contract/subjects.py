@@ -1,0 +1,52 @@
+"""Which bytes stand behind the subject of a finding.
+
+An acceptance lapses when what was accepted changes. So a finding carries digests: of the files it
+names, of the record it names, and of every file of the delivery where it names neither.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from ledger.canonical import encode
+from ledger.contract.evidence import Evidence
+from ledger.model.finding import Finding
+from ledger.model.known import KnownValue
+
+_SEPARATORS = re.compile(r" (?:\||\+|and|to|against) |, ")
+
+
+class Subjects:
+    """Finds the digests behind findings about one delivery."""
+
+    def __init__(self, evidence: Evidence) -> None:
+        """Take the files and records of the delivery."""
+        self._files = {file.path: file.sha256 for file in evidence.files}
+        self._records = {
+            **{each.id: _digest(each.values) for each in evidence.processes},
+            **{each.id: _digest(each.values) for each in (*evidence.flights, *evidence.rigs)},
+        }
+        everything = "".join(f"{sha} {path}\n" for path, sha in sorted(self._files.items()))
+        self._delivery = hashlib.sha256(everything.encode("utf-8", "surrogatepass")).hexdigest()
+
+    def is_file(self, subject: str) -> bool:
+        """Say whether a subject is the path of a delivered file."""
+        return subject in self._files
+
+    def find_digests(self, finding: Finding) -> tuple[str, ...]:
+        """Return the digests of what a finding is about, sorted."""
+        names = {finding.subject, finding.where.file, *_SEPARATORS.split(finding.subject)}
+        found = {known[name] for name in names for known in self._known if name in known}
+        return tuple(sorted(found or {self._delivery}))
+
+    @property
+    def _known(self) -> tuple[dict[str, str], ...]:
+        return self._files, self._records
+
+
+def _digest(values: Mapping[str, KnownValue]) -> str:
+    stored: dict[str, Any] = {key: value.to_values() for key, value in values.items()}
+    return hashlib.sha256(encode(stored)).hexdigest()
