@@ -140,7 +140,7 @@ class CrsDifference:
 
     Args:
         part: `datum`, `ellipsoid`, `projection`, `zone`, `unit`, `kind`, `vertical datum`,
-            `vertical unit`.
+            `vertical unit`, `geoid`.
         a: value of the first, as text.
         b: value of the second, as text.
     """

@@ -55,6 +55,8 @@ class LasHeader:
         wkt: text of the WKT record; None when absent.
         geo_keys: GeoTIFF keys by id: int, float or text; None when there is no key directory.
         extra_dimensions: names of described extra bytes.
+        missing_bytes: bytes by which the file is shorter than its header says, at least; 0 when it
+            is not. Points may still be readable up to there.
         notes: oddities met while reading, one sentence each.
     """
 
@@ -84,6 +86,7 @@ class LasHeader:
     wkt: str | None = None
     geo_keys: dict[int, int | float | str] | None = field(default=None, hash=False)
     extra_dimensions: tuple[str, ...] = ()
+    missing_bytes: int = 0
     notes: tuple[str, ...] = ()
 
     @property
