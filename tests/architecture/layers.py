@@ -1,0 +1,151 @@
+"""The layers of the house and the edges between its modules, read from the sources themselves."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+# By the first part of the module's name below `ledger`. Higher numbers may import lower ones.
+LAYERS = {
+    "errors": 0,
+    "units": 0,
+    "model": 1,
+    "canonical": 2,
+    "merkle": 2,
+    "fixity": 2,
+    "lasheader": 2,
+    "lasrecords": 2,
+    "lasvlrs": 2,
+    "laswriter": 2,
+    "geokeys": 2,
+    "lattice": 2,
+    "points": 2,
+    "crs": 2,
+    "fingerprint": 2,
+    "specfile": 2,
+    "fieldlogs": 2,
+    "grids": 2,
+    "tables": 2,
+    "walk": 2,
+    "volumes": 2,
+    "jobfolder": 2,
+    "resume": 2,
+    "store": 2,
+    "contract": 3,
+    "lineage": 3,
+    "content": 3,
+    "forms": 3,
+    "specentry": 3,
+    "start": 4,
+    "register": 4,
+    "record": 4,
+    "audit": 4,
+    "accept": 4,
+    "trace": 4,
+    "recheck": 4,
+    "checks": 4,
+    "status": 4,
+    "demo": 4,
+    "testing": 4,
+    "report": 5,
+    "cli": 6,
+}
+
+# The contract is the only door: what a check may know of the core.
+PLUGIN_MAY_IMPORT = ("contract", "model", "crs", "units", "errors")
+
+
+@dataclass(frozen=True)
+class Edge:
+    """One import.
+
+    Args:
+        source: importing module, dotted.
+        target: imported module, dotted.
+        line: line of the import.
+        inside_function: whether it stands inside a function.
+    """
+
+    source: str
+    target: str
+    line: int
+    inside_function: bool
+
+
+def list_edges(root: Path, package: str) -> Iterator[Edge]:
+    """Yield every import of every module of a package.
+
+    Args:
+        root: folder that holds the package.
+        package: its name.
+    """
+    for path in sorted((root / package).rglob("*.py")):
+        parts = path.relative_to(root).with_suffix("").parts
+        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        functions = [
+            node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.Lambda)
+        ]
+        inside = {id(child) for function in functions for child in ast.walk(function)}
+        for node in ast.walk(tree):
+            for target in _list_targets(node):
+                yield Edge(name, target, node.lineno, id(node) in inside)
+
+
+def _list_targets(node: ast.AST) -> list[str]:
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    if isinstance(node, ast.ImportFrom) and node.module is not None:
+        # `from ledger import crs` imports a module, `from ledger.crs import x` a name.
+        return [f"{node.module}.{alias.name}" for alias in node.names]
+    return []
+
+
+def find_layer(module: str) -> int | None:
+    """Return the layer of a module of the core; None for the package itself or a stranger."""
+    parts = module.split(".")
+    if parts[0] != "ledger" or len(parts) < 2:
+        return None
+    return LAYERS.get(parts[1])
+
+
+def find_upward(edges: Iterator[Edge]) -> list[str]:
+    """Return one sentence for each import that goes up."""
+    faults = []
+    for edge in edges:
+        source, target = find_layer(edge.source), find_layer(edge.target)
+        if source is not None and target is not None and target > source:
+            faults.append(
+                f"{edge.source}:{edge.line} (L{source}) imports {edge.target} (L{target})"
+            )
+    return faults
+
+
+def find_cycle(edges: Iterator[Edge]) -> list[str]:
+    """Return the parts of the core that import each other in a circle; empty when none do."""
+    graph: dict[str, set[str]] = {}
+    for edge in edges:
+        source, target = edge.source.split(".")[:2], edge.target.split(".")[:2]
+        if target[0] == "ledger" and len(source) == len(target) == 2 and source != target:
+            graph.setdefault(source[1], set()).add(target[1])
+    done: set[str] = set()
+    for start in graph:
+        cycle = _walk(start, graph, [], done)
+        if cycle:
+            return cycle
+    return []
+
+
+def _walk(part: str, graph: dict[str, set[str]], path: list[str], done: set[str]) -> list[str]:
+    if part in path:
+        return [*path[path.index(part) :], part]
+    if part in done:
+        return []
+    for target in sorted(graph.get(part, ())):
+        cycle = _walk(target, graph, [*path, part], done)
+        if cycle:
+            return cycle
+    done.add(part)
+    return []

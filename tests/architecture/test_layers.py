@@ -1,0 +1,189 @@
+"""Imports only go down; sizes stay small; the top level holds what the house plan lists."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+from layers import LAYERS, PLUGIN_MAY_IMPORT, find_cycle, find_upward, list_edges
+
+ROOT = Path(__file__).resolve().parents[2]
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "LICENSE",
+    "ledger",
+    "plugins",
+    "tests",
+    "docs",
+}
+LONGEST_MODULE = 400
+LONGEST_FUNCTION = 60
+SINGLE_IMPORTERS = {
+    "laspy": {"ledger.points", "ledger.laswriter"},
+    "pyproj": {"ledger.crs"},
+    "sqlite_utils": {"ledger.store.writing"},
+}
+# The one place that imports by name what a person typed.
+DISPATCHER = "ledger.cli.group"
+
+
+def _list_sources() -> list[Path]:
+    return sorted([*(ROOT / "ledger").rglob("*.py"), *(ROOT / "plugins").rglob("*.py")])
+
+
+def test_every_part_has_a_layer() -> None:
+    """Every module and folder of the core stands in the table of layers, and nothing else does."""
+    parts = {
+        path.stem for path in (ROOT / "ledger").iterdir() if path.suffix == ".py" or path.is_dir()
+    }
+    assert parts - {"__init__", "__pycache__"} == set(LAYERS)
+
+
+def test_imports_go_down() -> None:
+    """No module of the core imports one of a higher layer."""
+    assert find_upward(list_edges(ROOT, "ledger")) == []
+
+
+def test_parts_form_no_circle() -> None:
+    """Parts of one layer may import each other, but never in a circle."""
+    assert find_cycle(list_edges(ROOT, "ledger")) == []
+
+
+def test_a_planted_upward_import_is_found(tmp_path: Path) -> None:
+    """The test of layers fails when an upward import is planted."""
+    folder = tmp_path / "ledger"
+    folder.mkdir()
+    (folder / "merkle.py").write_text("from ledger.audit import audit_folder\n", encoding="utf-8")
+    assert find_upward(list_edges(tmp_path, "ledger")) == [
+        "ledger.merkle:1 (L2) imports ledger.audit.audit_folder (L4)"
+    ]
+
+
+def test_a_planted_circle_is_found(tmp_path: Path) -> None:
+    """The test of circles fails when one is planted."""
+    folder = tmp_path / "ledger"
+    folder.mkdir()
+    (folder / "trace.py").write_text("from ledger.recheck import recheck\n", encoding="utf-8")
+    (folder / "recheck.py").write_text("from ledger.trace import trace\n", encoding="utf-8")
+    assert find_cycle(list_edges(tmp_path, "ledger")) == ["trace", "recheck", "trace"]
+
+
+def test_the_core_knows_no_check() -> None:
+    """Nothing in the core imports the package of checks."""
+    assert [e for e in list_edges(ROOT, "ledger") if e.target.startswith("lidar_checks")] == []
+
+
+def test_no_check_is_named_in_the_core() -> None:
+    """No source of the core holds the id of a check of ours."""
+    folders = [path for path in (ROOT / "plugins" / "lidar_checks").iterdir() if path.is_dir()]
+    ids = set()
+    for path in (path for folder in folders for path in folder.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Assign) and any(
+                isinstance(target, ast.Name) and target.id == "id" for target in node.targets
+            ):
+                ids.add(ast.literal_eval(node.value))
+    assert len(ids) > 10
+    named = [
+        f"{path.name}: {check}"
+        for path in (ROOT / "ledger").rglob("*.py")
+        if "demo" not in path.parts
+        for check in ids
+        if f'"{check}"' in path.read_text(encoding="utf-8")
+    ]
+    # Some ids are plain words; what must not happen is a rule that hangs on one.
+    assert [name for name in named if not name.endswith((": seams", ": classification"))] == []
+
+
+def test_checks_use_only_the_contract() -> None:
+    """A check imports the contract, the records, coordinates, units and errors, nothing else."""
+    strangers = [
+        f"{edge.source}:{edge.line} imports {edge.target}"
+        for edge in list_edges(ROOT / "plugins", "lidar_checks")
+        if edge.target.startswith("ledger.") and edge.target.split(".")[1] not in PLUGIN_MAY_IMPORT
+    ]
+    assert strangers == []
+
+
+@pytest.mark.parametrize("library", sorted(SINGLE_IMPORTERS))
+def test_each_heavy_library_has_one_door(library: str) -> None:
+    """Each heavy library is imported where the house plan says, and nowhere else."""
+    importers = {
+        edge.source
+        for edge in list_edges(ROOT, "ledger")
+        if edge.target.split(".")[0] == library and not edge.source.startswith("ledger.testing")
+    }
+    assert importers == SINGLE_IMPORTERS[library]
+
+
+def test_nothing_is_imported_inside_a_function() -> None:
+    """Imports stand at the top of a module, where the layers can be seen."""
+    inside = [
+        f"{edge.source}:{edge.line}"
+        for edge in (*list_edges(ROOT, "ledger"), *list_edges(ROOT / "plugins", "lidar_checks"))
+        if edge.inside_function and edge.source != DISPATCHER
+    ]
+    assert inside == []
+
+
+def test_modules_are_short() -> None:
+    """No module has more lines than a person holds in mind."""
+    lengths = {
+        str(p.relative_to(ROOT)): p.read_text(encoding="utf-8").count("\n") for p in _list_sources()
+    }
+    assert {name: n for name, n in lengths.items() if n > LONGEST_MODULE} == {}
+
+
+def test_functions_are_short() -> None:
+    """No function is longer than a screen."""
+    long = []
+    for path in _list_sources():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef) and node.end_lineno is not None:
+                length = node.end_lineno - node.lineno + 1
+                if length > LONGEST_FUNCTION:
+                    long.append(f"{path.relative_to(ROOT)}: {node.name} has {length} lines")
+    assert long == []
+
+
+def test_no_bare_assert_in_the_sources() -> None:
+    """Sources validate by raising: an assert vanishes under `python -O`."""
+    found = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in _list_sources()
+        if "testing" not in path.parts
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Assert)
+    ]
+    assert found == []
+
+
+def test_top_level_holds_what_the_plan_lists() -> None:
+    """The top level of the repository holds the listed names and hidden files, nothing else."""
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode:
+        pytest.skip("not a checkout")
+    names = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
+
+
+def test_every_test_says_what_holds() -> None:
+    """Every test has a docstring."""
+    silent = [
+        f"{path.relative_to(ROOT)}: {node.name}"
+        for path in sorted((ROOT / "tests").rglob("test_*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef)
+        and node.name.startswith("test_")
+        and not ast.get_docstring(node)
+    ]
+    assert silent == []
