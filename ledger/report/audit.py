@@ -1,0 +1,264 @@
+"""What `audit` shows: the verdict, then only what a person must act on, worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import groupby
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from ledger.model.audit import AuditResult, Blank, CheckFacts, InterimResult, Source
+from ledger.model.finding import Finding, Grade, Outcome
+from ledger.model.verdict import Verdict
+from ledger.report.screen import (
+    BAD,
+    DOUBT,
+    GOOD,
+    QUIET,
+    STRONG,
+    count_things,
+    format_digest,
+    format_size,
+    next_step,
+    say,
+    say_lines,
+    title,
+)
+
+VERDICT_STYLE = {
+    Verdict.DO_NOT_SEND: BAD,
+    Verdict.INCOMPLETE: DOUBT,
+    Verdict.ACCEPTANCE_NEEDED: DOUBT,
+    Verdict.FIT_TO_SEND: GOOD,
+}
+_GRADE_TITLE = {
+    Grade.MAJOR: "Major: must not be sent like this",
+    Grade.MINOR: "Minor: put it right, or let somebody accept it with a reason",
+    Grade.OBSERVATION: "Observations",
+}
+_GAP_TITLE = {
+    Outcome.ERRORED: "Checks that broke",
+    Outcome.INCONCLUSIVE: "Could not be told here",
+    Outcome.NOT_ASSESSED: "Not assessed, because something is missing",
+}
+_SHOWN_ALIKE = 3
+_CAUTION = (
+    "These are tests, not a certificate. Who may state positions, heights, volumes or boundaries "
+    "is a matter of local law and licence."
+)
+
+
+def make_interim_line(interim: InterimResult) -> RenderableType:
+    """Return the line that a full audit prints before it reads points."""
+    return say(
+        f"Records and headers of {count_things(interim.files, 'file')} in {interim.seconds:.1f} s: "
+        f"{interim.verdict} so far. Reading points …",
+        QUIET,
+    )
+
+
+def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableType:
+    """Return what a person reads.
+
+    Args:
+        result: the audit.
+        everything: show every finding, also those that are alike and those that conform.
+    """
+    parts: list[RenderableType] = [*_make_head(result)]
+    graded = [f for f in result.open_findings if f.outcome is Outcome.NONCONFORMING]
+    for grade in Grade:
+        chosen = [f for f in graded if f.grade is grade]
+        if chosen:
+            parts += [
+                title(_GRADE_TITLE[grade]),
+                *_list_findings(chosen, result, everything=everything),
+            ]
+    required = {check.id for check in result.checks if check.required}
+    for outcome in (Outcome.ERRORED, Outcome.INCONCLUSIVE, Outcome.NOT_ASSESSED):
+        gaps = [f for f in result.open_findings if f.outcome is outcome]
+        if gaps:
+            parts += [
+                title(_GAP_TITLE[outcome]),
+                *_list_gaps(gaps, required, everything=everything),
+            ]
+    parts += [*_list_blanks(result.blanks), *_list_silent(result)]
+    parts += _list_defaults(result.checks)
+    if everything:
+        parts += _list_conforming(result)
+    parts += [_count_conforming(result), *_make_foot(result)]
+    return Group(*parts)
+
+
+def _make_head(result: AuditResult) -> list[RenderableType]:
+    verdict = str(result.verdict)
+    read = "records and headers only" if result.points is None else f"{result.points:,} points read"
+    lines = [
+        say(f"{verdict[:1].upper()}{verdict[1:]}: {result.folder}", VERDICT_STYLE[result.verdict]),
+        say(
+            f"{count_things(result.files, 'file')}, {format_size(result.bytes)}, {read} in "
+            f"{result.seconds:.1f} s, against job.toml {format_digest(result.specification)}"
+            if result.specification
+            else f"{count_things(result.files, 'file')}, {read} in {result.seconds:.1f} s, "
+            "without a job.toml"
+        ),
+    ]
+    if result.quick:
+        known = result.known_digests
+        lines.append(
+            say(
+                f"Quick: {count_things(known, 'digest')} taken from an earlier audit where size, "
+                "time and file id are unchanged; the others computed."
+            )
+        )
+    return lines
+
+
+def _list_findings(
+    findings: list[Finding], result: AuditResult, *, everything: bool
+) -> Iterable[RenderableType]:
+    for _, alike in groupby(findings, key=lambda f: (f.check, f.catalogue, f.remedy)):
+        group = list(alike)
+        shown = group if everything else group[:_SHOWN_ALIKE]
+        for finding in shown:
+            yield _show_finding(finding, result)
+        yield _say_remedy(group[0])
+        if len(group) > len(shown):
+            others = ", ".join(f.subject for f in group[len(shown) : len(shown) + 6])
+            more = "" if len(group) - len(shown) <= 6 else ", …"
+            yield say_lines(
+                [f"The same for {count_things(len(group) - len(shown), 'more')}: {others}{more}"],
+                indent=2,
+            )
+
+
+def _show_finding(finding: Finding, result: AuditResult) -> RenderableType:
+    accepted = result.accepted.get(finding.id)
+    lines: list[RenderableType] = [say(finding.sentence)]
+    if finding.observed and finding.required:
+        unit = f" {finding.unit}" if finding.unit else ""
+        lines.append(
+            say(f"found {finding.observed}{unit}, required {finding.required}{unit}", QUIET)
+        )
+    lines.append(say(_name_place(finding), QUIET))
+    if accepted is not None:
+        lines.append(say(f"Accepted by {accepted.by}: {accepted.reason}", GOOD))
+    return Padding(Group(*lines), (0, 0, 0, 2))
+
+
+def _name_place(finding: Finding) -> str:
+    parts = [f"finding {finding.id}", finding.check]
+    if finding.catalogue:
+        parts.append(" ".join(finding.catalogue))
+    if finding.where.xy:
+        parts.append(f"at {finding.where.xy[0]:.1f}, {finding.where.xy[1]:.1f}")
+    if finding.criterion_source:
+        parts.append(f"criterion: {finding.criterion_source}")
+    return " · ".join(parts)
+
+
+def _say_remedy(finding: Finding) -> RenderableType:
+    if not finding.remedy:
+        return Text("")
+    return Padding(Text.assemble(("Do this: ", STRONG), say(finding.remedy)), (0, 0, 1, 2))
+
+
+def _list_gaps(
+    findings: list[Finding], required: set[str], *, everything: bool
+) -> Iterable[RenderableType]:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2), show_header=False)
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    ordered = sorted(findings, key=lambda f: (f.check not in required, f.check, f.sentence))
+    for check, alike in groupby(ordered, key=lambda f: f.check):
+        group = list(alike)
+        sentences = list(dict.fromkeys(f.sentence for f in group))
+        shown = sentences if everything else sentences[:2]
+        more = len(sentences) - len(shown)
+        text = "; ".join(shown) + (f"; and {more} more like it" if more else "")
+        mark = "required: " if check in required else ""
+        table.add_row(say(check, STRONG if mark else ""), say(f"{mark}{text}"))
+    yield table
+
+
+def _list_blanks(blanks: tuple[Blank, ...]) -> Iterable[RenderableType]:
+    if not blanks:
+        return
+    yield title("What is blank, and what that costs")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2), show_header=False)
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    for blank in blanks:
+        of = f" ({', '.join(blank.subjects)})" if blank.subjects else ""
+        table.add_row(
+            say(f"{blank.field}{of}"), say(f"not judged fully: {', '.join(blank.checks)}")
+        )
+    yield table
+
+
+def _list_silent(result: AuditResult) -> Iterable[RenderableType]:
+    off = [check for check in result.checks if check.switched_off]
+    if off:
+        yield title("Switched off in job.toml")
+        yield say_lines((f"{c.id}: {c.switched_off}" for c in off), DOUBT, indent=2)
+    if result.plugin_faults:
+        yield title("Plugins that could not be used")
+        yield say_lines(
+            (f"{f.plugin} {f.version}: {f.sentence}" for f in result.plugin_faults), BAD, indent=2
+        )
+    if result.not_traced:
+        shown = ", ".join(result.not_traced[:6]) + (", …" if len(result.not_traced) > 6 else "")
+        yield title("Documents, not traced to a run")
+        yield say_lines([shown], indent=2)
+
+
+def _list_defaults(checks: tuple[CheckFacts, ...]) -> list[RenderableType]:
+    used = sum(
+        criterion.source is Source.DEFAULT and criterion.value is not None
+        for check in checks
+        if not check.switched_off
+        for criterion in check.criteria
+    )
+    if not used:
+        return []
+    return [say(f"Default criteria applied: {used}; `swathbook checks` lists them.", QUIET)]
+
+
+def _list_conforming(result: AuditResult) -> list[RenderableType]:
+    lines = [f"{f.check}: {f.sentence}" for f in result.findings if f.outcome is Outcome.CONFORMS]
+    return [title("Conforms"), say_lines(lines, indent=2)]
+
+
+def _count_conforming(result: AuditResult) -> RenderableType:
+    counts = result.conforming
+    return Padding(
+        say(
+            f"Conforms: {count_things(sum(counts.values()), 'result')} of "
+            f"{count_things(len(counts), 'check')}.",
+            GOOD,
+        ),
+        (1, 0, 0, 0),
+    )
+
+
+def _make_foot(result: AuditResult) -> list[RenderableType]:
+    open_minor = next(
+        (f for f in result.open_findings if f.grade is Grade.MINOR and f.id not in result.accepted),
+        None,
+    )
+    parts: list[RenderableType] = [
+        say(
+            f"Entered as {result.id}, entry {result.entry}; "
+            f"manifest {format_digest(result.manifest_sha256)}."
+        )
+    ]
+    if result.verdict is Verdict.ACCEPTANCE_NEEDED and open_minor is not None:
+        parts.append(
+            next_step(f'swathbook accept {open_minor.id} --by "site engineer" --reason "…"')
+        )
+    elif result.verdict is Verdict.INCOMPLETE and result.quick:
+        parts.append(next_step(f"swathbook audit {result.folder}", "reads the points"))
+    parts.append(Padding(say(_CAUTION, QUIET), (1, 0, 0, 0)))
+    return parts

@@ -1,0 +1,160 @@
+"""The object that `audit --json` prints."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, TypedDict
+
+from ledger.model.audit import AuditResult, Blank, CheckFacts
+from ledger.model.finding import Finding, Where
+
+
+class WhereJson(TypedDict):
+    """The place of a finding."""
+
+    file: Annotated[str, "relative path in the folder; empty when it is about no single file"]
+    xy: Annotated[list[float] | None, "easting and northing in the job's CRS and units"]
+    lonlat: Annotated[list[float] | None, "longitude and latitude, degrees"]
+    cell: Annotated[str, "label of a grid cell"]
+    time_span: Annotated[list[str] | None, "first and last time"]
+
+
+class FindingJson(TypedDict):
+    """One finding that does not simply conform."""
+
+    id: Annotated[str, "stable while bytes, place and criterion stay"]
+    check: Annotated[str, "id of the check"]
+    plugin: Annotated[str, "distribution that supplied it"]
+    catalogue: Annotated[list[str], "ids of the catalogue of failures"]
+    outcome: Annotated[str, "nonconforming, inconclusive, not assessed, errored"]
+    grade: Annotated[str | None, "major, minor, observation; only when nonconforming"]
+    subject: Annotated[str, "relative path, id of a run, or the delivery"]
+    where: Annotated[WhereJson, "the place"]
+    sentence: Annotated[str, "one plain sentence"]
+    observed: Annotated[str, "the value found, as text"]
+    required: Annotated[str, "the value asked for, as text"]
+    unit: Annotated[str, "unit of both"]
+    criterion_source: Annotated[str, "where the criterion comes from"]
+    remedy: Annotated[str, "what to do"]
+    needs: Annotated[list[str], "missing inputs, when not assessed"]
+    accepted: Annotated[bool, "somebody accepted it with a reason"]
+
+
+class ConformingJson(TypedDict):
+    """How often a check found its criterion met."""
+
+    check: Annotated[str, "id of the check"]
+    count: Annotated[int, "results that conform"]
+
+
+class BlankJson(TypedDict):
+    """A blank and its cost."""
+
+    field: Annotated[str, "record field or key of job.toml"]
+    checks: Annotated[list[str], "checks that cannot judge fully without it"]
+
+
+class CriterionJson(TypedDict):
+    """One criterion as applied."""
+
+    check: Annotated[str, "id of the check"]
+    field: Annotated[str, "its name, with the unit in it"]
+    value: Annotated[Any, "its value; null when blank"]
+    source: Annotated[str, "job.toml, profile, default or blank"]
+    basis: Annotated[str, "document and clause, or where the default comes from"]
+
+
+class AuditJson(TypedDict):
+    """What `audit --json` prints."""
+
+    schema: Annotated[int, "1"]
+    entry: Annotated[int, "number of the entry made"]
+    id: Annotated[str, "id of the deliverable (D1)"]
+    folder: Annotated[str, "the audited folder"]
+    verdict: Annotated[str, "do not send, incomplete, send only with acceptance, fit to send"]
+    quick: Annotated[bool, "points were not read"]
+    manifest_sha256: Annotated[str, "digest of the manifest: the identity of the deliverable"]
+    specification: Annotated[str, "digest of job.toml"]
+    files: Annotated[int, "files in the folder"]
+    points: Annotated[int | None, "points counted by reading them; null when not read"]
+    seconds: Annotated[float, "time taken"]
+    findings: Annotated[list[FindingJson], "all that does not simply conform, worst first"]
+    conforming: Annotated[list[ConformingJson], "what conforms, by check"]
+    blanks: Annotated[list[BlankJson], "what is blank and what that costs"]
+    criteria: Annotated[list[CriterionJson], "every criterion as applied"]
+    plugin_faults: Annotated[list[str], "plugins that could not be used"]
+    not_traced: Annotated[list[str], "documents that no recorded process made"]
+
+
+def make_json(result: AuditResult) -> AuditJson:
+    """Return the object that `--json` prints."""
+    return {
+        "schema": 1,
+        "entry": result.entry,
+        "id": result.id,
+        "folder": result.folder,
+        "verdict": str(result.verdict),
+        "quick": result.quick,
+        "manifest_sha256": result.manifest_sha256,
+        "specification": result.specification,
+        "files": result.files,
+        "points": result.points,
+        "seconds": round(result.seconds, 3),
+        "findings": [
+            describe_finding(f, accepted=f.id in result.accepted) for f in result.open_findings
+        ],
+        "conforming": [{"check": c, "count": n} for c, n in result.conforming.items()],
+        "blanks": [_describe_blank(blank) for blank in result.blanks],
+        "criteria": [each for check in result.checks for each in describe_criteria(check)],
+        "plugin_faults": [f"{f.plugin} {f.version}: {f.sentence}" for f in result.plugin_faults],
+        "not_traced": list(result.not_traced),
+    }
+
+
+def describe_finding(finding: Finding, *, accepted: bool) -> FindingJson:
+    """Return a finding as JSON values."""
+    return {
+        "id": finding.id,
+        "check": finding.check,
+        "plugin": finding.plugin,
+        "catalogue": list(finding.catalogue),
+        "outcome": str(finding.outcome),
+        "grade": str(finding.grade) if finding.grade is not None else None,
+        "subject": finding.subject,
+        "where": _describe_where(finding.where),
+        "sentence": finding.sentence,
+        "observed": finding.observed,
+        "required": finding.required,
+        "unit": finding.unit,
+        "criterion_source": finding.criterion_source,
+        "remedy": finding.remedy,
+        "needs": list(finding.needs),
+        "accepted": accepted,
+    }
+
+
+def _describe_where(where: Where) -> WhereJson:
+    return {
+        "file": where.file,
+        "xy": list(where.xy) if where.xy is not None else None,
+        "lonlat": list(where.lonlat) if where.lonlat is not None else None,
+        "cell": where.cell,
+        "time_span": list(where.time_span) if where.time_span is not None else None,
+    }
+
+
+def _describe_blank(blank: Blank) -> BlankJson:
+    return {"field": blank.field, "checks": list(blank.checks)}
+
+
+def describe_criteria(check: CheckFacts) -> list[CriterionJson]:
+    """Return the criteria of a check as JSON values."""
+    return [
+        {
+            "check": check.id,
+            "field": criterion.field,
+            "value": criterion.value,
+            "source": str(criterion.source),
+            "basis": criterion.basis,
+        }
+        for criterion in check.criteria
+    ]

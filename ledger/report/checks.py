@@ -1,0 +1,124 @@
+"""What `checks` shows."""
+
+from __future__ import annotations
+
+from typing import Annotated, TypedDict
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+
+from ledger.model.audit import CheckFacts, ChecksResult, Criterion, Plugin
+from ledger.report.audit_json import CriterionJson, describe_criteria
+from ledger.report.screen import (
+    BAD,
+    QUIET,
+    STRONG,
+    count_things,
+    format_digest,
+    say,
+    say_lines,
+    title,
+)
+
+
+class PluginJson(TypedDict):
+    """A distribution that supplies checks."""
+
+    name: Annotated[str, "its name"]
+    version: Annotated[str, "its version"]
+    digest: Annotated[str, "SHA-256 over names and contents of its files"]
+
+
+class CheckJson(TypedDict):
+    """One check."""
+
+    id: Annotated[str, "permanent id"]
+    title: Annotated[str, "as a surveyor would say it"]
+    catalogue: Annotated[list[str], "ids of the catalogue of failures"]
+    revision: Annotated[int, "raised when the same input may give another answer"]
+    plugin: Annotated[str, "distribution that supplies it"]
+    required: Annotated[str, "why it may not be left open; empty when it may"]
+    reads_points: Annotated[bool, "whether points have to be read"]
+    needs: Annotated[list[str], "inputs without which it says nothing"]
+    switched_off: Annotated[str, "reason in job.toml; empty when it is on"]
+    criteria: Annotated[list[CriterionJson], "its criteria"]
+
+
+class ChecksJson(TypedDict):
+    """What `checks --json` prints."""
+
+    schema: Annotated[int, "1"]
+    checks: Annotated[list[CheckJson], "every check installed"]
+    plugins: Annotated[list[PluginJson], "what supplies them"]
+    plugin_faults: Annotated[list[str], "plugins that could not be used"]
+
+
+def make_json(result: ChecksResult) -> ChecksJson:
+    """Return the object that `--json` prints."""
+    return {
+        "schema": 1,
+        "checks": [_describe(check) for check in result.checks],
+        "plugins": [_describe_plugin(plugin) for plugin in result.plugins],
+        "plugin_faults": [f"{f.plugin} {f.version}: {f.sentence}" for f in result.faults],
+    }
+
+
+def _describe(check: CheckFacts) -> CheckJson:
+    return {
+        "id": check.id,
+        "title": check.title,
+        "catalogue": list(check.catalogue),
+        "revision": check.revision,
+        "plugin": check.plugin.name,
+        "required": check.required,
+        "reads_points": check.reads_points,
+        "needs": list(check.needs),
+        "switched_off": check.switched_off,
+        "criteria": describe_criteria(check),
+    }
+
+
+def _describe_plugin(plugin: Plugin) -> PluginJson:
+    return {"name": plugin.name, "version": plugin.version, "digest": plugin.digest}
+
+
+def make_screen(result: ChecksResult) -> RenderableType:
+    """Return what a person reads."""
+    parts: list[RenderableType] = [
+        say(f"{count_things(len(result.checks), 'check')} installed.", STRONG)
+    ]
+    for check in result.checks:
+        parts += _show(check)
+    parts.append(title("Supplied by"))
+    parts.append(
+        say_lines(
+            (f"{p.name} {p.version}, files {format_digest(p.digest)}" for p in result.plugins),
+            indent=2,
+        )
+    )
+    if result.faults:
+        parts.append(title("Plugins that could not be used"))
+        parts.append(
+            say_lines(
+                (f"{f.plugin} {f.version}: {f.sentence}" for f in result.faults), BAD, indent=2
+            )
+        )
+    return Group(*parts)
+
+
+def _show(check: CheckFacts) -> list[RenderableType]:
+    notes = [check.plugin.name, *check.catalogue]
+    if check.required:
+        notes.append(f"required: {check.required}")
+    if check.reads_points:
+        notes.append("reads points")
+    if check.switched_off:
+        notes.append(f"switched off: {check.switched_off}")
+    lines: list[RenderableType] = [say(" · ".join(notes), QUIET)]
+    lines += [say(_show_criterion(criterion)) for criterion in check.criteria]
+    return [title(f"{check.id}  {check.title}"), Padding(Group(*lines), (0, 0, 0, 2))]
+
+
+def _show_criterion(criterion: Criterion) -> str:
+    value = "blank" if criterion.value is None else criterion.value
+    return f"{criterion.field} = {value}   ({criterion.origin})"
