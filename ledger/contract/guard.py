@@ -8,7 +8,9 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from ledger.errors import SwathbookError
 
 _LONGEST = 300
 
@@ -57,3 +59,8 @@ def describe_exception(error: BaseException) -> str:
     if len(message) > _LONGEST:
         message = message[:_LONGEST] + "…"
     return f"{name}: {message}" if message else name
+
+
+def describe_fault(error: SwathbookError) -> str:
+    """Return the faults of an error without their place, for a sentence that names it anyway."""
+    return "; ".join(replace(each, where="", remedy="").sentence() for each in error.faults)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Collection
 
-from ledger.contract.check import Check, Criteria, Finding, Grade, Outcome, PointCheck
+from ledger.contract.check import Check, Criteria, Finding, Grade, Outcome, PointCheck, Where
 from ledger.contract.profile import Clause, Profile
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF
@@ -83,6 +84,7 @@ def require_finding(check: Check, answered: object) -> Finding:
         _require(isinstance(getattr(answered, name), str), check.id, name, "text")
     for name in ("catalogue", "needs"):
         _require(_are_texts(getattr(answered, name), tuple), check.id, name, "a tuple of texts")
+    _require_place(check.id, answered.where)
     _require(
         answered.outcome is not Outcome.NOT_ASSESSED or bool(answered.needs),
         check.id,
@@ -90,6 +92,22 @@ def require_finding(check: Check, answered: object) -> Finding:
         "the names of the missing inputs",
     )
     return answered
+
+
+def _require_place(who: str, where: object) -> None:
+    if not isinstance(where, Where):
+        raise ContractError(f"where of {who} has the wrong shape", expected="a Where")
+    _require(isinstance(where.file, str) and isinstance(where.cell, str), who, "where", "texts")
+    for name in ("xy", "lonlat"):
+        pair = getattr(where, name)
+        _require(pair is None or _are_numbers(pair), who, f"where.{name}", "two finite numbers")
+    span = where.time_span
+    _require(
+        span is None or (len(span) == 2 and _are_texts(span, tuple)),
+        who,
+        "where.time_span",
+        "two texts",
+    )
 
 
 def _require_id(what: str, found: object) -> None:
@@ -112,6 +130,14 @@ def _is_class(found: object, base: type) -> bool:
 
 def _is_count(found: object) -> bool:
     return isinstance(found, int) and not isinstance(found, bool) and found >= 1
+
+
+def _are_numbers(pair: object) -> bool:
+    return (
+        isinstance(pair, tuple)
+        and len(pair) == 2
+        and all(isinstance(each, int | float) and math.isfinite(each) for each in pair)
+    )
 
 
 def _are_texts(found: object, kind: type[Collection[str]]) -> bool:

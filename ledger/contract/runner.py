@@ -1,0 +1,260 @@
+"""Running checks over one delivery: records and headers first, then the one pass over points.
+
+Invariants:
+
+- A check that raises, in any phase, is dropped and gives one *errored* finding; the rest go on.
+- An unmet need is *not assessed* with its name and the reason.
+- Silence is no pass: a check that answers nothing gives *inconclusive*.
+- A file that could not be read whole gives *not assessed* for every check of points, whatever the
+  check says of the other files.
+- A criterion that was carried over and never confirmed cannot be passed on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from ledger.contract.check import Check, Plan, PointCheck
+from ledger.contract.enabled import EnabledCheck
+from ledger.contract.evidence import Evidence
+from ledger.contract.guard import guarded, stdout_kept_clean
+from ledger.contract.needs import find_unmet
+from ledger.contract.ordering import list_followers, sort_checks
+from ledger.contract.passing import PassResult, PointPass, count_stated_points
+from ledger.contract.subjects import Subjects
+from ledger.contract.validity import require_finding
+from ledger.errors import ContractError
+from ledger.model.ask import Progress
+from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.finding import Finding, Outcome, Where, compute_sort_key
+
+
+@dataclass
+class _State:
+    """What is known of one check so far."""
+
+    enabled: EnabledCheck
+    plan: Plan | None = None
+    errored: Finding | None = None
+    findings: tuple[Finding, ...] = ()
+    summaries: Mapping[str, Any] = field(default_factory=dict)
+    gaps: Mapping[str, str] = field(default_factory=dict)
+
+
+class Runner:
+    """Runs the checks of one audit.
+
+    Call `judge_records`, then `read_points` unless the audit is quick, then `judge_all`.
+    """
+
+    def __init__(self, enabled: Sequence[EnabledCheck]) -> None:
+        """Take the checks that are part of the audit.
+
+        Args:
+            enabled: the checks; none of them waits for itself.
+        """
+        self._states = {each.check.id: _State(each) for each in enabled}
+        waits = {each.check.id: each.check.after for each in enabled}
+        self._order = sort_checks(waits)
+        self._late = list_followers(waits, (each.check.id for each in enabled if each.reads_points))
+
+    @property
+    def pending(self) -> frozenset[str]:
+        """Return the ids of the checks that wait for points."""
+        return self._late
+
+    def judge_records(self, evidence: Evidence) -> tuple[Finding, ...]:
+        """Return what the checks find that wait for no point, worst first."""
+        return self._judge([name for name in self._order if name not in self._late], evidence)
+
+    def judge_all(self, evidence: Evidence) -> tuple[Finding, ...]:
+        """Return what every check finds, worst first.
+
+        Checks of records and headers are asked again: reading the points may have shown what
+        made a file.
+        """
+        return self._judge(self._order, evidence)
+
+    def read_points(
+        self, evidence: Evidence, paths: Mapping[str, Path], progress: Progress
+    ) -> dict[str, PassResult]:
+        """Read every point file once and feed every check that reads points.
+
+        Args:
+            evidence: the evidence before points were read.
+            paths: where each file lies, by its path in the delivery.
+            progress: counts points.
+
+        Returns:
+            What reading gave, by path, for every file with a readable header.
+        """
+        results: dict[str, PassResult] = {}
+        with stdout_kept_clean():
+            view = self._make_pass(evidence)
+            progress.start("reading points", count_stated_points(evidence.point_files), "points")
+            for file in evidence.point_files:
+                if file.header is None or file.fault:
+                    view.leave_out(file)
+                else:
+                    results[file.path] = view.read(file, paths[file.path], progress)
+            progress.finish()
+        for name in view.checks:
+            self._states[name].summaries = view.summaries.get(name, {})
+            self._states[name].gaps = view.gaps.get(name, {})
+        return results
+
+    def _make_pass(self, evidence: Evidence) -> PointPass:
+        checks: dict[str, PointCheck] = {}
+        plans: dict[str, Plan] = {}
+        for name, state in self._states.items():
+            check = state.enabled.check
+            if not isinstance(check, PointCheck) or self._find_unmet(state, evidence):
+                continue
+            plan = self._prepare(state, self._view(state, evidence))
+            if plan is not None:
+                checks[name], plans[name] = check, plan
+        return PointPass(checks, plans, evidence.lattice, self._report)
+
+    def _judge(self, names: Collection[str], evidence: Evidence) -> tuple[Finding, ...]:
+        subjects = Subjects(evidence)
+        for name in names:
+            state = self._states[name]
+            with stdout_kept_clean():
+                answers = self._ask(state, evidence)
+            state.findings = tuple(_stamp(each, state.enabled, subjects) for each in answers)
+        found = [finding for name in names for finding in self._states[name].findings]
+        return tuple(sorted(found, key=compute_sort_key))
+
+    def _ask(self, state: _State, evidence: Evidence) -> tuple[Finding, ...]:
+        check = state.enabled.check
+        if state.errored is None:
+            unmet = self._find_unmet(state, evidence)
+            if unmet:
+                return (_tell_unmet(check, unmet),)
+            answers = self._finish(state, evidence)
+            if state.errored is None:
+                return answers or (_tell_silence(check),)
+        return (state.errored,)
+
+    def _finish(self, state: _State, evidence: Evidence) -> tuple[Finding, ...]:
+        """Return what the check answers, and *not assessed* for each file it did not see."""
+        check = state.enabled.check
+        if state.gaps and not state.summaries:
+            return _tell_gaps(check, state.gaps)
+        view = self._view(state, evidence)
+        plan = self._prepare(state, view)
+        if plan is None:
+            return ()
+        answers: tuple[Finding, ...] = ()
+        with guarded() as attempt:
+            found = check.finish(plan, state.summaries, view)
+            answers = tuple(require_finding(check, each) for each in found)
+        if attempt.fault:
+            self._report(check.id, "finish", attempt.fault)
+        told = {each.subject for each in answers if each.outcome is Outcome.NOT_ASSESSED}
+        left = {path: why for path, why in state.gaps.items() if path not in told}
+        return (*answers, *_tell_gaps(check, left))
+
+    def _prepare(self, state: _State, view: Evidence) -> Plan | None:
+        """Return the plan of a check, made once an audit; None when the check broke."""
+        check, criteria = state.enabled.check, state.enabled.criteria
+        if state.plan is None and state.errored is None and criteria is not None:
+            with guarded() as attempt:
+                plan = check.prepare(view, criteria)
+                if not isinstance(plan, Plan):
+                    raise ContractError("prepare returned no plan", found=type(plan).__name__)
+                vars(plan)["sources"] = state.enabled.sources
+                state.plan = plan
+            if attempt.fault:
+                self._report(check.id, "prepare", attempt.fault)
+        return state.plan if state.errored is None else None
+
+    def _view(self, state: _State, evidence: Evidence) -> Evidence:
+        """Return the evidence with the findings that this check waits for."""
+        after = state.enabled.check.after
+        results = {name: self._states[name].findings for name in after if name in self._states}
+        return replace(evidence, results=results)
+
+    def _find_unmet(self, state: _State, evidence: Evidence) -> tuple[str, ...]:
+        check = state.enabled.check
+        needs = check.needs
+        if isinstance(check, PointCheck) and "points" not in needs:
+            needs = ("points", *needs)
+        blanks = tuple(f"{key}: it is blank and has no default" for key in state.enabled.blanks)
+        return (*find_unmet(needs, evidence), *blanks)
+
+    def _report(self, name: str, phase: str, fault: str) -> None:
+        """Drop a check: from now on it is *errored* and nothing else."""
+        state = self._states[name]
+        plugin = state.enabled.plugin
+        check = state.enabled.check
+        way_out = "" if check.always_required else ", or switch the check off with a reason"
+        state.errored = Finding(
+            check=name,
+            outcome=Outcome.ERRORED,
+            subject=WHOLE_DELIVERY,
+            sentence=f"The check broke off in {phase} and says nothing here: {fault} "
+            f"({plugin.name} {plugin.version}).",
+            catalogue=check.catalogue,
+            remedy=f"Report this to the authors of {plugin.name}{way_out}.",
+        )
+
+
+def _tell_unmet(check: Check, unmet: tuple[str, ...]) -> Finding:
+    listed = "; ".join(unmet)
+    return check.not_assessed(WHOLE_DELIVERY, f"Not assessed, because of {listed}.", unmet)
+
+
+def _tell_gaps(check: Check, gaps: Mapping[str, str]) -> tuple[Finding, ...]:
+    return tuple(
+        check.not_assessed(
+            path, f"{path} was not assessed, because of {why}.", (why,), where=Where(file=path)
+        )
+        for path, why in sorted(gaps.items())
+    )
+
+
+def _tell_silence(check: Check) -> Finding:
+    return check.inconclusive(
+        WHOLE_DELIVERY, "The check found nothing to judge in this delivery, which is no pass."
+    )
+
+
+def _stamp(finding: Finding, enabled: EnabledCheck, subjects: Subjects) -> Finding:
+    """Return a finding with everything that the check itself cannot know."""
+    where = finding.where
+    if not where.file and subjects.is_file(finding.subject):
+        where = replace(where, file=finding.subject)
+    stamped = replace(
+        finding,
+        where=where,
+        plugin=enabled.plugin.name,
+        revision=enabled.check.revision,
+        criterion=enabled.criterion_text,
+        criterion_source=finding.criterion_source or _join_sources(enabled, finding),
+    )
+    stamped = replace(stamped, digests=subjects.find_digests(stamped))
+    return _hold_back(stamped, enabled.unconfirmed)
+
+
+def _join_sources(enabled: EnabledCheck, finding: Finding) -> str:
+    if not finding.required:
+        return ""
+    return "; ".join(f"{name}: {origin}" for name, origin in enabled.sources.items())
+
+
+def _hold_back(finding: Finding, unconfirmed: Iterable[str]) -> Finding:
+    """Return *inconclusive* for a pass on criteria that nobody confirmed in this job."""
+    names = " and ".join(unconfirmed)
+    if finding.outcome is not Outcome.CONFORMS or not names:
+        return finding
+    return replace(
+        finding,
+        outcome=Outcome.INCONCLUSIVE,
+        sentence=f"{finding.sentence} But {names} was taken from the last job and nobody "
+        "confirmed it.",
+        remedy=f"Look at {names} in job.toml; if right, delete it from carried.",
+    )
