@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from ledger.fixity import Fixity, find_file_id
+from ledger.fixity import Fixity, make_file_id
 
 
 class ResumeList:
@@ -48,7 +48,7 @@ class ResumeList:
         same = (
             status.st_size == known.bytes
             and status.st_mtime_ns == known.mtime_ns
-            and find_file_id(status) == known.file_id
+            and make_file_id(status) == known.file_id
         )
         return known if same else None
 

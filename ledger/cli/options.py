@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -11,6 +10,7 @@ from urllib.parse import unquote, urlsplit
 
 import click
 
+from ledger.errors import NoBookError
 from ledger.store.reading import find_book
 
 DEFAULT_BY = "technician"
@@ -68,6 +68,16 @@ def find_job(ctx: click.Context) -> Path:
     return find_book(start).parent
 
 
+def find_job_or_none(ctx: click.Context) -> Path | None:
+    """Return the job folder, or None outside a job; a folder that was named must be one."""
+    try:
+        return find_job(ctx)
+    except NoBookError:
+        if ctx.ensure_object(dict).get("job"):
+            raise
+        return None
+
+
 def read_path(text: str) -> Path:
     """Return a path as typed or as a window drops it into a terminal.
 
@@ -81,8 +91,3 @@ def read_path(text: str) -> Path:
     elif os.name != "nt" and not Path(bare).exists():
         bare = bare.replace("\\ ", " ")
     return Path(bare).expanduser()
-
-
-def echo_json(values: dict[str, Any]) -> None:
-    """Print one JSON object: ASCII only, never NaN."""
-    click.echo(json.dumps({"schema": 1, **values}, allow_nan=False))

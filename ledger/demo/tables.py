@@ -43,7 +43,8 @@ def write_points(folder: Path) -> None:
     """Write the checkpoint table and the control table."""
     folder.mkdir(parents=True, exist_ok=True)
     checks = [
-        (name, east, north, _ground(east, north) - dz) for name, east, north, dz in CHECKPOINTS
+        (name, float(east), float(north), _ground(east, north) - dz)
+        for name, east, north, dz in CHECKPOINTS
     ]
     control = [(name, east, north, _ground(east, north)) for name, east, north in CONTROL]
     _write_table(folder / "checks.csv", checks)

@@ -1,0 +1,43 @@
+"""`swathbook audit`: "may I send this?"."""
+
+from __future__ import annotations
+
+import click
+from rich.console import RenderableType
+
+from ledger.audit import audit_folder
+from ledger.cli.options import by_option, find_job, read_path, shared_options, wants_json
+from ledger.cli.progress import TerminalProgress
+from ledger.cli.show import show
+from ledger.model.audit import AuditOptions, AuditResult, InterimResult
+from ledger.model.verdict import EXIT_STATUS
+from ledger.report.audit import make_interim_line, make_screen
+from ledger.report.audit_json import make_json
+from ledger.report.screen import make_console
+
+
+@click.command("audit")
+@click.argument("folder", metavar="FOLDER")
+@click.option("--quick", is_flag=True, help="Records and headers only; at best incomplete.")
+@click.option("--all", "everything", is_flag=True, help="Show every finding, those alike as well.")
+@by_option
+@shared_options
+@click.pass_context
+def command(ctx: click.Context, folder: str, by: str, *, quick: bool, everything: bool) -> None:
+    """Check a folder against job.toml before it is sent.
+
+    Exit status: 0 fit to send, 1 do not send or send only with acceptance, 3 incomplete.
+    """
+    options = AuditOptions(quick=quick, by=by)
+
+    def show_interim(interim: InterimResult) -> None:
+        if not wants_json(ctx):
+            make_console().print(make_interim_line(interim))
+
+    def make_chosen_screen(result: AuditResult) -> RenderableType:
+        return make_screen(result, everything=everything)
+
+    with TerminalProgress() as progress:
+        result = audit_folder(find_job(ctx), read_path(folder), options, progress, show_interim)
+    show(ctx, result, make_json, make_chosen_screen)
+    ctx.exit(EXIT_STATUS[result.verdict])

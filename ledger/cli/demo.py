@@ -1,0 +1,79 @@
+"""`swathbook demo`: the whole job on a made-up site, each command run as it would be typed."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import shlex
+import time
+from pathlib import Path
+
+import click
+
+from ledger.cli.frame import main
+from ledger.cli.options import read_path, shared_options, wants_json
+from ledger.cli.progress import TerminalProgress
+from ledger.cli.show import show
+from ledger.demo.script import (
+    JOB_NAME,
+    PLANTED_FOR_LATER,
+    Step,
+    list_steps,
+    prepare_folder,
+)
+from ledger.report.demo import DemoResult, WalkedStep, make_end, make_json, make_step
+from ledger.report.screen import make_console
+
+DEFAULT_FOLDER = "swathbook-demo"
+
+
+@click.command("demo")
+@click.argument("folder", default=DEFAULT_FOLDER, metavar="[FOLDER]")
+@shared_options
+@click.pass_context
+def command(ctx: click.Context, folder: str) -> None:
+    """Walk start, register, record, audit, trace and recheck on invented data.
+
+    Exit status 0 when every step ended as it should; its first audit ends with 1, as it should.
+    """
+    begun = time.monotonic()
+    place = read_path(folder).absolute()
+    prepare_folder(place)
+    console = make_console()
+    walked = []
+    with TerminalProgress() as progress:
+        for number, step in enumerate(list_steps(place, progress), start=1):
+            walked.append(_walk(number, step, place))
+            if not wants_json(ctx):
+                console.print(make_step(walked[-1]))
+    result = DemoResult(
+        folder=place,
+        job=place / JOB_NAME,
+        steps=tuple(walked),
+        seconds=time.monotonic() - begun,
+        later=PLANTED_FOR_LATER,
+    )
+    show(ctx, result, make_json, make_end)
+    ctx.exit(0 if result.is_right else 1)
+
+
+def _walk(number: int, step: Step, place: Path) -> WalkedStep:
+    if step.act is not None:
+        step.act()
+    job = place / JOB_NAME
+    output = io.StringIO()
+    status = 0
+    if step.words:
+        # The first command makes the job folder; every later one is typed in it.
+        where = job if job.is_dir() else place
+        with contextlib.chdir(where), contextlib.redirect_stdout(output):
+            with contextlib.redirect_stderr(output):
+                status = main(list(step.words))
+    return WalkedStep(
+        number=number,
+        note=step.note,
+        command=f"swathbook {shlex.join(step.words)}" if step.words else "",
+        expected=step.expected,
+        status=status,
+        output=output.getvalue(),
+    )
