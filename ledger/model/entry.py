@@ -27,6 +27,7 @@ class Kind(StrEnum):
     AUDIT = "audit"
     ACCEPTANCE = "acceptance"
     RECHECK = "recheck"
+    WITHHOLD = "withhold"
 
 
 @dataclass(frozen=True)

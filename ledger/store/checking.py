@@ -1,0 +1,232 @@
+"""Is the book unbroken? Reads every row once and compares it with the tree.
+
+What is found: any change to a stored body, root, blob or number; rows that are missing, swapped or
+added. What cannot be found here: entries cut off at the end together with all traces of them, and a
+book rewritten from some entry on with new roots. Both show only against a root that was kept
+elsewhere.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass, field, replace
+
+from ledger.canonical import compute_digest
+from ledger.errors import SwathbookError
+from ledger.merkle import EMPTY_ROOT, Frontier, hash_leaf
+from ledger.model.ask import Progress
+from ledger.store import derive
+from ledger.store.blobs import find_withheld, unpack
+from ledger.store.faults import find_code
+from ledger.store.pages import BlobDigest, Page, read_page
+
+
+@dataclass(frozen=True)
+class BookState:
+    """What a check of the book found.
+
+    Args:
+        unbroken: every stored row is what was entered.
+        first_broken_entry: the first entry that is not; None when unbroken, or when what is wrong
+            belongs to no entry.
+        sentence: what was found, in one sentence.
+        entries: number of entries that fit, from the first.
+        root: tree root after those, 32 bytes.
+        derived_difference: name of a derived table that does not fit the book; empty for none.
+            The book itself is not broken by it: the table is rebuilt at the next entry.
+    """
+
+    unbroken: bool
+    first_broken_entry: int | None
+    sentence: str
+    entries: int
+    root: bytes
+    derived_difference: str = ""
+
+
+class _Broken(Exception):  # noqa: N818 - never leaves this module
+    """Something does not fit."""
+
+    def __init__(self, entry: int | None, reason: str) -> None:
+        super().__init__(reason)
+        self.entry = entry
+        self.reason = reason
+
+
+@dataclass
+class _Walk:
+    """How far the check has come.
+
+    Args:
+        frontier: the tree over the bodies read so far.
+        entries: entries that fit.
+        root: root after those.
+        blobs: digest of the stored bytes of every blob met, by its name; empty when withheld.
+    """
+
+    frontier: Frontier = field(default_factory=Frontier)
+    entries: int = 0
+    root: bytes = EMPTY_ROOT
+    blobs: dict[str, str] = field(default_factory=dict)
+
+
+def check_book(connection: sqlite3.Connection, progress: Progress) -> BookState:
+    """Check every row of journal and blobs, then the derived tables.
+
+    Args:
+        connection: outside a transaction; the book is read as it stands at one instant.
+        progress: told of bytes.
+    """
+    connection.execute("BEGIN")
+    try:
+        state = check_rows(connection, progress)
+        return _compare_derived(connection, state) if state.unbroken else state
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+
+
+def check_rows(connection: sqlite3.Connection, progress: Progress) -> BookState:
+    """Check every row of journal and blobs.
+
+    Args:
+        connection: inside a transaction.
+        progress: told of bytes.
+    """
+    walk = _Walk()
+    try:
+        _start(connection, progress)
+        _walk_rows(connection, walk, progress)
+    except _Broken as broken:
+        return _make_broken_state(walk, broken)
+    except sqlite3.DatabaseError as error:
+        if find_code(error) not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+            raise
+        return _make_broken_state(walk, _Broken(walk.entries + 1, f"the file is damaged ({error})"))
+    finally:
+        progress.finish()
+    count = f"{walk.entries} {'entry' if walk.entries == 1 else 'entries'}"
+    return BookState(
+        unbroken=True,
+        first_broken_entry=None,
+        sentence=f"the book is unbroken: {count}",
+        entries=walk.entries,
+        root=walk.root,
+    )
+
+
+def _start(connection: sqlite3.Connection, progress: Progress) -> None:
+    total = connection.execute(
+        "SELECT (SELECT coalesce(sum(length(body)), 0) FROM journal)"
+        " + (SELECT coalesce(sum(length(bytes)), 0) FROM blobs)"
+    ).fetchone()[0]
+    progress.start("checking the book", int(total), "bytes")
+
+
+def _walk_rows(connection: sqlite3.Connection, walk: _Walk, progress: Progress) -> None:
+    withheld = _read_withheld(connection)
+    for seq, body, root in connection.execute("SELECT seq, body, root FROM journal ORDER BY seq"):
+        page = _check_row(walk, seq, body, root)
+        progress.advance(len(body))
+        for blob in page.blobs:
+            progress.advance(_check_blob(connection, walk, page, blob, withheld))
+    known = derive.read_state(connection)[1]
+    if known > walk.entries:
+        raise _Broken(walk.entries + 1, f"entries {walk.entries + 1} to {known} are missing")
+    stored = connection.execute("SELECT count(*) FROM blobs").fetchone()[0]
+    here = sum(1 for sha256 in walk.blobs if walk.blobs[sha256])
+    if stored != here:
+        raise _Broken(None, f"{stored - here} of its blobs belong to no entry")
+
+
+def _read_withheld(connection: sqlite3.Connection) -> dict[str, int]:
+    try:
+        return find_withheld(connection)
+    except SwathbookError:
+        return {}  # the walk says which entry it is
+
+
+def _check_row(walk: _Walk, seq: int, body: object, root: object) -> Page:
+    """Hold one row of the journal against the tree.
+
+    Args:
+        walk: how far the check has come.
+        seq: number of the row.
+        body: stored body; bytes, unless somebody changed its type.
+        root: stored root; the same.
+    """
+    expected = walk.entries + 1
+    if seq != expected:
+        raise _Broken(expected, f"entry {expected} is missing")
+    if not isinstance(body, bytes) or not isinstance(root, bytes):
+        raise _Broken(seq, "its row does not hold bytes")
+    walk.frontier.append(hash_leaf(body))
+    if walk.frontier.root() != root:
+        raise _Broken(seq, "its bytes or its root were changed")
+    try:
+        page = read_page(seq, body, root)
+    except SwathbookError as error:
+        raise _Broken(seq, error.faults[0].what) from error
+    walk.entries, walk.root = seq, root
+    return page
+
+
+def _check_blob(
+    connection: sqlite3.Connection,
+    walk: _Walk,
+    page: Page,
+    blob: BlobDigest,
+    withheld: dict[str, int],
+) -> int:
+    """Hold one blob against the entry that names it; return the bytes read.
+
+    Args:
+        connection: the book.
+        walk: how far the check has come.
+        page: the entry.
+        blob: what it says of the blob.
+        withheld: blobs that may be absent.
+    """
+    seq, short = page.entry.seq, blob.sha256[:16]
+    seen = walk.blobs.get(blob.sha256)
+    if seen is not None:
+        if seen not in ("", blob.stored):
+            raise _Broken(seq, f"it says otherwise of blob {short} than an earlier entry")
+        return 0
+    row = connection.execute("SELECT bytes FROM blobs WHERE sha256 = ?", (blob.sha256,)).fetchone()
+    if row is None:
+        if blob.sha256 not in withheld:
+            raise _Broken(seq, f"its blob {short} is missing")
+        walk.blobs[blob.sha256] = ""
+        return 0
+    stored = row[0]
+    if not isinstance(stored, bytes) or compute_digest(stored) != blob.stored:
+        raise _Broken(seq, f"its blob {short} was changed")
+    try:
+        unpack(stored, blob)
+    except SwathbookError:
+        raise _Broken(seq, f"its blob {short} does not have the content it is named for") from None
+    walk.blobs[blob.sha256] = blob.stored
+    return len(stored)
+
+
+def _compare_derived(connection: sqlite3.Connection, state: BookState) -> BookState:
+    try:
+        difference = derive.find_difference(connection)
+    except SwathbookError as error:  # an entry that this version cannot lay out
+        difference = error.faults[0].what
+    if not difference:
+        return state
+    sentence = f"{state.sentence}; but its table {difference} does not fit them"
+    return replace(state, sentence=sentence, derived_difference=difference)
+
+
+def _make_broken_state(walk: _Walk, broken: _Broken) -> BookState:
+    place = "" if broken.entry is None else f" at entry {broken.entry}"
+    return BookState(
+        unbroken=False,
+        first_broken_entry=broken.entry,
+        sentence=f"the book is broken{place}: {broken.reason}",
+        entries=walk.entries,
+        root=walk.root,
+    )
