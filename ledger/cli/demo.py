@@ -66,9 +66,12 @@ def _walk(number: int, step: Step, place: Path) -> WalkedStep:
     if step.words:
         # The first command makes the job folder; every later one is typed in it.
         where = job if job.is_dir() else place
-        with contextlib.chdir(where), contextlib.redirect_stdout(output):
-            with contextlib.redirect_stderr(output):
-                status = main(list(step.words))
+        with (
+            contextlib.chdir(where),
+            contextlib.redirect_stdout(output),
+            contextlib.redirect_stderr(output),
+        ):
+            status = main(list(step.words))
     return WalkedStep(
         number=number,
         note=step.note,
