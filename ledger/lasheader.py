@@ -1,0 +1,358 @@
+"""The header of a LAS or LAZ file, read by hand before any library opens the file.
+
+A library trusts the header with its memory: a damaged count of records keeps it busy for minutes.
+So every number that sizes something is first held against the room in the file.
+
+What makes a header an error is that its layout cannot be followed: no LAS signature, an unknown
+version or point format, sizes and offsets that contradict each other. Whatever leaves the rest
+readable is a note: the caller still learns all that the header says, and reading points then fails
+or falls short with an error of its own.
+
+Source of names, offsets and lengths: ASPRS LAS 1.4 R15 (public header block; point data records 0
+to 10); LAS 1.5 R00 for the length of its block.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import struct
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import BinaryIO
+
+from ledger.errors import MalformedFileError, ShortFileError, UnreadableFileError
+from ledger.geokeys import (
+    ASCII_RECORD,
+    DIRECTORY_RECORD,
+    DOUBLES_RECORD,
+    GeoKeys,
+    read_geo_keys,
+)
+from ledger.lasrecords import (
+    EVLR_HEAD,
+    PROJECTION_USER,
+    RECORDS_CEILING,
+    VLR_HEAD,
+    Record,
+    Walk,
+    find_payloads,
+    read_extra_dimensions,
+    read_text,
+    read_wkt,
+    walk_records,
+)
+from ledger.lazlayout import LazLayout, read_laz_layout
+from ledger.model.header import LasHeader, VlrFacts
+
+SIGNATURE = b"LASF"
+
+# Bytes of the public header block by minor version.
+HEADER_SIZES = {0: 227, 1: 227, 2: 227, 3: 235, 4: 375, 5: 393}
+
+# Bytes of a point record by format, without extra bytes.
+RECORD_LENGTHS = (20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67)
+
+_BLOCK = struct.Struct("<4sHH16sBB32s32sHHHIIBHI5I12d")
+_BLOCK_14 = struct.Struct("<QIQ15Q")
+_BLOCK_14_AT = 235
+
+# The two high bits of the format byte belong to compression; only the highest alone means LAZ.
+_COMPRESSED = 0b1000_0000
+_FORMAT_BITS = 0b0011_1111
+
+
+@dataclass(frozen=True)
+class _Block:
+    """The public header block, unpacked; the meanings stand in `LasHeader`."""
+
+    encoding: int
+    source_id: int
+    minor: int
+    system: bytes
+    software: bytes
+    created: tuple[int, int]
+    header_size: int
+    offset_to_points: int
+    vlr_count: int
+    format_byte: int
+    record_length: int
+    legacy_count: int
+    legacy_by_return: tuple[int, ...]
+    doubles: tuple[float, ...]
+    evlr_start: int
+    evlr_count: int
+    count: int
+    by_return: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class _Records:
+    """What the variable length records say."""
+
+    all: tuple[Record, ...]
+    wkt: str | None
+    geo_keys: GeoKeys | None
+    extra_dimensions: tuple[str, ...]
+    layout: LazLayout | None
+    missing_bytes: int
+    notes: tuple[str, ...]
+
+
+def looks_like_las(first_bytes: bytes) -> bool:
+    """Say whether a file that begins with these bytes claims to be LAS or LAZ."""
+    return first_bytes[:4] == SIGNATURE
+
+
+def read_las_header(path: Path) -> LasHeader:
+    """Read the public header block and the records that matter.
+
+    Args:
+        path: a LAS or LAZ file, versions 1.0 to 1.5.
+
+    Raises:
+        UnreadableFileError: the system refused to open or to read it.
+        ShortFileError: it ends inside its header, or before its points begin.
+        MalformedFileError: it is no LAS file, or its header contradicts itself.
+    """
+    try:
+        with path.open("rb") as stream:
+            return _read(stream, os.fstat(stream.fileno()).st_size, str(path))
+    except OSError as error:
+        raise UnreadableFileError(
+            "the file cannot be read", found=error.strerror or str(error), where=str(path)
+        ) from error
+
+
+def _read(stream: BinaryIO, file_size: int, where: str) -> LasHeader:
+    block = _read_block(stream, file_size, where)
+    _require_layout(block, file_size, where)
+    records = _read_records(stream, block, file_size)
+    compressed = records.layout is not None
+    header = LasHeader(
+        version=f"1.{block.minor}",
+        point_format=block.format_byte & _FORMAT_BITS,
+        compressed=compressed,
+        copc=bool(records.all)
+        and (records.all[0].user_id, records.all[0].record_id) == ("copc", 1),
+        record_length=block.record_length,
+        point_count=block.count,
+        legacy_count=block.legacy_count,
+        by_return=block.by_return,
+        legacy_by_return=block.legacy_by_return,
+        scale=_triple(block.doubles[0:3]),
+        offset=_triple(block.doubles[3:6]),
+        minimum=_triple(block.doubles[7::2]),
+        maximum=_triple(block.doubles[6::2]),
+        global_encoding=block.encoding,
+        file_source_id=block.source_id,
+        system_identifier=read_text(block.system),
+        generating_software=read_text(block.software),
+        creation_day=block.created[0],
+        creation_year=block.created[1],
+        header_size=block.header_size,
+        offset_to_points=block.offset_to_points,
+        file_size=file_size,
+        vlrs=tuple(VlrFacts(r.user_id, r.record_id, r.size, r.extended) for r in records.all),
+        wkt=records.wkt,
+        geo_keys=records.geo_keys,
+        extra_dimensions=records.extra_dimensions,
+        missing_bytes=records.missing_bytes,
+        notes=records.notes,
+    )
+    missing = max(header.missing_bytes, _find_missing_points(header))
+    return replace(header, missing_bytes=missing, notes=(*header.notes, *_find_oddities(header)))
+
+
+def _triple(values: tuple[float, ...]) -> tuple[float, float, float]:
+    return values[0], values[1], values[2]
+
+
+def _read_block(stream: BinaryIO, file_size: int, where: str) -> _Block:
+    """Unpack the public header block, as long as its version makes it."""
+    raw = stream.read(max(HEADER_SIZES.values()))
+    if not raw:
+        raise ShortFileError("the file is empty", expected="a LAS header", where=where)
+    if not looks_like_las(raw):
+        raise MalformedFileError(
+            "this is not a LAS file", found=repr(raw[:4])[1:], expected="'LASF'", where=where
+        )
+    major, minor = raw[24:26] if len(raw) >= _BLOCK.size else (1, 2)
+    if major != 1 or minor not in HEADER_SIZES:
+        raise MalformedFileError(
+            "unknown LAS version", found=f"{major}.{minor}", expected="1.0 to 1.5", where=where
+        )
+    if file_size < HEADER_SIZES[minor]:
+        raise ShortFileError(
+            "the file ends inside its header",
+            found=f"{file_size} bytes",
+            expected=f"{HEADER_SIZES[minor]} or more",
+            where=where,
+            remedy="copy it again from where it was made",
+        )
+    return _unpack(raw, minor)
+
+
+def _unpack(raw: bytes, minor: int) -> _Block:
+    values = _BLOCK.unpack_from(raw)
+    legacy_count, legacy_by_return = values[15], values[16:21]
+    evlr_start, evlr_count, count, by_return = 0, 0, legacy_count, legacy_by_return
+    if minor >= 4:
+        evlr_start, evlr_count, count, *returns = _BLOCK_14.unpack_from(raw, _BLOCK_14_AT)
+        by_return = tuple(returns)
+    return _Block(
+        source_id=values[1],
+        encoding=values[2],
+        minor=minor,
+        system=values[6],
+        software=values[7],
+        created=(values[8], values[9]),
+        header_size=values[10],
+        offset_to_points=values[11],
+        vlr_count=values[12],
+        format_byte=values[13],
+        record_length=values[14],
+        legacy_count=legacy_count,
+        legacy_by_return=legacy_by_return,
+        doubles=values[21:33],
+        evlr_start=evlr_start,
+        evlr_count=evlr_count,
+        count=count,
+        by_return=by_return,
+    )
+
+
+def _require_layout(block: _Block, file_size: int, where: str) -> None:
+    """Refuse a header whose own numbers cannot all be followed."""
+    least = HEADER_SIZES[block.minor]
+    if block.header_size < least:
+        raise MalformedFileError(
+            f"the header size contradicts LAS 1.{block.minor}",
+            found=f"{block.header_size} bytes",
+            expected=f"{least} or more",
+            where=where,
+        )
+    if block.offset_to_points < block.header_size:
+        raise MalformedFileError(
+            "points would begin inside the header",
+            found=f"offset {block.offset_to_points}",
+            expected=f"{block.header_size} or more",
+            where=where,
+        )
+    if block.offset_to_points > file_size:
+        raise ShortFileError(
+            "the file ends before its points begin",
+            found=f"{file_size} bytes",
+            expected=f"points at byte {block.offset_to_points}",
+            where=where,
+            remedy="copy it again from where it was made",
+        )
+    _require_format(block, where)
+    room = block.offset_to_points - block.header_size
+    if block.vlr_count * VLR_HEAD.size > room or block.vlr_count > RECORDS_CEILING:
+        raise MalformedFileError(
+            "the count of variable length records is impossible",
+            found=str(block.vlr_count),
+            expected=f"{min(room // VLR_HEAD.size, RECORDS_CEILING)} at most in {room} bytes",
+            where=where,
+        )
+
+
+def _require_format(block: _Block, where: str) -> None:
+    """Refuse a point format that is not in the standard, and records too short for theirs."""
+    point_format = block.format_byte & _FORMAT_BITS
+    high_bits = block.format_byte & ~_FORMAT_BITS
+    if point_format >= len(RECORD_LENGTHS) or high_bits not in (0, _COMPRESSED):
+        raise MalformedFileError(
+            "unknown point data record format",
+            found=str(block.format_byte),
+            expected="0 to 10, or 128 to 138 for LAZ",
+            where=where,
+        )
+    if block.record_length < RECORD_LENGTHS[point_format]:
+        raise MalformedFileError(
+            f"point records are too short for format {point_format}",
+            found=f"{block.record_length} bytes",
+            expected=f"{RECORD_LENGTHS[point_format]} or more",
+            where=where,
+        )
+
+
+def _read_records(stream: BinaryIO, block: _Block, file_size: int) -> _Records:
+    """Walk both runs of records and read those that say something about the whole file."""
+    plain = walk_records(
+        stream, block.header_size, block.offset_to_points, block.vlr_count, extended=False
+    )
+    extended = _walk_extended(stream, block, file_size)
+    found = plain.records + extended.records
+    wkt, wkt_notes = read_wkt(stream, found)
+    keys, key_notes = _read_keys(stream, found)
+    layout = None
+    if block.format_byte & _COMPRESSED:
+        layout = read_laz_layout(
+            stream, plain.records, block.offset_to_points, block.record_length, file_size
+        )
+    stated = (plain.note, extended.note, layout.fault if layout else "")
+    return _Records(
+        all=found,
+        wkt=wkt,
+        geo_keys=keys,
+        extra_dimensions=read_extra_dimensions(stream, plain.records),
+        layout=layout,
+        missing_bytes=max(
+            extended.missing_bytes, layout.missing_bytes if layout and block.count else 0
+        ),
+        notes=(*filter(None, stated), *wkt_notes, *key_notes),
+    )
+
+
+def _walk_extended(stream: BinaryIO, block: _Block, file_size: int) -> Walk:
+    if block.evlr_count == 0:
+        return Walk()
+    if block.evlr_start < block.offset_to_points:
+        return Walk(note=f"extended records are stated to begin at byte {block.evlr_start}")
+    if block.evlr_start + EVLR_HEAD.size > file_size:
+        missing = block.evlr_start + EVLR_HEAD.size - file_size
+        return Walk(note="the file ends before its extended records", missing_bytes=missing)
+    return walk_records(stream, block.evlr_start, file_size, block.evlr_count, extended=True)
+
+
+def _read_keys(
+    stream: BinaryIO, records: tuple[Record, ...]
+) -> tuple[GeoKeys | None, tuple[str, ...]]:
+    """Return the GeoTIFF keys, None without a key directory, and notes."""
+    directory, doubles, texts = (
+        next(find_payloads(stream, records, PROJECTION_USER, record), None)
+        for record in (DIRECTORY_RECORD, DOUBLES_RECORD, ASCII_RECORD)
+    )
+    return (None, ()) if directory is None else read_geo_keys(directory, doubles, texts)
+
+
+def _find_missing_points(header: LasHeader) -> int:
+    """Return the bytes that uncompressed points lack."""
+    if header.compressed:
+        return 0
+    end = header.offset_to_points + header.point_count * header.record_length
+    return max(end - header.file_size, 0)
+
+
+def _find_oddities(header: LasHeader) -> tuple[str, ...]:
+    """Return a note for each value that points cannot be read with, or that misleads."""
+    notes = [
+        f"{axis} {name} is {value!r}"
+        for name, values in (("scale", header.scale), ("offset", header.offset))
+        for axis, value in zip("XYZ", values, strict=True)
+        if not math.isfinite(value) or (name == "scale" and value <= 0)
+    ]
+    if not all(math.isfinite(value) for value in header.minimum + header.maximum):
+        notes.append("the box in the header is not all numbers")
+    stated = header.point_count * header.record_length
+    missing = _find_missing_points(header)
+    if missing:
+        held = (header.file_size - header.offset_to_points) // header.record_length
+        notes.append(f"the file has room for {held} of {header.point_count} stated points")
+    elif not header.compressed and header.version < "1.3":
+        rest = header.file_size - header.offset_to_points - stated
+        if rest:
+            notes.append(f"{rest} bytes follow the last stated point")
+    return tuple(notes)

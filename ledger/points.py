@@ -1,0 +1,374 @@
+"""Points of LAS and LAZ files in slices, counted here whatever the header says.
+
+The only module that imports laspy and its decoder. Invariants:
+
+- The header was read by `ledger.lasheader` first; nothing that sizes memory reaches the decoder
+  unchecked.
+- Every error of the libraries, and every panic of the decoder, leaves as an error of ours.
+- A slice offers the fields that were asked for and no others, compressed or not: an unselected
+  field of a LAZ file repeats stale values and looks alive (measured with lazrs 0.8.2).
+- Fewer points than stated is always an error, raised after the last good slice.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import laspy
+import lazrs
+import numpy as np
+from laspy.point.dims import ALL_POINT_FORMATS_DTYPE, COMPOSED_FIELDS
+from numpy.typing import NDArray
+
+from ledger.errors import (
+    ChangedFileError,
+    MalformedFileError,
+    ShortFileError,
+    SwathbookError,
+    UnreadableFileError,
+)
+from ledger.lasrecords import Record, find_payloads, walk_records
+from ledger.lattice import to_lattice
+from ledger.lazlayout import (
+    LASZIP_RECORD,
+    LASZIP_USER,
+    LazLayout,
+    count_held_points,
+    read_laz_layout,
+)
+from ledger.model.ask import NoProgress, Progress
+from ledger.model.chunk import Lattice, PointChunk
+from ledger.model.header import LasHeader
+
+# Asked for in place of names: every field of the point format and all extra bytes.
+ALL_DIMENSIONS = frozenset({"*"})
+
+EXTRA_PREFIX = "extra:"
+
+# Large enough to keep a parallel decoder busy, small enough for memory (measured; larger gains
+# nothing).
+CHUNK_SIZE = 1_000_000
+
+# Bounds memory where extra bytes make a record of tens of kilobytes.
+_CHUNK_BYTES = 1 << 28
+
+_SILENT = NoProgress()
+
+_Selection = laspy.DecompressionSelection
+_FLAGS = (
+    "synthetic",
+    "key_point",
+    "withheld",
+    "overlap",
+    "scan_direction_flag",
+    "edge_of_flight_line",
+)
+_WAVEFORM = (
+    "wavepacket_index",
+    "wavepacket_offset",
+    "wavepacket_size",
+    "return_point_wave_location",
+    "x_t",
+    "y_t",
+    "z_t",
+)
+# What has to be decompressed for a field of formats 6 to 10; X, Y, return numbers and the scanner
+# channel always are.
+_SELECTIONS = {
+    "classification": _Selection.CLASSIFICATION,
+    "intensity": _Selection.INTENSITY,
+    "scan_angle": _Selection.SCAN_ANGLE,
+    "user_data": _Selection.USER_DATA,
+    "point_source_id": _Selection.POINT_SOURCE_ID,
+    "gps_time": _Selection.GPS_TIME,
+    "nir": _Selection.NIR,
+    **dict.fromkeys(_FLAGS, _Selection.FLAGS),
+    **dict.fromkeys(("red", "green", "blue"), _Selection.RGB),
+    **dict.fromkeys(_WAVEFORM, _Selection.WAVEPACKET),
+}
+
+
+@dataclass(frozen=True)
+class _Supply:
+    """How many points a file can be asked for.
+
+    Args:
+        points: how many to read.
+        step: how many at a time.
+        surplus: whether it holds more than its header states.
+    """
+
+    points: int
+    step: int
+    surplus: bool = False
+
+
+@dataclass(frozen=True)
+class _Job:
+    """One reading of one file: what is read, and what is offered of it."""
+
+    where: str
+    header: LasHeader
+    lattice: Lattice
+    dimensions: frozenset[str]
+    chunk_size: int
+    parallel: bool
+
+
+def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and how
+    path: Path,
+    header: LasHeader,
+    lattice: Lattice,
+    dimensions: frozenset[str] = frozenset(),
+    progress: Progress = _SILENT,
+    chunk_size: int = CHUNK_SIZE,
+    *,
+    parallel: bool = False,
+) -> Iterator[PointChunk]:
+    """Yield the points of a file in slices, in file order.
+
+    Args:
+        path: the file.
+        header: what `read_las_header` said about it.
+        lattice: lattice of the coordinates.
+        dimensions: fields to offer beside x, y and z, by LAS name in snake case, extra bytes as
+            `extra:NAME` (as stored, without their own scale), or `ALL_DIMENSIONS`. A field that the
+            point format does not have is not offered.
+        progress: advanced by points; started and finished by the caller.
+        chunk_size: points of one slice.
+        parallel: decode LAZ on all cores; wrong inside a worker process.
+
+    Raises:
+        UnreadableFileError: the system refused to open or read it.
+        ChangedFileError: size or time differ between beginning and end.
+        ShortFileError: it holds fewer points than stated, or ends before its last record; raised
+            after the last good slice.
+        MalformedFileError: coordinates cannot be computed, the decoder gave up, or the file holds
+            more compressed points than stated.
+    """
+    job = _Job(str(path), header, lattice, dimensions, chunk_size, parallel)
+    try:
+        with path.open("rb") as stream:
+            before = _stamp(os.fstat(stream.fileno()))
+            if before[0] != header.file_size:
+                raise ChangedFileError(
+                    "the file changed since its header was read", where=job.where
+                )
+            try:
+                yield from _read(stream, job, progress)
+            except MalformedFileError:
+                _require_unchanged(path, before)
+                raise
+            _require_unchanged(path, before)
+    except OSError as error:
+        raise UnreadableFileError(
+            "the file cannot be read", found=error.strerror or str(error), where=job.where
+        ) from error
+
+
+def _stamp(status: os.stat_result) -> tuple[int, int]:
+    return status.st_size, status.st_mtime_ns
+
+
+def _require_unchanged(path: Path, before: tuple[int, int]) -> None:
+    try:
+        after = _stamp(path.stat())
+    except FileNotFoundError:
+        after = (-1, -1)
+    if after != before:
+        raise ChangedFileError(
+            "the file changed while its points were read",
+            where=str(path),
+            remedy="read it again when nothing writes to it",
+        )
+
+
+def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChunk]:
+    """Yield the slices; raise where they do not add up to what the header states."""
+    header = job.header
+    decoded = 0
+    with _guard(job, decoded):
+        supply = _find_supply(stream, job)
+    if supply.points:
+        with _guard(job, decoded):
+            reader = _open(stream, job)
+            layout = _describe_record(reader.header.point_format)
+        while decoded < supply.points:
+            with _guard(job, decoded):
+                wanted = min(supply.step, supply.points - decoded)
+                raw = reader.point_source.read_n_points(wanted)
+                records = np.frombuffer(raw, dtype=layout)
+            chunk = _make_chunk(records, job)
+            decoded += len(records)
+            yield chunk
+            progress.advance(len(records))
+            if len(records) < wanted:
+                break
+    _require_complete(job, header, decoded, supply)
+
+
+def _require_complete(job: _Job, header: LasHeader, decoded: int, supply: _Supply) -> None:
+    if decoded < header.point_count:
+        raise ShortFileError(
+            "the file holds fewer points than its header states",
+            found=str(decoded),
+            expected=str(header.point_count),
+            where=job.where,
+            remedy="copy it again from where it was made, or export it again",
+        )
+    if header.missing_bytes:
+        raise ShortFileError(
+            "the file ends before its last record",
+            found=f"{header.file_size} bytes",
+            expected=f"{header.file_size + header.missing_bytes} or more",
+            where=job.where,
+            remedy="copy it again from where it was made",
+        )
+    if supply.surplus:
+        raise MalformedFileError(
+            "the file holds more points than its header states",
+            expected=str(header.point_count),
+            where=job.where,
+            remedy="export it again",
+        )
+
+
+@contextmanager
+def _guard(job: _Job, decoded: int) -> Iterator[None]:
+    """Turn whatever the libraries raise into one of our errors.
+
+    A panic of the decoder is a `BaseException`, so that `except Exception` would let it through.
+    """
+    try:
+        yield
+    except (KeyboardInterrupt, SystemExit, MemoryError, OSError):
+        raise
+    except SwathbookError as error:
+        raise _place(error, job.where) from error
+    except BaseException as error:
+        kind = ShortFileError if job.header.missing_bytes else MalformedFileError
+        words = " ".join(str(error).split())[:200] or type(error).__name__
+        raise kind(
+            f"the points cannot be decoded ({words})",
+            found=str(decoded),
+            expected=f"{job.header.point_count} points",
+            where=job.where,
+            remedy="copy it again from where it was made, or export it again",
+        ) from error
+
+
+def _place(error: SwathbookError, where: str) -> SwathbookError:
+    """Return the error with the file named in each fault."""
+    return type(error).from_faults(tuple(replace(fault, where=where) for fault in error.faults))
+
+
+def _open(stream: BinaryIO, job: _Job) -> Any:  # noqa: ANN401 - laspy publishes no types
+    selection = _Selection.all()
+    if job.dimensions.isdisjoint(ALL_DIMENSIONS):
+        selection = _Selection.base() | _Selection.Z
+        for name in job.dimensions:
+            is_extra = name.startswith(EXTRA_PREFIX)
+            selection |= (
+                _Selection.ALL_EXTRA_BYTES if is_extra else _SELECTIONS.get(name, selection)
+            )
+    stream.seek(0)
+    return laspy.LasReader(
+        stream,
+        closefd=False,
+        laz_backend=laspy.LazBackend.LazrsParallel if job.parallel else laspy.LazBackend.Lazrs,
+        read_evlrs=False,
+        decompression_selection=selection,
+    )
+
+
+def _find_supply(stream: BinaryIO, job: _Job) -> _Supply:
+    """Return how many points the file can give, without decoding any."""
+    header = job.header
+    step = max(min(job.chunk_size, _CHUNK_BYTES // header.record_length), 1)
+    if not header.compressed:
+        whole = (header.file_size - header.offset_to_points) // header.record_length
+        return _Supply(min(header.point_count, whole), step)
+    stated = sum(not vlr.extended for vlr in header.vlrs)
+    records = walk_records(
+        stream, header.header_size, header.offset_to_points, stated, extended=False
+    ).records
+    layout = read_laz_layout(
+        stream, records, header.offset_to_points, header.record_length, header.file_size
+    )
+    if layout.fault:
+        raise MalformedFileError(layout.fault, remedy="export it again")
+    if layout.missing_bytes and layout.chunk_size:
+        # Without a chunk table nothing tells how far the points go: small steps save most of them.
+        return _Supply(header.point_count, min(step, layout.chunk_size))
+    if layout.chunks is None or header.point_count == 0:
+        return _Supply(header.point_count, step)
+    return _weigh_chunks(stream, records, layout, header, step)
+
+
+def _weigh_chunks(
+    stream: BinaryIO, records: tuple[Record, ...], layout: LazLayout, header: LasHeader, step: int
+) -> _Supply:
+    """Hold the stated count against the chunks of a LAZ file.
+
+    Asked for more points than there are, the decoder may go on and invent some: measured with lazrs
+    0.8.2, a count one too high gives one more point and no error.
+    """
+    payload = next(find_payloads(stream, records, LASZIP_USER, LASZIP_RECORD))
+    stream.seek(header.offset_to_points)
+    chunks = lazrs.read_chunk_table(stream, lazrs.LazVlr(payload))
+    held = count_held_points(stream, layout, header.offset_to_points, header.record_length, chunks)
+    count = header.point_count
+    points = count if count <= held.most else held.certain
+    return _Supply(points, step, surplus=count < held.least)
+
+
+def _describe_record(point_format: Any) -> np.dtype[np.void]:  # noqa: ANN401 - laspy has no types
+    """Return the layout of a record, extra bytes under names that no standard field can have."""
+    fields = list(ALL_POINT_FORMATS_DTYPE[point_format.id].descr)
+    taken: set[str] = set()
+    for extra in point_format.extra_dimensions:
+        name = f"{EXTRA_PREFIX}{extra.name}"
+        while name in taken:
+            name += "+"
+        taken.add(name)
+        fields.append((name, extra.type_str()))
+    return np.dtype(fields)
+
+
+def _make_chunk(records: NDArray[np.void], job: _Job) -> PointChunk:
+    header, lattice = job.header, job.lattice
+    steps = (lattice.steps_xy, lattice.steps_xy, lattice.steps_z)
+    with _guard(job, 0):
+        x, y, z = (
+            to_lattice(records[axis], header.scale[index], header.offset[index], steps[index])
+            for index, axis in enumerate("XYZ")
+        )
+    fields = _take_fields(records, header.point_format, job.dimensions)
+    return PointChunk(x[0], y[0], z[0], lattice, fields, rounded=x[1] or y[1] or z[1])
+
+
+def _take_fields(
+    records: NDArray[np.void], point_format: int, wanted: frozenset[str]
+) -> dict[str, NDArray[np.generic]]:
+    """Return copies of the wanted fields, those packed into bits unpacked to whole bytes."""
+    packed = {
+        field.name: (holder, field.mask)
+        for holder, fields in COMPOSED_FIELDS[point_format].items()
+        for field in fields
+    }
+    plain = set(records.dtype.names or ()) - {"X", "Y", "Z"} - {h for h, _ in packed.values()}
+    offered = plain | set(packed)
+    taken: dict[str, NDArray[np.generic]] = {}
+    for name in offered if wanted & ALL_DIMENSIONS else offered & wanted:
+        if name in packed:
+            holder, mask = packed[name]
+            lowest_bit = (mask & -mask).bit_length() - 1
+            taken[name] = (records[holder] & np.uint8(mask)) >> np.uint8(lowest_bit)
+        else:
+            taken[name] = np.ascontiguousarray(records[name])
+    return taken
