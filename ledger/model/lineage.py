@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from ledger.model.process import Process
+from ledger.model.process import Decision, Process
 
 
 class CustodyState(StrEnum):
@@ -64,3 +64,43 @@ class Custody:
     matched_by: MatchedBy
     lines: tuple[Line, ...] = ()
     recorded_path: str = ""
+
+    @property
+    def maker(self) -> Process | None:
+        """Return the process that made the file; the best one of several, None for none."""
+        return self.lines[0].processes[0] if self.lines else None
+
+    @property
+    def culprit(self) -> Process | None:
+        """Return the nearest process that keeps the file from being accepted; None for none."""
+        if self.state is CustodyState.STALE:
+            wanted = {Decision.REJECTED, Decision.SUPERSEDED}
+        elif self.state is CustodyState.UNDECIDED:
+            wanted = {Decision.UNDECIDED}
+        else:
+            return None
+        best = self.lines[0].processes
+        return next((process for process in best if process.decision in wanted), None)
+
+
+# Not `strftime`: its month names follow the language of the system.
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June", "July", "August"),
+    *("September", "October", "November", "December"),
+)
+
+
+def describe_day(time: str) -> str:
+    """Return the day of an RFC 3339 time as `14 May 2026`; the text itself when it is none."""
+    year, _, rest = time.partition("-")
+    month, _, day = rest[:5].partition("-")
+    if not (month.isdecimal() and day.isdecimal() and 1 <= int(month) <= len(_MONTHS)):
+        return time
+    return f"{int(day)} {_MONTHS[int(month) - 1]} {year}"
+
+
+def describe_decision(process: Process) -> str:
+    """Return what became of a process: `rejected on 14 May 2026 (heights are ellipsoidal)`."""
+    day = f" on {describe_day(process.decision_time)}" if process.decision_time else ""
+    reason = f" ({process.reason})" if process.reason else ""
+    return f"{process.decision}{day}{reason}"

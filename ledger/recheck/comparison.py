@@ -1,0 +1,178 @@
+"""Each expected file against what lies there now."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+from ledger.errors import ChangedFileError, FileError, SwathbookError
+from ledger.fixity import Fixity, read_many
+from ledger.model.artefact import FingerprintValue
+from ledger.model.ask import Progress
+from ledger.recheck.expected import Expected
+from ledger.recheck.states import CheckedFile, FileState
+from ledger.store.reading import Book
+from ledger.volumes import find_volume, is_connected
+
+ReadFingerprint = Callable[[Path], FingerprintValue | None]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What was found.
+
+    Args:
+        files: every file, sorted by path.
+        bytes: bytes read.
+    """
+
+    files: tuple[CheckedFile, ...]
+    bytes: int
+
+
+def compare_files(
+    book: Book,
+    expected: Iterable[Expected],
+    read_fingerprint: ReadFingerprint | None,
+    progress: Progress,
+) -> Comparison:
+    """Read every file that is there, and say how each one stands.
+
+    Args:
+        book: an open book.
+        expected: what should lie where.
+        read_fingerprint: reads the points of a changed file; None to leave it at that.
+        progress: told the bytes read.
+    """
+    connected = cache(is_connected)
+    found: list[CheckedFile] = []
+    present: list[tuple[Expected, int]] = []
+    for known in expected:
+        size = _look(known.place) if connected(find_volume(known.path)) else None
+        if size is None:
+            found.append(_describe_absent(known, connected(find_volume(known.path))))
+        else:
+            present.append((known, size))
+    total = sum(size for _, size in present)
+    progress.start("reading files", total, "bytes")
+    outcomes = read_many([known.place for known, _ in present], progress)
+    read = 0
+    for (known, _), (_, outcome) in zip(present, outcomes, strict=True):
+        read += outcome.bytes if isinstance(outcome, Fixity) else 0
+        found.append(_compare(book, known, outcome, read_fingerprint))
+    progress.finish()
+    return Comparison(_mark_copies(book, sorted(found, key=lambda file: file.path)), read)
+
+
+def _look(place: Path) -> int | None:
+    """Return the size of what is there, None for nothing; 0 where the reader must say why."""
+    try:
+        return place.stat().st_size
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except (OSError, ValueError):
+        return 0
+
+
+def _describe_absent(known: Expected, is_connected_now: bool) -> CheckedFile:  # noqa: FBT001
+    if not is_connected_now:
+        volume = find_volume(known.path)
+        return CheckedFile(
+            path=known.path,
+            state=FileState.NOT_CONNECTED,
+            recorded=known.sha256,
+            sentence=f"{known.path} lies on {volume}, which is not connected.",
+        )
+    return CheckedFile(
+        path=known.path,
+        state=FileState.MISSING,
+        recorded=known.sha256,
+        audits=tuple(known.audited),
+        sentence=f"{known.path} is missing.",
+    )
+
+
+def _compare(
+    book: Book,
+    known: Expected,
+    outcome: Fixity | FileError,
+    read_fingerprint: ReadFingerprint | None,
+) -> CheckedFile:
+    if isinstance(outcome, FileError):
+        state = FileState.UNREADABLE
+        if isinstance(outcome, ChangedFileError):
+            state = FileState.CHANGED
+        fault = " ".join(str(outcome).splitlines())
+        return CheckedFile(known.path, state, known.sha256, sentence=f"{fault}.")
+    digest = outcome.sha256
+    if not known.sha256:
+        return _look_up(book, known, digest)
+    lapsed = tuple(name for name, sha256 in known.audited.items() if sha256 != digest)
+    if digest == known.sha256:
+        return CheckedFile(known.path, FileState.AS_RECORDED, digest, digest, lapsed)
+    state = _compare_points(book, known, read_fingerprint)
+    return CheckedFile(
+        path=known.path,
+        state=state,
+        recorded=known.sha256,
+        found=digest,
+        audits=lapsed,
+        sentence=_explain_change(known.path, state, lapsed),
+    )
+
+
+def _look_up(book: Book, known: Expected, digest: str) -> CheckedFile:
+    """Say whether the bytes of a file under a new name are known: a file is its digest."""
+    if book.uses(digest):
+        return CheckedFile(known.path, FileState.AS_RECORDED, digest, digest)
+    sentence = f"{known.path} is not in the book, under this name or any other."
+    return CheckedFile(known.path, FileState.UNKNOWN, "", digest, sentence=sentence)
+
+
+def _compare_points(
+    book: Book, known: Expected, read_fingerprint: ReadFingerprint | None
+) -> FileState:
+    before = book.fingerprint(known.sha256)
+    if before is None or not before.full or read_fingerprint is None:
+        return FileState.CHANGED
+    try:
+        now = read_fingerprint(known.place)
+    except SwathbookError:  # no points can be read from it any more: it has changed
+        return FileState.CHANGED
+    same = now is not None and (now.version, now.count, now.full) == (
+        before.version,
+        before.count,
+        before.full,
+    )
+    return FileState.HEADER_CHANGED if same else FileState.CHANGED
+
+
+def _explain_change(path: str, state: FileState, lapsed: tuple[str, ...]) -> str:
+    what = "has other bytes than the book recorded"
+    if lapsed:
+        what = f"is not the file that was audited in {', '.join(lapsed)}"
+    if state is FileState.HEADER_CHANGED:
+        what += "; its points are unchanged, its header is not"
+    return f"{path} {what}."
+
+
+def _mark_copies(book: Book, files: list[CheckedFile]) -> tuple[CheckedFile, ...]:
+    """Note, for files that are away, whether the same bytes were read elsewhere."""
+    good = {file.recorded for file in files if file.state is FileState.AS_RECORDED}
+    marked = []
+    for file in files:
+        away = file.state in (FileState.MISSING, FileState.NOT_CONNECTED)
+        if away and file.recorded in good:
+            only_seen = _was_only_seen(book, file)
+            marked.append(replace(file, has_other_copy=True, only_seen=only_seen))
+        else:
+            marked.append(file)
+    return tuple(marked)
+
+
+def _was_only_seen(book: Book, file: CheckedFile) -> bool:
+    """Say whether the path was never more than a place where a copy was come across."""
+    relations = {use.relation for use in book.uses(file.recorded) if use.file.path == file.path}
+    return relations == {"seen"}

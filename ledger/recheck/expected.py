@@ -1,0 +1,135 @@
+"""What the book expects of each path: the file that it recorded there last.
+
+The latest record of a path counts. Where the latest audit of its folder saw other bytes, the audit
+counts, unless a run, step or registration has entered the later ones since.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from ledger.errors import UsageError
+from ledger.model.entry import Entry, Kind
+from ledger.model.filename import find_path, make_book_path
+from ledger.store.reading import Book
+
+_ENTERED = frozenset({"output", "registered", "input"})
+
+
+@dataclass(frozen=True)
+class Expected:
+    """One path and the bytes that should be there.
+
+    Args:
+        path: as the book stores it.
+        place: on this machine.
+        sha256: digest; empty for a file that is not recorded under this path.
+        bytes: size as recorded.
+        audited: by id of the audit, the digest that it saw.
+    """
+
+    path: str
+    place: Path
+    sha256: str
+    bytes: int = 0
+    audited: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class AuditedFolder:
+    """The latest audit of one folder.
+
+    Args:
+        entry: the entry.
+        folder: as the book stores it.
+        digests: by path relative to the folder.
+    """
+
+    entry: Entry
+    folder: str
+    digests: dict[str, str]
+
+    @property
+    def id(self) -> str:
+        """Return the id of the deliverable."""
+        return str(self.entry.values["id"])
+
+    def join(self, name: str) -> str:
+        """Return the book's path of a file of the folder."""
+        return name if self.folder in ("", ".") else f"{self.folder}/{name}"
+
+
+def list_audited_folders(book: Book) -> tuple[AuditedFolder, ...]:
+    """Return the latest audit of every folder that was ever audited, by folder."""
+    latest = {str(entry.values["folder"]): entry for entry in book.entries(Kind.AUDIT)}
+    return tuple(_read_audit(book, latest[folder]) for folder in sorted(latest))
+
+
+def _read_audit(book: Book, entry: Entry) -> AuditedFolder:
+    manifest = json.loads(book.blob(entry.values["manifest"]))
+    digests = {stored["path"]: stored["sha256"] for stored in manifest}
+    return AuditedFolder(entry, str(entry.values["folder"]), digests)
+
+
+def list_expected(book: Book, audits: Iterable[AuditedFolder]) -> dict[str, Expected]:
+    """Return what the book expects, by path."""
+    expected = {
+        record.path: Expected(
+            path=record.path,
+            place=find_path(record.path, record.path_bytes, book.folder),
+            sha256=record.sha256,
+            bytes=record.bytes,
+        )
+        for record in book.files_last_seen()
+        if record.path
+    }
+    for audit in audits:
+        for name, sha256 in audit.digests.items():
+            path = audit.join(name)
+            known = expected.get(path) or Expected(path, find_path(path, "", book.folder), sha256)
+            known = replace(known, audited={**known.audited, audit.id: sha256})
+            if known.sha256 != sha256 and not _was_entered(book, known, audit.entry.seq):
+                known = replace(known, sha256=sha256)
+            expected[path] = known
+    return expected
+
+
+def _was_entered(book: Book, known: Expected, since: int) -> bool:
+    """Say whether the latest bytes were entered after an audit, not only seen."""
+    return any(
+        use.relation in _ENTERED and use.entry > since and use.file.path == known.path
+        for use in book.uses(known.sha256)
+    )
+
+
+def select(book: Book, expected: dict[str, Expected], paths: Iterable[Path]) -> list[Expected]:
+    """Return what lies at or below the given paths; a file under a new name stands alone.
+
+    Raises:
+        UsageError: there is nothing recorded at one of them, and no file to look up either.
+    """
+    chosen: dict[str, Expected] = {}
+    for path in paths:
+        whole = Path(os.path.abspath(path))  # noqa: PTH100 - resolve() would follow links
+        below = {known.path: known for known in expected.values() if is_below(known.place, whole)}
+        if not below and not whole.is_file():
+            raise UsageError(
+                "the book has recorded no file there",
+                where=str(path),
+                remedy="name a file or folder that was registered, recorded or audited",
+            )
+        if not below:
+            stored, _ = make_book_path(whole, book.folder)
+            below = {stored: Expected(stored, whole, "")}
+        chosen |= below
+    return [chosen[path] for path in sorted(chosen)]
+
+
+def is_below(place: Path, folder: Path) -> bool:
+    """Say whether a path is `folder` or lies in it, as this system compares names."""
+    inner, outer = Path(os.path.normcase(place)), Path(os.path.normcase(folder))
+    return inner.is_relative_to(outer)

@@ -1,0 +1,142 @@
+"""What a recheck says, as plain records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class FileState(StrEnum):
+    """How a file stands against what the book recorded of it."""
+
+    AS_RECORDED = "as recorded"
+    CHANGED = "changed"
+    HEADER_CHANGED = "points unchanged, header changed"
+    MISSING = "missing"
+    NOT_CONNECTED = "volume not connected"
+    UNREADABLE = "cannot be read"
+    UNKNOWN = "not in the book"
+
+
+@dataclass(frozen=True)
+class CheckedFile:
+    """One path and its state.
+
+    Args:
+        path: as the book stores it.
+        state: what was found.
+        recorded: SHA-256 that the book has for it; empty for a file that is not in the book.
+        found: SHA-256 of the bytes there now; empty where none could be read.
+        audits: ids of the audits that held it and hold no longer because of it.
+        has_other_copy: the recorded bytes were read, as recorded, at another path.
+        only_seen: the path was only ever a place where a copy was come across.
+        sentence: what is wrong, in one sentence; empty when nothing is.
+    """
+
+    path: str
+    state: FileState
+    recorded: str
+    found: str = ""
+    audits: tuple[str, ...] = ()
+    has_other_copy: bool = False
+    only_seen: bool = False
+    sentence: str = ""
+
+
+@dataclass(frozen=True)
+class AuditStanding:
+    """Whether the folder of an audit is still what was audited.
+
+    Args:
+        id: id of the deliverable.
+        entry: the entry of its latest audit.
+        time: when that was, UTC.
+        folder: the audited folder.
+        verdict: its verdict then.
+        changed: files with other bytes, paths relative to the folder.
+        missing: files that are gone.
+        added: files that were not there.
+        unseen: files that could not be looked at: the drive is away, or the system refuses.
+    """
+
+    id: str
+    entry: int
+    time: str
+    folder: str
+    verdict: str
+    changed: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    added: tuple[str, ...] = ()
+    unseen: tuple[str, ...] = ()
+
+    @property
+    def holds(self) -> bool:
+        """Say whether every audited file was read again as audited, and no other is there."""
+        return not (self.changed or self.missing or self.added or self.unseen)
+
+
+@dataclass(frozen=True)
+class RecheckResult:
+    """The answer to "has anything changed?".
+
+    Args:
+        book: `unbroken` or `broken`.
+        first_broken_entry: number of the first entry that does not fit; None when unbroken.
+        book_sentence: what was found in the book.
+        counts: number of files by state, only states that occur.
+        files: every file looked at, sorted by path.
+        audits: the latest audit of every folder that was looked at.
+        entry: the entry that holds this result; None when it was not entered.
+        not_entered: why it was not entered; empty when it was.
+        book_only: files were not looked at.
+        bytes: bytes read.
+        all_files: the person wants to see every file.
+    """
+
+    book: str
+    first_broken_entry: int | None
+    book_sentence: str
+    counts: dict[FileState, int]
+    files: tuple[CheckedFile, ...]
+    audits: tuple[AuditStanding, ...] = ()
+    entry: int | None = None
+    not_entered: str = ""
+    book_only: bool = False
+    bytes: int = 0
+    all_files: bool = False
+
+    @property
+    def listed(self) -> tuple[CheckedFile, ...]:
+        """Return the files to print: those not as recorded, or all when that was asked."""
+        if self.all_files:
+            return self.files
+        return tuple(file for file in self.files if file.state is not FileState.AS_RECORDED)
+
+    @property
+    def state_ok(self) -> bool:
+        """Say whether the book is unbroken and every file looked at is as recorded.
+
+        A file on a drive that is not connected counts as well when the same bytes were read at
+        another path, and so does a copy that was only ever come across and is gone since.
+        """
+        return self.book == "unbroken" and all(
+            file.state is FileState.AS_RECORDED or _is_covered(file) for file in self.files
+        )
+
+    @property
+    def is_incomplete(self) -> bool:
+        """Say whether nothing is wrong except drives that are not connected."""
+        return (
+            not self.state_ok
+            and self.book == "unbroken"
+            and all(
+                file.state in (FileState.AS_RECORDED, FileState.NOT_CONNECTED) or _is_covered(file)
+                for file in self.files
+            )
+        )
+
+
+def _is_covered(file: CheckedFile) -> bool:
+    away = file.state is FileState.NOT_CONNECTED
+    retired = file.state is FileState.MISSING and file.only_seen
+    return file.has_other_copy and (away or retired)

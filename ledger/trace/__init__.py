@@ -1,0 +1,130 @@
+"""What made this? From any file, digest or id back to the capture, and onward to what was sent.
+
+Reads the book and, for a path, the bytes of that one file. Points are never read: a file with known
+points under another header is found only where the book holds its fingerprint already.
+Loads no library of points, coordinates, numbers or models, and no plugin.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path, PurePath
+
+from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES
+from ledger.model.ask import NoProgress, Progress
+from ledger.model.lineage import MatchedBy
+from ledger.store.reading import Book, Use, find_book
+from ledger.trace.answer import describe_file, describe_record, explain_unknown
+from ledger.trace.chain import ChainBuilder
+from ledger.trace.entries import add_entry
+from ledger.trace.nodes import ChainNode, Copy, SettingChange, TraceResult, UnmeasuredValue
+from ledger.trace.onward import OnwardWalk
+from ledger.trace.target import RECORDED_PATH, Target, find_target
+
+__all__ = ["ChainNode", "Copy", "SettingChange", "TraceResult", "UnmeasuredValue", "trace"]
+
+_SILENT = NoProgress()
+
+
+def trace(
+    job: Path,
+    target: str,
+    *,
+    onward: bool = False,
+    progress: Progress = _SILENT,
+) -> TraceResult:
+    """Return what the book knows of a file, run, flight, rig, audit or entry.
+
+    Args:
+        job: the job folder, or any folder below it.
+        target: a path, a SHA-256 or its first 8 or more digits, or an id: `R1`, `run:R1`,
+            `entry:31`.
+        onward: look also at what was made of it.
+        progress: told while the bytes of a file are hashed.
+
+    Raises:
+        NoBookError: there is no book.
+        UsageError: the target means nothing, two things, or a folder.
+        UnreadableFileError: the file cannot be read.
+    """
+    with Book.open(find_book(job)) as book:
+        found = find_target(book, target, progress)
+        if found.kind == "file":
+            return _trace_file(book, target, found, onward=onward)
+        return _trace_record(book, target, found, onward=onward)
+
+
+def _trace_file(book: Book, text: str, target: Target, *, onward: bool) -> TraceResult:
+    builder = ChainBuilder(book)
+    uses = book.uses(target.id)
+    suffix = PurePath(target.path or (uses[0].file.path if uses else "")).suffix.lower()
+    custody = builder.ancestry.find_custody(
+        target.id, is_point_or_raster=suffix in (*POINT_SUFFIXES, *RASTER_SUFFIXES)
+    )
+    if custody.maker is None and not uses:
+        return explain_unknown(book, text, target)
+    builder.add_file(target.id, target.path, custody)
+    matched_by = str(custody.matched_by)
+    if target.by_path:
+        matched_by = RECORDED_PATH
+    elif custody.matched_by is MatchedBy.NOTHING:
+        matched_by = str(MatchedBy.DIGEST)
+    node = next(iter(builder.nodes.values()))
+    return _finish(
+        builder,
+        TraceResult(
+            target=text,
+            path=target.path or node.name,
+            sha256=target.id,
+            known=True,
+            matched_by=matched_by,
+            sentence=describe_file(book, target, custody, node),
+            state=custody.state,
+            onward=OnwardWalk(book).follow_file(target.id) if onward else (),
+        ),
+        made_by="" if custody.maker or _is_registered(uses) else "file.made_by",
+    )
+
+
+def _is_registered(uses: tuple[Use, ...]) -> bool:
+    """Say whether a file is raw: it has no maker and needs none."""
+    return any(use.relation == "registered" for use in uses)
+
+
+def _trace_record(book: Book, text: str, target: Target, *, onward: bool) -> TraceResult:
+    if not target.known:
+        return explain_unknown(book, text, target)
+    builder = ChainBuilder(book)
+    add_entry(builder, target)
+    walk = OnwardWalk(book)
+    follow = {
+        "run": walk.follow_process,
+        "step": walk.follow_process,
+        "flight": walk.follow_flight,
+        "rig": walk.follow_rig,
+    }
+    node = next(iter(builder.nodes.values()))
+    return _finish(
+        builder,
+        TraceResult(
+            target=text,
+            path="",
+            sha256="",
+            known=True,
+            matched_by="id",
+            sentence=describe_record(node),
+            onward=follow[node.kind](node.id) if onward and node.kind in follow else (),
+        ),
+        made_by="",
+    )
+
+
+def _finish(builder: ChainBuilder, result: TraceResult, made_by: str) -> TraceResult:
+    """Add the chain, the copies, and every key without a value, each once."""
+    chain = tuple(builder.nodes.values())
+    copies = builder.list_copies()
+    missing = [made_by] if made_by else []
+    missing += [key for node in chain for key in node.not_recorded]
+    if builder.has_raw_files and not copies:
+        missing.append("copies")
+    return replace(result, chain=chain, copies=copies, not_recorded=tuple(dict.fromkeys(missing)))

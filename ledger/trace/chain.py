@@ -1,0 +1,238 @@
+"""The chain from a file back to the capture, node by node.
+
+Nodes are added nearest first, each once. Nothing that a record could say and does not is left out:
+its key is listed as not recorded.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from ledger.lineage import Ancestry
+from ledger.model.blanks import is_blank, list_blanks
+from ledger.model.fields import FIELDS, FieldType
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.lineage import Custody
+from ledger.model.process import Card, Input, Process
+from ledger.store.reading import Book, Use
+from ledger.trace.changes import find_changes
+from ledger.trace.files import FileNotes, make_file_id
+from ledger.trace.nodes import ChainNode, Copy
+
+
+class ChainBuilder:
+    """Collects nodes from one book.
+
+    Args:
+        book: an open book.
+    """
+
+    def __init__(self, book: Book) -> None:
+        """Start with an empty chain."""
+        self.book = book
+        self.ancestry = Ancestry(book)
+        self.files = FileNotes(book)
+        self.nodes: dict[str, ChainNode] = {}
+        self._raw: dict[str, str] = {}
+
+    def add_file(self, sha256: str, path: str, custody: Custody) -> None:
+        """Add a file, the audits it was in, and everything that it comes from."""
+        makers = self._list_makers(custody)
+        node = self.files.make_node(sha256, path, [maker.id for maker in makers], custody)
+        self.nodes[node.id] = node
+        for use in self._list_audits(sha256):
+            self.add_audit(use.owner, use.entry, [node.id])
+        self.add_processes(makers)
+        if not makers:
+            self._add_registering_flight(sha256)
+            self._raw[sha256] = node.name
+
+    def add_processes(self, processes: Iterable[Process]) -> None:
+        """Add processes, those they descend from, and the flights and files that they used."""
+        waiting = deque(processes)
+        flights: dict[str, None] = {}
+        leaves: dict[str, Input] = {}
+        while waiting:
+            process = waiting.popleft()
+            if process.id in self.nodes:
+                continue
+            sources: dict[str, None] = {}
+            for item in process.inputs:
+                for source in self._find_sources(process, item, leaves):
+                    if isinstance(source, Process):
+                        waiting.append(source)
+                        sources[source.id] = None
+                    else:
+                        sources[source] = None
+                if item.flight:
+                    flights[item.flight] = None
+            self._add_process(process, sources, leaves)
+        for flight in flights:
+            self.add_flight(flight)
+        for item in leaves.values():
+            self._add_leaf(item.sha256, item.path)
+
+    def add_flight(self, name: str) -> None:
+        """Add a flight, the rig that was flown and the raw files."""
+        card = self.book.card(name)
+        if card is None or name in self.nodes:
+            return
+        raw = self.book.files_of_flight(name)
+        rig = self._find_rig(card)
+        sources = [*([rig.id] if rig else []), *(make_file_id(record.sha256) for record in raw)]
+        missing = [] if raw else ["flight.files"]
+        self.nodes[name] = self._make_card_node("flight", card, sources, missing)
+        if rig is not None:
+            self.add_rig(rig)
+        for record in raw:
+            self._add_leaf(record.sha256, record.path)
+
+    def add_rig(self, card: Card) -> None:
+        """Add a rig."""
+        if card.id not in self.nodes:
+            self.nodes[card.id] = self._make_card_node("rig", card, [], [])
+
+    def add_audit(self, name: str, number: int, sources: Iterable[str]) -> None:
+        """Add an audit, by the entry that holds it."""
+        entry = self.book.entry(number)
+        if entry is None:
+            return
+        kept = {
+            f"audit.{key}": KnownValue(entry.values[key], known_by=KnownBy.READ)
+            for key in ("folder", "verdict", "quick")
+            if key in entry.values
+        }
+        self.nodes[name] = ChainNode(
+            kind="audit",
+            id=name,
+            entry=number,
+            sources=tuple(sources),
+            values=kept,
+            name=str(entry.values.get("folder", "")),
+            by=entry.by,
+            time=entry.time,
+        )
+
+    def list_copies(self) -> tuple[Copy, ...]:
+        """Return where else the raw files of the chain were seen."""
+        return tuple(
+            copy
+            for sha256, path in self._raw.items()
+            for copy in self.files.list_copies(sha256, path)
+        )
+
+    @property
+    def has_raw_files(self) -> bool:
+        """Say whether the chain reaches any file that no process made."""
+        return bool(self._raw)
+
+    def _list_makers(self, custody: Custody) -> list[Process]:
+        return [line.processes[0] for line in custody.lines]
+
+    def _list_audits(self, sha256: str) -> list[Use]:
+        """Return the latest audit of each deliverable that held the file."""
+        latest = {use.owner: use for use in self.book.uses(sha256) if use.relation == "audited"}
+        return list(latest.values())
+
+    def _add_registering_flight(self, sha256: str) -> None:
+        for use in self.book.uses(sha256):
+            if use.relation == "registered" and use.owner:
+                self.add_flight(use.owner)
+
+    def _find_sources(
+        self, process: Process, item: Input, leaves: dict[str, Input]
+    ) -> list[Process | str]:
+        if item.flight:
+            return [item.flight]
+        makers = [
+            maker.process
+            for maker in self.ancestry.find_makers(item.sha256)
+            if maker.process.id != process.id
+        ]
+        if makers:
+            return list(makers)
+        leaves.setdefault(item.sha256, item)
+        return [make_file_id(item.sha256)]
+
+    def make_process_node(self, process: Process) -> ChainNode:
+        """Return the node of a run or step, without its sources."""
+        values = {**process.values, **_decision_values(process)}
+        missing = list(list_blanks(process.kind, values))
+        if not process.inputs:
+            missing.append(f"{process.kind}.inputs")
+        for key in _list_file_fields(values):
+            known = self.files.find_digest(process, str(values[key].value))
+            if known is None:
+                missing.append(f"{key}.sha256")
+            else:
+                values[f"{key}.sha256"] = known
+        before, changes = find_changes(self.book, process)
+        return ChainNode(
+            kind=process.kind,
+            id=process.id,
+            entry=process.entry,
+            values=values,
+            name=process.name,
+            by=process.by,
+            time=process.time,
+            run_before=before.id if before else "",
+            changes=changes,
+            not_recorded=tuple(missing),
+        )
+
+    def _add_process(
+        self, process: Process, sources: dict[str, None], leaves: dict[str, Input]
+    ) -> None:
+        node = self.make_process_node(process)
+        for key in _list_file_fields(process.values):
+            digest = node.values.get(f"{key}.sha256")
+            if digest is not None:
+                sources[make_file_id(digest.value)] = None
+                path = str(process.values[key].value)
+                leaves.setdefault(digest.value, Input(sha256=digest.value, path=path))
+        self.nodes[process.id] = replace(node, sources=tuple(sources))
+
+    def _add_leaf(self, sha256: str, path: str) -> None:
+        node = self.files.make_node(sha256, path, [], None)
+        self.nodes.setdefault(node.id, node)
+        self._raw.setdefault(sha256, node.name)
+
+    def _find_rig(self, card: Card) -> Card | None:
+        named = card.values.get("flight.rig")
+        if named is None:
+            return None
+        known = self.book.cards("rig")
+        return next((rig for rig in known if named.value in (rig.id, rig.name)), None)
+
+    def _make_card_node(
+        self, kind: str, card: Card, sources: list[str], missing: list[str]
+    ) -> ChainNode:
+        return ChainNode(
+            kind=kind,
+            id=card.id,
+            entry=card.entry,
+            sources=tuple(sources),
+            values=card.values,
+            name=card.name,
+            by=card.by,
+            time=card.time,
+            not_recorded=(*list_blanks(kind, card.values), *missing),
+        )
+
+
+def _decision_values(process: Process) -> dict[str, KnownValue]:
+    where = f"entry {process.decision_entry}"
+    values = {f"{process.kind}.decision": KnownValue(str(process.decision), where=where)}
+    if process.reason:
+        values[f"{process.kind}.reason"] = KnownValue(process.reason, where=where)
+    return values
+
+
+def _list_file_fields(values: Mapping[str, KnownValue]) -> list[str]:
+    return [
+        key
+        for key in values
+        if key in FIELDS and FIELDS[key].type is FieldType.FILE and not is_blank(values[key])
+    ]

@@ -1,0 +1,151 @@
+"""Files as nodes of a chain, their digests by recorded path, and where their copies lie."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cached_property
+
+from ledger.model.artefact import FileRecord
+from ledger.model.entry import Entry
+from ledger.model.filename import make_book_path
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.lineage import Custody, MatchedBy
+from ledger.model.process import Process
+from ledger.store.reading import Book, Use
+from ledger.trace.nodes import ChainNode, Copy
+from ledger.volumes import find_volume
+
+_ID_DIGITS = 12
+# Which use of a file tells most about it, first to last.
+_RELATIONS = ("output", "registered", "audited", "input", "seen")
+
+
+def make_file_id(sha256: str) -> str:
+    """Return the id of a file in a chain: long enough to be typed after `trace`."""
+    return sha256[:_ID_DIGITS]
+
+
+class FileNotes:
+    """What one book knows of files.
+
+    Args:
+        book: an open book.
+    """
+
+    def __init__(self, book: Book) -> None:
+        """Keep the book; nothing is read yet."""
+        self._book = book
+        self._entries: dict[int, Entry | None] = {}
+
+    def make_node(
+        self, sha256: str, path: str, sources: Iterable[str], custody: Custody | None
+    ) -> ChainNode:
+        """Return the node of a file.
+
+        Args:
+            sha256: its digest.
+            path: where it was read, or recorded; empty for where the book saw it last.
+            sources: ids of the processes that made it.
+            custody: its origin; None for a file that is only used.
+        """
+        use = self._find_best_use(sha256, path)
+        entry = self._find_entry(use.entry) if use is not None else None
+        values = {"file.sha256": KnownValue(sha256, known_by=KnownBy.READ)}
+        if use is not None:
+            values |= _describe_record(use)
+        if custody is not None and custody.matched_by not in (MatchedBy.DIGEST, MatchedBy.NOTHING):
+            values["file.matched_with"] = KnownValue(custody.recorded_path, known_by=KnownBy.READ)
+        return ChainNode(
+            kind="file",
+            id=make_file_id(sha256),
+            entry=use.entry if use is not None else 0,
+            sources=tuple(sources),
+            values=values,
+            name=path or (use.file.path if use is not None else ""),
+            by=entry.by if entry is not None else "",
+            time=entry.time if entry is not None else "",
+        )
+
+    def find_digest(self, process: Process, path: str) -> KnownValue | None:
+        """Return the digest of a file that a record names by path.
+
+        The process's own inputs count first. Else it is the file that the book saw under the path;
+        seen only after the process was recorded, that it is the same one is an assumption.
+        """
+        names = {path, self._make_book_path(path)}
+        for item in process.inputs:
+            if item.sha256 and item.path in names:
+                where = f"entry {process.entry}"
+                return KnownValue(item.sha256, known_by=KnownBy.READ, where=where)
+        record = next((self._by_path[name] for name in names if name in self._by_path), None)
+        if record is None:
+            return None
+        first = min(use.entry for use in self._book.uses(record.sha256))
+        where = f"entry {first}"
+        if first <= process.entry:
+            return KnownValue(record.sha256, known_by=KnownBy.READ, where=where)
+        return KnownValue(record.sha256, known_by=KnownBy.ASSUMED, confirmed=False, where=where)
+
+    def list_copies(self, sha256: str, path: str) -> tuple[Copy, ...]:
+        """Return where else the bytes were seen, on other drives than `path`."""
+        home = find_volume(path)
+        latest: dict[str, Use] = {}
+        for use in self._book.uses(sha256):
+            if find_volume(use.file.path) != home:
+                latest[use.file.path] = use
+        return tuple(
+            self._make_copy(use, path) for use in sorted(latest.values(), key=lambda u: u.file.path)
+        )
+
+    @cached_property
+    def _by_path(self) -> dict[str, FileRecord]:
+        return {record.path: record for record in self._book.files_last_seen()}
+
+    def _make_book_path(self, path: str) -> str:
+        return make_book_path(self._book.folder / path, self._book.folder)[0]
+
+    def _make_copy(self, use: Use, path: str) -> Copy:
+        entry = self._find_entry(use.entry)
+        noted = str(entry.values.get("volume", "")) if entry is not None else ""
+        return Copy(
+            path=use.file.path,
+            sha256=use.file.sha256,
+            of=path,
+            volume=noted or find_volume(use.file.path),
+            entry=use.entry,
+            time=entry.time if entry is not None else "",
+        )
+
+    def _find_best_use(self, sha256: str, path: str) -> Use | None:
+        """Return the use that tells most; among equals one under this very path, then the first."""
+        stored = {path, self._make_book_path(path)} if path else set()
+
+        def preference(use: Use) -> tuple[int, bool, int]:
+            return _RELATIONS.index(use.relation), use.file.path not in stored, use.entry
+
+        return min(self._book.uses(sha256), key=preference, default=None)
+
+    def _find_entry(self, number: int) -> Entry | None:
+        if number not in self._entries:
+            self._entries[number] = self._book.entry(number)
+        return self._entries[number]
+
+
+def _describe_record(use: Use) -> dict[str, KnownValue]:
+    where = f"entry {use.entry}"
+
+    def read(value: object, unit: str = "") -> KnownValue:
+        return KnownValue(value, unit=unit, known_by=KnownBy.READ, where=where)
+
+    record = use.file
+    values = {
+        "file.path": read(record.path),
+        "file.bytes": read(record.bytes, "bytes"),
+    }
+    if record.role:
+        values["file.role"] = read(record.role)
+    for key in sorted(record.facts):
+        values[f"file.{key}"] = read(record.facts[key])
+    if record.fault:
+        values["file.fault"] = read(record.fault)
+    return values

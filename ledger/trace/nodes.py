@@ -1,0 +1,136 @@
+"""What a trace says, as plain records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.lineage import CustodyState
+
+
+@dataclass(frozen=True)
+class SettingChange:
+    """A setting that is not as it was in the run before, of the same inputs.
+
+    Args:
+        field: its key (`run.output_height_type`).
+        before: its value there; None where it was not recorded.
+        now: its value here; None where it was not recorded.
+    """
+
+    field: str
+    before: KnownValue | None
+    now: KnownValue | None
+
+
+@dataclass(frozen=True)
+class ChainNode:
+    """One thing in the chain: a file, an audit, a run, a step, a flight, a rig or an entry.
+
+    Args:
+        kind: `file`, `audit`, `run`, `step`, `flight`, `rig`, or the kind of an entry.
+        id: `R1`, `F1`, `D1`; for a file the first 12 digits of its SHA-256; for another entry its
+            number.
+        entry: the entry that holds it; 0 for a file that no entry knows.
+        sources: ids of the nodes that it comes from.
+        values: what is recorded of it, by key.
+        name: the name a person gave it; for a file its path.
+        by: function of the person who entered it.
+        time: when it was entered, UTC.
+        run_before: the run before of the same inputs; empty for none.
+        changes: settings that differ from that run.
+        not_recorded: keys of core fields without a value.
+    """
+
+    kind: str
+    id: str
+    entry: int
+    sources: tuple[str, ...] = ()
+    values: Mapping[str, KnownValue] = field(default_factory=dict)
+    name: str = ""
+    by: str = ""
+    time: str = ""
+    run_before: str = ""
+    changes: tuple[SettingChange, ...] = ()
+    not_recorded: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Copy:
+    """Another place where the bytes of a raw file were seen, outside the job folder.
+
+    Args:
+        path: the place.
+        sha256: digest of the file.
+        of: path of the file in the chain.
+        volume: id of the volume; empty where it was not noted.
+        entry: the entry that saw it last.
+        time: when that was, UTC.
+    """
+
+    path: str
+    sha256: str
+    of: str
+    volume: str
+    entry: int
+    time: str
+
+
+@dataclass(frozen=True)
+class UnmeasuredValue:
+    """A value that was assumed, or carried over from another record.
+
+    Args:
+        node: id of the record.
+        field: key of the value.
+        value: the value with how it is known.
+    """
+
+    node: str
+    field: str
+    value: KnownValue
+
+
+@dataclass(frozen=True)
+class TraceResult:
+    """The answer to "what made this?".
+
+    Args:
+        target: what was asked, as typed.
+        path: the path that was read or recorded; empty for none.
+        sha256: digest of the file; empty when the target is no file.
+        known: whether the book knows it.
+        matched_by: how it was matched: `digest`, `full point fingerprint`, `geometry fingerprint`,
+            `recorded path`, `id`, or `nothing`.
+        sentence: the answer in one sentence.
+        state: custody of the file; None when the target is no file.
+        chain: the nodes, from the target back to the capture.
+        onward: what was made of the target, when that was asked.
+        copies: other places where the raw files were seen.
+        not_recorded: keys that no node of their kind has a value for, each once.
+        remedy: what to type when something is missing; empty for nothing.
+    """
+
+    target: str
+    path: str
+    sha256: str
+    known: bool
+    matched_by: str
+    sentence: str
+    state: CustodyState | None = None
+    chain: tuple[ChainNode, ...] = ()
+    onward: tuple[ChainNode, ...] = ()
+    copies: tuple[Copy, ...] = ()
+    not_recorded: tuple[str, ...] = ()
+    remedy: str = ""
+
+    @property
+    def unmeasured(self) -> tuple[UnmeasuredValue, ...]:
+        """Return every value of the chain that was assumed or carried over, confirmed or not."""
+        return tuple(
+            UnmeasuredValue(node.id, key, value)
+            for node in self.chain
+            for key, value in node.values.items()
+            if value.known_by in (KnownBy.ASSUMED, KnownBy.CARRIED)
+        )
