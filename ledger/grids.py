@@ -87,6 +87,8 @@ def _read_tags(tiff: tifffile.TiffFile, path: Path) -> GridFacts:
     page = tiff.pages.first
     tags = page.tags
     rows, columns = int(page.imagelength), int(page.imagewidth)
+    if not rows or not columns:
+        raise MalformedFileError("the raster has no pixels", where=str(path))
     _require_pixels_inside(page, path)
     keys = _read_geo_keys(tags.valueof(_GEO_KEYS, default=()))
     # A value at the pixel's centre (2) spans one step less than one that fills its pixel (1).

@@ -7,6 +7,7 @@ of the command itself, 3 incomplete, 130 interrupted.
 from __future__ import annotations
 
 import json
+import logging
 import os
 import sys
 from collections.abc import Sequence
@@ -55,6 +56,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # A console of another code page must get a visible escape, never an error.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
+    # Libraries log what they meet in damaged files; what a person has to know, we say ourselves.
+    logging.getLogger().addHandler(logging.NullHandler())
     try:
         status = _run(words)
         sys.stdout.flush()

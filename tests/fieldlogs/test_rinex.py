@@ -1,0 +1,118 @@
+"""RINEX files as real receivers wrote them; facts as counted in the open test data."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from ledger.errors import MalformedFileError, ShortFileError
+from ledger.fieldlogs.rinex import looks_like_rinex, open_text, read_rinex
+
+# Facts read from these files when the collection was made (public repositories of RINEX readers).
+REAL = {
+    "AJAC3550.21O": ("2.11", "AJAC", "LEICA GR50", ("0.0000",) * 3, "30.0000", 2),
+    "KOSG0010.95O": ("2", "KOSG", "ROGUE SNR-8", ("0.1050", "0.0000", "0.0000"), "30", 3),
+    "aopr0010.17o": ("2.10", "aopr", "ASHTECH UZ-12", ("0.0000",) * 3, "", 3),
+    "barq071q.19o": ("2.11", "BARQ", "LEICA GR25", ("0.0440", "0.0000", "0.0000"), "30.0000", 1),
+    "ALAC00ESP_R_20220090000_01D_30S_MO.rnx": (
+        "3.04",
+        "ALAC",
+        "LEICA GR50",
+        ("3.0350", "0.0000", "0.0000"),
+        "30.000",
+        3,
+    ),
+    "DUTH0630.22O": (
+        "3.02",
+        "DUTH",
+        "LEICA GRX1200GGPRO",
+        ("0.1830", "0.0000", "0.0000"),
+        "30.000",
+        3,
+    ),
+    "gps.23O.gz": ("3.02", "DEFAULT MARKER NAME", "Software Receiver", ("0.0000",) * 3, "", 216),
+    "demo.10o": ("2.11", "MRKR", "ASHTECH UZ-12", ("0.9030", "0.0000", "0.0000"), "30.000", 2),
+    "demo3.10o": ("3.01", "MRKR", "ASHTECH UZ-12", ("0.9030", "0.0000", "0.0000"), "30.000", 2),
+}
+
+
+@pytest.mark.parametrize("name", sorted(REAL))
+def test_real_headers_and_epochs(shared_data: Path, name: str) -> None:
+    """Version, marker, receiver, antenna height, interval and epochs are those in the file."""
+    facts = read_rinex(shared_data / "rinex" / name)
+    version, marker, receiver, delta, interval, epochs = REAL[name]
+    assert (facts.version, facts.marker, facts.receiver) == (version, marker, receiver)
+    assert (facts.antenna_delta_m, facts.interval_s, facts.epochs) == (delta, interval, epochs)
+
+
+def test_a_header_may_claim_a_day_that_the_body_does_not_hold(shared_data: Path) -> None:
+    """Header times and body times are told apart."""
+    facts = read_rinex(shared_data / "rinex" / "KOSG0010.95O")
+    assert facts.header_last == "1995-01-01T23:59:30.000"
+    assert facts.last_epoch == "1995-01-01T20:44:30.000"
+
+
+def test_a_position_of_zeros_is_no_position(shared_data: Path) -> None:
+    """A receiver without a position writes zeros; they must not become the centre of the earth."""
+    assert read_rinex(shared_data / "rinex" / "gps.23O.gz").position_m is None
+
+
+def test_compact_files_give_their_header(shared_data: Path) -> None:
+    """A Hatanaka-compressed file gives the header of the file it was made from."""
+    plain = read_rinex(shared_data / "rinex" / "AJAC3550.21O")
+    compact = read_rinex(shared_data / "rinex" / "AJAC3550.21D")
+    assert compact.compact
+    assert (compact.marker, compact.position_m) == (plain.marker, plain.position_m)
+
+
+def test_a_bzip2_file_is_read(shared_data: Path) -> None:
+    """Compression by name suffix is undone."""
+    name = "P43300USA_R_20190012056_17M_15S_MO.crx.bz2"
+    assert read_rinex(shared_data / "rinex" / name).marker == "p433"
+
+
+def test_junk_in_an_epoch_line_is_counted(shared_data: Path) -> None:
+    """A damaged epoch line is skipped and counted, the epochs around it are kept."""
+    facts = read_rinex(shared_data / "rinex-malformed" / "junk_time_obs3.10o")
+    assert (facts.epochs, facts.bad_lines) == (2, 1)
+
+
+@pytest.mark.parametrize("name", ["blank.10o", "blank3.10o"])
+def test_no_epochs_is_a_fact(shared_data: Path, name: str) -> None:
+    """A header without a body gives no epoch and no error."""
+    facts = read_rinex(shared_data / "rinex-malformed" / name)
+    assert (facts.epochs, facts.first_epoch) == (0, "")
+
+
+def test_a_cut_header_is_short(tmp_path: Path, shared_data: Path) -> None:
+    """A file that ends inside its header is called short."""
+    whole = (shared_data / "rinex" / "demo.10o").read_bytes()
+    cut = tmp_path / "cut.10o"
+    cut.write_bytes(whole[:800])
+    with pytest.raises(ShortFileError):
+        read_rinex(cut)
+
+
+def test_another_text_is_refused(tmp_path: Path) -> None:
+    """A text that is no RINEX file is refused by its first line."""
+    path = tmp_path / "notes.26o"
+    path.write_text("wind from the west\n", encoding="ascii")
+    with pytest.raises(MalformedFileError):
+        read_rinex(path)
+
+
+def test_a_broken_compressed_stream_is_malformed(tmp_path: Path, shared_data: Path) -> None:
+    """A cut gzip stream gives one of our errors."""
+    whole = (shared_data / "rinex" / "gps.23O.gz").read_bytes()
+    cut = tmp_path / "cut.23O.gz"
+    cut.write_bytes(whole[:2000])
+    with pytest.raises(MalformedFileError):
+        read_rinex(cut)
+
+
+def test_recognised_by_the_first_line(shared_data: Path) -> None:
+    """Every RINEX file of the collection is recognised by content, whatever its name."""
+    for path in sorted((shared_data / "rinex").iterdir()):
+        with open_text(path) as stream:
+            assert looks_like_rinex(stream.read(200)), path.name
