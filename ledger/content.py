@@ -7,6 +7,7 @@ same. Invariant: every value is canonical (text, whole number, boolean, list of 
 from __future__ import annotations
 
 import json
+import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -36,7 +37,7 @@ def read_facts(path: Path) -> Facts:
     """Guess the role of a file and read what it says about itself."""
     try:
         start = _read_start(path)
-    except (OSError, EOFError) as error:
+    except (OSError, EOFError, zlib.error) as error:
         return Facts(_guess_by_name(path, text=False), fault=f"cannot be read: {error}")
     known = _find_format(path, start)
     if known is None:

@@ -18,6 +18,16 @@ _PIXEL_SCALE, _TIE_POINT, _TRANSFORM = 33550, 33922, 34264
 _GEO_KEYS, _GDAL_METADATA, _NODATA = 34735, 42112, 42113
 _RASTER_TYPE_KEY = 1025
 _GEOGRAPHIC_KEY, _PROJECTED_KEY, _VERTICAL_KEY = 2048, 3072, 4096
+# What the tag reader raises on damaged tags, seen by flipping bytes of real files.
+_TAG_ERRORS = (
+    tifffile.TiffFileError,
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    TypeError,
+    ValueError,
+    struct.error,
+)
 _GTX_HEADER = struct.Struct(">4d2i")
 
 
@@ -77,7 +87,7 @@ def read_grid(path: Path) -> GridFacts:
         raise UnreadableFileError(
             "the file cannot be read", found=error.strerror or str(error), where=str(path)
         ) from error
-    except (tifffile.TiffFileError, ValueError, KeyError, IndexError, struct.error) as error:
+    except _TAG_ERRORS as error:
         raise MalformedFileError(
             "the raster's tags cannot be read", found=str(error)[:120], where=str(path)
         ) from error

@@ -11,6 +11,7 @@ from __future__ import annotations
 import bz2
 import gzip
 import re
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -95,7 +96,7 @@ def read_rinex(path: Path) -> RinexFacts:
     try:
         with open_text(path) as stream:
             return _read(stream, path)
-    except (EOFError, gzip.BadGzipFile) as error:
+    except (EOFError, gzip.BadGzipFile, zlib.error) as error:
         raise MalformedFileError(
             "the compressed stream is broken", found=str(error), where=str(path)
         ) from error
