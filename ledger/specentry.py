@@ -24,6 +24,11 @@ def enter_specification(writer: BookWriter, by: str) -> None:
         raise UnreadableFileError(
             "job.toml cannot be read", found=error.strerror or str(error), where=str(path)
         ) from error
+    enter_content(writer, content, by)
+
+
+def enter_content(writer: BookWriter, content: bytes, by: str) -> None:
+    """Enter these bytes of `job.toml` when they are not those entered last."""
     digest = compute_digest(content)
     last = writer.last(Kind.SPECIFICATION)
     if last is None or last.values.get("sha256") != digest:

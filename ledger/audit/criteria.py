@@ -1,0 +1,238 @@
+"""Which checks an audit runs, and with which criteria, settled before any file is read.
+
+A value of `job.toml` counts before one of the profile, and that before the check's own default.
+All faults are reported at once, each with its line.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import ValidationError
+
+from ledger.audit.applied import apply_criteria
+from ledger.contract.check import Check, Criteria, PointCheck
+from ledger.contract.enabled import EnabledCheck
+from ledger.contract.guard import guarded
+from ledger.contract.profile import Profile
+from ledger.contract.registry import RegisteredCheck, Registry
+from ledger.errors import Fault, SpecificationError
+from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
+from ledger.model.phrases import find_nearest
+from ledger.model.specification import Specification
+from ledger.specfile import explain_validation, locate
+from ledger.specfile.wording import sort_faults
+
+PROFILE_KEY = "profile"
+ALWAYS = "always"
+
+
+@dataclass(frozen=True)
+class SpecificationText:
+    """`job.toml` as text, to find lines in.
+
+    Args:
+        text: the whole file.
+        where: its name in messages.
+    """
+
+    text: str
+    where: str
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What an audit runs.
+
+    Args:
+        enabled: the checks, with their criteria.
+        facts: every installed check, those switched off included.
+        absent: ids that `job.toml` or the profile asks for, with the reason why nothing answers
+            to them; only where a plugin could not be used.
+        faults: plugin faults that came to light while criteria were settled.
+    """
+
+    enabled: tuple[EnabledCheck, ...]
+    facts: tuple[CheckFacts, ...]
+    absent: Mapping[str, str]
+    faults: tuple[PluginFault, ...]
+
+    @property
+    def required(self) -> frozenset[str]:
+        """Return the ids of the checks that may not be left open."""
+        named = {each.id for each in self.facts if each.required and not each.switched_off}
+        return frozenset({AUDIT_ITSELF, *self.absent, *named})
+
+
+def settle_checks(
+    registry: Registry, specification: Specification, source: SpecificationText
+) -> Settled:
+    """Decide which checks run, and validate their criteria.
+
+    Args:
+        registry: what is installed.
+        specification: `job.toml` as read.
+        source: its text.
+
+    Raises:
+        SpecificationError: with every fault in `[criteria]` and `[checks]`.
+    """
+    settling = _Settling(registry, specification, source)
+    settled = settling.settle()
+    if settling.faults:
+        raise SpecificationError.from_faults(sort_faults(settling.faults))
+    return settled
+
+
+class _Settling:
+    """One settling: collects faults instead of stopping at the first."""
+
+    def __init__(
+        self, registry: Registry, specification: Specification, source: SpecificationText
+    ) -> None:
+        self.faults: list[Fault] = []
+        self._registry = registry
+        self._specification = specification
+        self._source = source
+        self._own = {
+            name: section for name, section in specification.criteria.items() if name != PROFILE_KEY
+        }
+        self._off = specification.checks.off
+        self._absent: dict[str, str] = {}
+        self._plugin_faults: list[PluginFault] = []
+        self._profile = self._find_profile()
+
+    def settle(self) -> Settled:
+        installed = {each.check.id: each for each in self._registry.checks}
+        for name in self._own:
+            self._require_known(name, installed, ("criteria", name))
+        for name in self._off:
+            self._require_known(name, installed, ("checks", "off", name))
+        for name in self._profile.criteria if self._profile else ():
+            if name not in installed:
+                self._absent[name] = "the profile names it, and no installed plugin supplies it"
+        enabled, facts = [], []
+        for each in self._registry.checks:
+            settled = self._enable(each)
+            reason = self._judge_off(each.check)
+            facts.append(self._describe(each, settled, reason))
+            if settled is not None and not reason:
+                enabled.append(settled)
+        return Settled(tuple(enabled), tuple(facts), self._absent, tuple(self._plugin_faults))
+
+    def _add(self, path: tuple[str, ...], what: str, remedy: str, found: str = "") -> None:
+        line = locate(self._source.text, path)
+        self.faults.append(
+            Fault(f"{'.'.join(path)} {what}", found, "", self._source.where, line, remedy)
+        )
+
+    def _find_profile(self) -> Profile | None:
+        name = self._specification.criteria.get(PROFILE_KEY)
+        if name is None:
+            return None
+        known = {each.profile.id: each.profile for each in self._registry.profiles}
+        if name in known:
+            return known[name]
+        if self._registry.faults:
+            self._absent[f"{PROFILE_KEY}:{name}"] = "a plugin that may hold it could not be used"
+            return None
+        nearest = find_nearest(str(name), known)
+        remedy = f"did you mean {nearest}?" if nearest else "delete the line"
+        self._add(("criteria", PROFILE_KEY), "is no profile that is installed", remedy, str(name))
+        return None
+
+    def _require_known(
+        self, name: str, installed: Mapping[str, RegisteredCheck], path: tuple[str, ...]
+    ) -> None:
+        if name in installed:
+            return
+        if self._registry.faults:
+            self._absent.setdefault(name, "a plugin that may supply it could not be used")
+            return
+        nearest = find_nearest(name, installed)
+        remedy = f"did you mean {nearest}?" if nearest else "swathbook checks lists those there are"
+        self._add(path, "is no check that is installed", remedy)
+
+    def _judge_off(self, check: Check) -> str:
+        """Return the reason why a check is switched off; empty when it is not."""
+        reason = self._off.get(check.id)
+        if reason is None:
+            return ""
+        path = ("checks", "off", check.id)
+        if not reason.strip():
+            self._add(path, "has no reason", "write why this check is left out")
+        required = self._find_requirement(check)
+        if required:
+            why = {
+                ALWAYS: "it may never be left out: delete the line",
+                str(Source.OWN): f"delete the line, or the section [criteria.{check.id}]",
+                str(Source.PROFILE): "the profile asks for it: delete the line",
+            }
+            self._add(path, "switches off a required check", why[required])
+        return reason.strip()
+
+    def _find_requirement(self, check: Check) -> str:
+        if check.always_required:
+            return ALWAYS
+        if check.id in self._own:
+            return str(Source.OWN)
+        if self._profile is not None and check.id in self._profile.criteria:
+            return str(Source.PROFILE)
+        return ""
+
+    def _enable(self, each: RegisteredCheck) -> EnabledCheck | None:
+        check = each.check
+        own = self._own.get(check.id)
+        clauses = self._profile.criteria.get(check.id, {}) if self._profile else {}
+        given = {**{name: clause.value for name, clause in clauses.items()}, **(own or {})}
+        criteria: Criteria | None = None
+        applied: tuple[Criterion, ...] = ()
+        with guarded() as attempt:
+            criteria = self._validate(check, given, own)
+            applied = apply_criteria(check.criteria, criteria, own or {}, clauses, self._profile)
+        if attempt.fault:
+            sentence = f"the criteria of check {check.id} cannot be used: {attempt.fault}"
+            self._plugin_faults.append(PluginFault(each.plugin.name, each.plugin.version, sentence))
+            return None
+        return EnabledCheck(check, each.plugin, criteria, applied, self._find_carried(check, own))
+
+    def _validate(
+        self, check: Check, given: Mapping[str, Any], own: Mapping[str, Any] | None
+    ) -> Criteria | None:
+        """Return the criteria; None where they are blank or wrong."""
+        try:
+            return check.criteria.model_validate_json(json.dumps(given))
+        except ValidationError as error:
+            if own is None and all(each["type"] == "missing" for each in error.errors()):
+                return None
+            prefix = ("criteria", check.id)
+            self.faults += explain_validation(
+                error, self._source.text, self._source.where, prefix, check.criteria
+            )
+            return None
+
+    def _find_carried(self, check: Check, own: Mapping[str, Any] | None) -> tuple[str, ...]:
+        """Return the keys of its section that were carried over and not confirmed."""
+        keys = (f"criteria.{check.id}.{name}" for name in own or ())
+        return tuple(key for key in keys if not self._specification.is_confirmed(key))
+
+    def _describe(
+        self, each: RegisteredCheck, settled: EnabledCheck | None, reason: str
+    ) -> CheckFacts:
+        check = each.check
+        return CheckFacts(
+            id=check.id,
+            title=check.title,
+            catalogue=check.catalogue,
+            revision=check.revision,
+            plugin=each.plugin,
+            criteria=settled.applied if settled else (),
+            required=self._find_requirement(check),
+            reads_points=isinstance(check, PointCheck) or "points" in check.needs,
+            needs=check.needs,
+            fields=check.fields,
+            switched_off=reason,
+        )

@@ -1,0 +1,97 @@
+"""What an audit has to say of itself: files not read, plugins not loaded, checks not there.
+
+Such a gap belongs to the check id `audit`, which is always required: it never leaves a verdict
+better than *incomplete*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from ledger.audit.delivery import CHANGED
+from ledger.contract.evidence import DeliveredFile
+from ledger.contract.origin import OWN_DISTRIBUTION
+from ledger.model.audit import AUDIT_ITSELF, WHOLE_DELIVERY, PluginFault
+from ledger.model.finding import Finding, Outcome, Where
+
+
+def tell_unread(files: Iterable[DeliveredFile]) -> tuple[Finding, ...]:
+    """Return one finding for each file whose bytes could not be read or did not hold still."""
+    return tuple(
+        _tell(
+            file.path,
+            f"{file.path} was not audited: {file.fault}.",
+            (f"file: {file.fault}",),
+            _name_remedy(file.fault),
+            Where(file=file.path),
+        )
+        for file in files
+        if file.fault
+    )
+
+
+def _name_remedy(fault: str) -> str:
+    if fault == CHANGED:
+        return "Wait until nothing writes to the folder any more, then audit again."
+    return "Put the file itself there, readable, or take it out of the folder."
+
+
+def tell_plugin_faults(faults: Iterable[PluginFault]) -> tuple[Finding, ...]:
+    """Return one finding for each plugin, or part of one, that could not be used."""
+    return tuple(
+        Finding(
+            check=AUDIT_ITSELF,
+            outcome=Outcome.ERRORED,
+            subject=f"plugin {fault.plugin}",
+            sentence=f"A plugin could not be used: {fault.plugin} {fault.version}: "
+            f"{fault.sentence}. What it would have checked is not known.",
+            remedy=f"Mend {fault.plugin}, or uninstall it.",
+            plugin=OWN_DISTRIBUTION,
+            revision=1,
+        )
+        for fault in faults
+    )
+
+
+def tell_absent(absent: Mapping[str, str]) -> tuple[Finding, ...]:
+    """Return one finding for each check that is asked for and not there."""
+    return tuple(
+        Finding(
+            check=name,
+            outcome=Outcome.NOT_ASSESSED,
+            subject=WHOLE_DELIVERY,
+            sentence=f"Not assessed: {why}.",
+            needs=(f"plugin: {why}",),
+            remedy="Mend or install the plugin that supplies it.",
+            plugin=OWN_DISTRIBUTION,
+            revision=1,
+        )
+        for name, why in sorted(absent.items())
+    )
+
+
+def tell_no_check() -> Finding:
+    """Return the finding of an audit without any check: nothing was tested."""
+    return _tell(
+        WHOLE_DELIVERY,
+        "No check is installed, so nothing was tested.",
+        ("plugin: no check is installed",),
+        "Install Swathbook whole, with its checks.",
+        Where(),
+    )
+
+
+def _tell(
+    subject: str, sentence: str, needs: tuple[str, ...], remedy: str, where: Where
+) -> Finding:
+    return Finding(
+        check=AUDIT_ITSELF,
+        outcome=Outcome.NOT_ASSESSED,
+        subject=subject,
+        sentence=sentence,
+        needs=needs,
+        remedy=remedy,
+        where=where,
+        plugin=OWN_DISTRIBUTION,
+        revision=1,
+    )

@@ -1,0 +1,124 @@
+"""What the book knows about the files of a folder: what made them, from what, and how."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from ledger.audit.delivery import Stamp
+from ledger.audit.folder import POINTS, RASTER
+from ledger.canonical import decode
+from ledger.contract.evidence import DeliveredFile
+from ledger.lineage import Ancestry
+from ledger.model.artefact import FileRecord, FingerprintValue
+from ledger.model.entry import Kind
+from ledger.model.lineage import CustodyState
+from ledger.model.process import Card, Process
+from ledger.store.reading import Book
+
+_RIG_KEY = "flight.rig"
+
+
+@dataclass(frozen=True)
+class Behind:
+    """The records behind a delivery.
+
+    Args:
+        recorded: number of runs and steps in the whole job.
+        processes: those that made any file, and their ancestors, in order of entry.
+        flights: flights that they used.
+        rigs: rigs flown in them.
+    """
+
+    recorded: int
+    processes: tuple[Process, ...]
+    flights: tuple[Card, ...]
+    rigs: tuple[Card, ...]
+
+
+class Records:
+    """Answers from one book for one audit; reads processes and files once."""
+
+    def __init__(self, book: Book) -> None:
+        """Keep the book, to which nobody appends meanwhile."""
+        self._book = book
+        self._ancestry = Ancestry(book)
+        self._recorded = len(book.processes())
+        self._flights = book.cards("flight")
+        self._rigs = book.cards("rig")
+
+    def add_custody(
+        self,
+        file: DeliveredFile,
+        fingerprint: FingerprintValue | None = None,
+        *,
+        is_final: bool = True,
+    ) -> DeliveredFile:
+        """Return the file with what made it.
+
+        Args:
+            file: a delivered file.
+            fingerprint: of its points, where they were read.
+            is_final: whether nothing more will be known of its points. If not, a point file
+                that no process is known to have made is left open: it may still be found by its
+                points.
+        """
+        if file.fault:
+            return file
+        custody = self._ancestry.find_custody(
+            file.sha256, fingerprint, is_point_or_raster=file.kind in (POINTS, RASTER)
+        )
+        is_open = (
+            not is_final
+            and custody.state is CustodyState.ORPHAN
+            and file.header is not None
+            and self._book.fingerprint(file.sha256) is None
+        )
+        return file if is_open else replace(file, custody=custody)
+
+    def collect(self, files: Iterable[DeliveredFile]) -> Behind:
+        """Return the records behind files whose custody is known."""
+        makers = {
+            process.id: process
+            for file in files
+            if file.custody is not None
+            for line in file.custody.lines
+            for process in line.processes
+        }
+        processes = self._ancestry.list_ancestors(makers.values())
+        used = {each.flight for process in processes for each in process.inputs if each.flight}
+        flights = tuple(card for card in self._flights if card.id in used)
+        named = {str(card.values[_RIG_KEY].value) for card in flights if _RIG_KEY in card.values}
+        rigs = tuple(card for card in self._rigs if named & {card.id, card.name})
+        return Behind(self._recorded, processes, flights, rigs)
+
+    def list_registered(self) -> dict[str, FileRecord]:
+        """Return the files that the job knows, by SHA-256; of several uses one that has a role."""
+        known: dict[str, FileRecord] = {}
+        for file in self._book.files_last_seen():
+            if file.sha256 not in known or (file.role and not known[file.sha256].role):
+                known[file.sha256] = file
+        return known
+
+    def find_known_digests(self, folder: str) -> dict[Stamp, str]:
+        """Return the digests of the latest audit of a folder, by the stamp of each file.
+
+        Args:
+            folder: the folder as the book writes it.
+        """
+        latest = None
+        for entry in self._book.entries(Kind.AUDIT):
+            if entry.values["folder"] == folder and entry.values.get("seen"):
+                latest = entry
+        if latest is None:
+            return {}
+        digests = {
+            row["path"]: (row["sha256"], row["bytes"])
+            for row in decode(self._book.blob(latest.values["manifest"]))
+        }
+        stamps: dict[Stamp, str] = {}
+        for row in decode(self._book.blob(latest.values["seen"])):
+            sha256, size = digests[row["path"]]
+            # Whole numbers of 2^53 and more are no JSON numbers, so the time stands as text.
+            stamps[Stamp(row["path"], size, int(row["mtime_ns"]), row["file_id"])] = sha256
+        return stamps

@@ -1,0 +1,110 @@
+"""What an audit is asked for: settled before a byte of the folder is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.audit.criteria import Settled, SpecificationText, settle_checks
+from ledger.audit.specified import Specified, read_specified
+from ledger.contract.registry import build_registry
+from ledger.errors import SpecificationError, UsageError
+from ledger.fixity import read_fixity
+from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.model.artefact import FileRecord, Role
+from ledger.model.audit import AuditOptions, PluginFault
+from ledger.model.filename import make_book_path
+from ledger.model.specification import Specification
+from ledger.specfile import parse_specification
+
+
+@dataclass(frozen=True)
+class Request:
+    """What an audit is asked for.
+
+    Args:
+        job: the job folder, absolute.
+        folder: the folder to audit, absolute.
+        options: how.
+        content: the bytes of `job.toml`.
+        specification: what they say.
+        settled: the checks and their criteria.
+        specified: what the specification names.
+        faults: plugins that could not be used.
+        checkpoints: the table of checkpoints that came later; None for those in the job.
+    """
+
+    job: Path
+    folder: Path
+    options: AuditOptions
+    content: bytes
+    specification: Specification
+    settled: Settled
+    specified: Specified
+    faults: tuple[PluginFault, ...]
+    checkpoints: FileRecord | None
+
+    @property
+    def book_folder(self) -> str:
+        """Return the folder as the book writes it."""
+        return make_book_path(self.folder, self.job)[0]
+
+
+def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
+    """Read the specification and settle what is asked for.
+
+    Args:
+        job: the job folder.
+        folder: the folder to audit.
+        options: how.
+
+    Raises:
+        UsageError: the job lies inside the folder.
+        SpecificationError: `job.toml` cannot be used, with every fault of the first kind met:
+            what it says, then the criteria of checks, then its coordinate systems.
+        UnreadableFileError: the table of checkpoints cannot be read.
+    """
+    home, place = job.resolve(), folder.resolve()
+    if home.is_relative_to(place):
+        raise UsageError(
+            "the job folder lies inside this folder",
+            where=str(folder),
+            remedy="name the folder that is to be sent",
+        )
+    content = _read_content(home / SPECIFICATION_NAME)
+    specification = parse_specification(content, SPECIFICATION_NAME)
+    source = SpecificationText(content.decode("utf-8"), SPECIFICATION_NAME)
+    registry = build_registry()
+    settled = settle_checks(registry, specification, source)
+    return Request(
+        job=home,
+        folder=place,
+        options=options,
+        content=content,
+        specification=specification,
+        settled=settled,
+        specified=read_specified(specification, source, home),
+        faults=(*registry.faults, *settled.faults),
+        checkpoints=_read_checkpoints(options.checkpoints, home),
+    )
+
+
+def _read_content(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise SpecificationError(
+            f"{path.name} cannot be read",
+            found=error.strerror or str(error),
+            where=str(path),
+            remedy="an audit needs to know what the deliverable has to meet",
+        ) from error
+
+
+def _read_checkpoints(path: Path | None, job: Path) -> FileRecord | None:
+    if path is None:
+        return None
+    fixity = read_fixity(path)
+    name, raw = make_book_path(path.resolve(), job)
+    role = str(Role.CHECKPOINTS)
+    return FileRecord(name, fixity.sha256, fixity.bytes, fixity.mtime_ns, role, path_bytes=raw)

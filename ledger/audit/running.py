@@ -1,0 +1,175 @@
+"""One audit, from the folder to the entry.
+
+Invariants:
+
+- Everything that can be wrong with `job.toml` is reported before a byte of the folder is read.
+- Nothing is written into the audited folder, and nothing to the book before all is judged.
+- The verdict so far, from records and headers, is given before the first point is read.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ledger.audit.blanks import list_blanks
+from ledger.audit.criteria import Settled
+from ledger.audit.delivery import CHANGED, ReadFile, find_changed, read_delivery
+from ledger.audit.entering import Audited, enter_audit
+from ledger.audit.folder import list_folder
+from ledger.audit.gaps import tell_absent, tell_no_check, tell_plugin_faults, tell_unread
+from ledger.audit.records import Records
+from ledger.audit.request import Request, read_request
+from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.passing import PassResult
+from ledger.contract.runner import Runner
+from ledger.lattice import choose_common_lattice
+from ledger.model.ask import Progress
+from ledger.model.audit import AuditOptions, AuditResult, InterimResult
+from ledger.model.finding import Finding, compute_sort_key
+from ledger.model.verdict import compute_verdict
+from ledger.store.reading import Book
+
+OnInterim = Callable[[InterimResult], None]
+
+
+def audit_folder(
+    job: Path,
+    folder: Path,
+    options: AuditOptions,
+    progress: Progress,
+    on_interim: OnInterim | None = None,
+) -> AuditResult:
+    """Audit a folder against the job's specification and enter the result.
+
+    Args:
+        job: the job folder, or its book.
+        folder: the folder that is to be sent, inside the job or elsewhere.
+        options: how.
+        progress: told of bytes hashed and points read.
+        on_interim: given the verdict so far before points are read; not in a quick audit.
+
+    Raises:
+        UsageError: the folder is absent, empty, no folder, or holds a book.
+        SpecificationError: `job.toml` cannot be used, with every fault in it.
+        BookError: the book cannot be used.
+    """
+    started = time.monotonic()
+    with Book.open(job) as book:
+        request = read_request(book.folder, folder, options)
+        found = list_folder(request.folder)
+        records = Records(book)
+        known = records.find_known_digests(request.book_folder) if options.quick else {}
+        files = read_delivery(found, known, progress)
+        audited = _judge(request, files, records, progress, _Interim(on_interim, started))
+    return enter_audit(request, audited, started)
+
+
+@dataclass(frozen=True)
+class _Interim:
+    """Gives the verdict so far."""
+
+    on_interim: OnInterim | None
+    started: float
+
+    def give(self, settled: Settled, findings: tuple[Finding, ...], files: int) -> None:
+        if self.on_interim is None:
+            return
+        verdict = compute_verdict(findings, settled.required, (), quick=True)
+        seconds = time.monotonic() - self.started
+        self.on_interim(InterimResult(verdict, findings, files, seconds))
+
+
+def _judge(
+    request: Request,
+    files: tuple[ReadFile, ...],
+    records: Records,
+    progress: Progress,
+    interim: _Interim,
+) -> Audited:
+    """Run the checks: records and headers, then points, then all with what points showed."""
+    runner = Runner(request.settled.enabled)
+    evidence = _assemble(request, files, records)
+    readings: dict[str, PassResult] = {}
+    if not request.options.quick:
+        so_far = (*_tell_gaps(request, evidence), *runner.judge_records(evidence))
+        interim.give(request.settled, _sort(so_far), len(files))
+        paths = {each.file.path: each.found.path for each in files}
+        readings = runner.read_points(evidence, paths, progress)
+        evidence = _complete(evidence, readings, records)
+    evidence = _mark_changed(evidence, find_changed(files))
+    findings = (*_tell_gaps(request, evidence), *runner.judge_all(evidence))
+    blanks = list_blanks(request.settled.enabled, evidence)
+    return Audited(files, evidence, _sort(findings), readings, blanks)
+
+
+def _sort(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    return tuple(sorted(findings, key=compute_sort_key))
+
+
+def _assemble(request: Request, files: tuple[ReadFile, ...], records: Records) -> Evidence:
+    delivered = tuple(records.add_custody(each.file, is_final=False) for each in files)
+    registered = records.list_registered()
+    if request.checkpoints is not None:
+        registered[request.checkpoints.sha256] = request.checkpoints
+    behind = records.collect(delivered)
+    return Evidence(
+        folder=request.folder.name,
+        specification=request.specification,
+        files=delivered,
+        lattice=choose_common_lattice(f.header for f in delivered if f.header is not None),
+        quick=request.options.quick,
+        recorded=behind.recorded,
+        processes=behind.processes,
+        flights=behind.flights,
+        rigs=behind.rigs,
+        registered=registered,
+        specified_crs=request.specified.horizontal,
+        specified_vertical=request.specified.vertical,
+        geoid_sha256=request.specified.geoid_sha256,
+        geoid_grid=request.specified.geoid_grid,
+    )
+
+
+def _complete(evidence: Evidence, readings: Mapping[str, PassResult], records: Records) -> Evidence:
+    """Return the evidence with what the points showed: counts, and what made each file."""
+    delivered = tuple(
+        _add_reading(file, readings.get(file.path), records) for file in evidence.files
+    )
+    behind = records.collect(delivered)
+    return replace(
+        evidence,
+        files=delivered,
+        processes=behind.processes,
+        flights=behind.flights,
+        rigs=behind.rigs,
+    )
+
+
+def _add_reading(
+    file: DeliveredFile, reading: PassResult | None, records: Records
+) -> DeliveredFile:
+    if reading is None:
+        return file if file.custody is not None else records.add_custody(file)
+    return records.add_custody(replace(file, reading=reading.facts), reading.fingerprint)
+
+
+def _mark_changed(evidence: Evidence, changed: tuple[str, ...]) -> Evidence:
+    if not changed:
+        return evidence
+    files = tuple(
+        replace(file, fault=CHANGED) if file.path in changed else file for file in evidence.files
+    )
+    return replace(evidence, files=files)
+
+
+def _tell_gaps(request: Request, evidence: Evidence) -> tuple[Finding, ...]:
+    none = () if request.settled.enabled else (tell_no_check(),)
+    return (
+        *tell_unread(evidence.files),
+        *tell_plugin_faults(request.faults),
+        *tell_absent(request.settled.absent),
+        *none,
+    )
