@@ -1,0 +1,1 @@
+"""Checks of what point files say about themselves: CRS, units, extent, counts, uniformity."""

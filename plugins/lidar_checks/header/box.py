@@ -1,0 +1,103 @@
+"""Boxes of points: the one that a header states and the one that its points have."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ledger.contract.evidence import DeliveredFile
+from ledger.model.header import LasHeader
+
+AXES = ("X", "Y", "Z")
+
+
+@dataclass(frozen=True)
+class Box:
+    """An upright box in file units.
+
+    Args:
+        low: least X, Y, Z.
+        high: greatest X, Y, Z.
+    """
+
+    low: tuple[float, float, float]
+    high: tuple[float, float, float]
+
+    def bounds(self, axis: int) -> tuple[float, float]:
+        """Return both ends along an axis."""
+        return self.low[axis], self.high[axis]
+
+    def corners(self) -> tuple[tuple[float, float], ...]:
+        """Return the four corners in X and Y, and the centre last."""
+        (west, south, _), (east, north, _) = self.low, self.high
+        centre = ((west + east) / 2, (south + north) / 2)
+        return (west, south), (east, south), (east, north), (west, north), centre
+
+
+def find_header_box(header: LasHeader) -> Box | None:
+    """Return the box that the header states; None when it is no box."""
+    bounds = (*header.minimum, *header.maximum)
+    upright = all(low <= high for low, high in zip(header.minimum, header.maximum, strict=True))
+    if not upright or not all(map(math.isfinite, bounds)):
+        return None
+    return Box(header.minimum, header.maximum)
+
+
+def find_point_box(file: DeliveredFile) -> Box | None:
+    """Return the box of the points that were read; None when none were."""
+    reading = file.reading
+    if reading is None or reading.minimum is None or reading.maximum is None:
+        return None
+    return Box(reading.minimum, reading.maximum)
+
+
+def find_best_box(file: DeliveredFile) -> Box | None:
+    """Return the box of the points when they were read, else the one of the header."""
+    if file.header is None or (file.reading is not None and not file.reading.decoded):
+        return None
+    if file.reading is None and file.header.point_count == 0:
+        return None
+    return find_point_box(file) or find_header_box(file.header)
+
+
+def compute_excess(stated: Box, counted: Box, tolerance: Sequence[float]) -> tuple[int, float]:
+    """Return the axis and amount by which a stated box is most wrong.
+
+    Args:
+        stated: the box of the header.
+        counted: the box of the points.
+        tolerance: what is allowed along X, Y and Z, file units.
+
+    Returns:
+        The axis and the distance in file units: positive where the stated box reaches beyond
+        the points, negative where it stops short of them, 0 when it fits.
+    """
+    worst, axis_of_worst, weight = 0.0, 0, 0.0
+    for axis, allowed in enumerate(tolerance):
+        sides = (
+            counted.low[axis] - stated.low[axis],
+            stated.high[axis] - counted.high[axis],
+        )
+        for off in sides:
+            slack = allowed + 4 * math.ulp(max(map(abs, counted.bounds(axis))))
+            if abs(off) > slack and abs(off) > weight:
+                worst, axis_of_worst, weight = off, axis, abs(off)
+    return axis_of_worst, worst
+
+
+def find_factor(stated: Box, counted: Box) -> float | None:
+    """Return the one factor that turns the box of the points into the stated one, or None.
+
+    A box written in another unit is such a multiple; None too when both boxes are the same size.
+    """
+    pairs = [
+        (a, b)
+        for a, b in zip((*stated.low, *stated.high), (*counted.low, *counted.high), strict=True)
+        if b != 0
+    ]
+    factors = [a / b for a, b in pairs]
+    if not factors or not factors[0] > 0 or abs(factors[0] - 1) < 1e-3:
+        return None
+    alike = all(abs(factor / factors[0] - 1) < 1e-6 for factor in factors)
+    return factors[0] if alike else None

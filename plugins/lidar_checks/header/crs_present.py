@@ -1,0 +1,160 @@
+"""Does every file say where it is: a CRS record that is there, readable and of one meaning.
+
+Absent, unreadable and not understood are three different things and get three sentences.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ledger.contract.check import Plan
+from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.crs import compare
+from ledger.model.finding import Finding, Grade, Where
+from ledger.model.georeferencing import Crs, CrsDifference, CrsKind, CrsReading
+from ledger.model.header import LasHeader
+from lidar_checks.header.file_check import LAS_SOURCE, FileCheck
+
+CRS_SOURCE = f"{LAS_SOURCE}, coordinate reference system information"
+_FIRST_WKT_FORMAT = 6
+
+# Parts that move the points by more than a datum does: to another zone, state or size.
+_FAR_PARTS = frozenset({"kind", "projection", "zone", "unit"})
+
+
+class CrsPresent(FileCheck):
+    """Every file states a coordinate system that can be read."""
+
+    id = "crs-present"
+    title = "Every file states a readable coordinate system"
+    catalogue = ("CR-05",)
+    always_required = True
+
+    def judge(
+        self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Return what the CRS records of one file are worth."""
+        del plan
+        if file.crs is None:
+            yield self._tell_missing(file, "its coordinate system was not read", evidence)
+            return
+        found = [
+            *self._judge_governing(file, file.crs, evidence),
+            *self._judge_records(file, file.crs),
+            *self._judge_form(file, header, file.crs),
+        ]
+        yield from found
+        crs = file.crs.governing.crs
+        if not found and crs is not None:
+            yield self.conforms(
+                file.path, f"{file.path} states {crs.name}.", where=Where(file.path)
+            )
+
+    def _judge_governing(
+        self, file: DeliveredFile, reading: CrsReading, evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Yield a finding where the record that counts is absent, unreadable or no help."""
+        record = reading.governing
+        if not record.present:
+            yield self._tell_missing(file, "it states no coordinate system", evidence)
+        elif record.crs is None:
+            fault = record.fault.rstrip(".") or "no reason is known"
+            yield self._tell_missing(
+                file, f"its coordinate system cannot be read: {fault}", evidence
+            )
+        elif record.crs.kind is CrsKind.NONE:
+            yield self._tell_missing(
+                file, "its coordinate system record does not say which one it is", evidence
+            )
+        elif record.crs.kind is CrsKind.ENGINEERING:
+            yield self.nonconforming(
+                Grade.OBSERVATION,
+                file.path,
+                f"{file.path} states a local system ({record.crs.name}), which ties it to no "
+                "place on Earth.",
+                criterion_source=CRS_SOURCE,
+                remedy="Make sure that the client wants local coordinates.",
+                where=Where(file.path),
+            )
+
+    def _tell_missing(self, file: DeliveredFile, reason: str, evidence: Evidence) -> Finding:
+        others = [f for f in evidence.point_files if _has_crs(f)]
+        told = f" {len(others)} other files here do state one." if others else ""
+        wanted = evidence.specification.coordinates.horizontal
+        return self.nonconforming(
+            Grade.MAJOR if others else Grade.MINOR,
+            file.path,
+            f"{file.path}: {reason}.{told}",
+            required=wanted or "",
+            criterion_source=CRS_SOURCE,
+            remedy=f"Export again with {wanted or 'the coordinate system'} in the header.",
+            where=Where(file.path),
+        )
+
+    def _judge_records(self, file: DeliveredFile, reading: CrsReading) -> Iterator[Finding]:
+        """Yield a finding where the records contradict each other or themselves."""
+        wkt, keys = reading.wkt.crs, reading.geotiff.crs
+        if wkt is not None and keys is not None and keys.kind is not CrsKind.NONE:
+            differences = compare(wkt, keys)
+            if differences:
+                yield self._tell_disagreement(file, differences)
+        notes = reading.governing.notes
+        if notes:
+            told = "; ".join(note.rstrip(".") for note in notes)
+            yield self.nonconforming(
+                Grade.MINOR,
+                file.path,
+                f"{file.path}: its coordinate system record contradicts itself: {told}.",
+                criterion_source=CRS_SOURCE,
+                remedy="Export again; no two programs will understand such a record alike.",
+                catalogue=("CR-05", "CR-06"),
+                where=Where(file.path),
+            )
+
+    def _tell_disagreement(
+        self, file: DeliveredFile, differences: tuple[CrsDifference, ...]
+    ) -> Finding:
+        told = "; ".join(f"{d.part} {d.a} against {d.b}" for d in differences)
+        far = any(difference.part in _FAR_PARTS for difference in differences)
+        return self.nonconforming(
+            Grade.MAJOR if far else Grade.MINOR,
+            file.path,
+            f"{file.path} states two coordinate systems that differ, WKT against GeoTIFF keys: "
+            f"{told}.",
+            observed="; ".join(d.b for d in differences),
+            required="; ".join(d.a for d in differences),
+            criterion_source=CRS_SOURCE,
+            remedy="Export again with one coordinate system record.",
+            catalogue=("CR-06",),
+            where=Where(file.path),
+        )
+
+    def _judge_form(
+        self, file: DeliveredFile, header: LasHeader, reading: CrsReading
+    ) -> Iterator[Finding]:
+        """Yield a finding where the record is not written as the point format demands."""
+        if header.point_format < _FIRST_WKT_FORMAT or not reading.governing.present:
+            return
+        if not reading.wkt.present:
+            fault = "has GeoTIFF keys only"
+        elif not header.has_wkt_flag:
+            fault = "has it, but does not set the flag that says so"
+        else:
+            return
+        yield self.nonconforming(
+            Grade.MINOR,
+            file.path,
+            f"{file.path} uses point format {header.point_format}, which needs its coordinate "
+            f"system as WKT, and {fault}; many programs will see none.",
+            observed=f"bit 4 {'set' if header.has_wkt_flag else 'not set'}",
+            required="WKT record, bit 4 set",
+            criterion_source=f"{LAS_SOURCE}, global encoding, bit 4",
+            remedy="Export again with the coordinate system as WKT.",
+            catalogue=("CR-05", "FT-08"),
+            where=Where(file.path),
+        )
+
+
+def _has_crs(file: DeliveredFile) -> bool:
+    crs: Crs | None = file.crs.governing.crs if file.crs is not None else None
+    return crs is not None and crs.kind is not CrsKind.NONE

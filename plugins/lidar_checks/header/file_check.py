@@ -1,0 +1,114 @@
+"""What every check of headers does alike: one file after another, and none passed over.
+
+Invariant: every point file of the delivery gets at least one finding; a file whose header cannot
+be read is *not assessed*, never silently left out.
+"""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, TypeVar
+
+from ledger.contract.check import Check, Criteria, Plan
+from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.errors import ContractError
+from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.finding import Finding, Where
+from ledger.model.georeferencing import Crs
+from ledger.model.header import LasHeader
+
+LAS_SOURCE = "ASPRS LAS 1.4 R15"
+SPECIFICATION_SOURCE = "the job's specification"
+COMMON_PRACTICE = "common practice, no source"
+
+Model = TypeVar("Model", bound=Criteria)
+
+
+class FileCheck(Check):
+    """A check that judges each point file by its header."""
+
+    def finish(
+        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Judge every point file in turn."""
+        del summaries  # points are not read here
+        if not evidence.point_files:
+            yield tell_no_point_file(self, evidence)
+        for file in evidence.point_files:
+            if file.header is None:
+                yield self.not_assessed(
+                    file.path,
+                    f"{file.path}: its header cannot be read, so it was not judged.",
+                    ("header",),
+                    where=Where(file=file.path),
+                )
+            else:
+                yield from self.judge(file, file.header, plan, evidence)
+
+    @abstractmethod
+    def judge(
+        self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
+    ) -> Iterable[Finding]:
+        """Return at least one finding about a file with a readable header."""
+
+    def conforms_if_confirmed(
+        self,
+        evidence: Evidence,
+        keys: Iterable[str],
+        subject: str,
+        sentence: str,
+        **parts: Any,  # noqa: ANN401 - the parts of a finding
+    ) -> Finding:
+        """Return *conforms*, or *inconclusive* where a key of job.toml was only carried over.
+
+        Args:
+            evidence: the evidence.
+            keys: dotted keys of `job.toml` that the result rests on.
+            subject: subject of the finding.
+            sentence: what holds, with a final full stop.
+            parts: other parts of the finding.
+        """
+        open_keys = [key for key in keys if not evidence.specification.is_confirmed(key)]
+        if not open_keys:
+            return self.conforms(subject, sentence, **parts)
+        names = " and ".join(open_keys)
+        return self.inconclusive(
+            subject,
+            f"{sentence} But {names} was taken from the last job and nobody confirmed it.",
+            **{
+                **parts,
+                "remedy": f"Look at {names} in job.toml; if right, delete it from carried.",
+            },
+        )
+
+
+def tell_no_point_file(check: Check, evidence: Evidence) -> Finding:
+    """Return the finding for a folder without a point file: an empty folder is never a pass."""
+    return check.not_assessed(
+        WHOLE_DELIVERY,
+        f"There is no point file in {evidence.folder}, so there is nothing to judge.",
+        ("point files",),
+    )
+
+
+def find_crs(file: DeliveredFile) -> Crs | None:
+    """Return the governing CRS of a file; None when absent or not understood."""
+    return file.crs.governing.crs if file.crs is not None else None
+
+
+def require_criteria(plan: Plan, model: type[Model]) -> Model:
+    """Return the criteria of a plan as the check's own model.
+
+    Raises:
+        ContractError: the plan was made for another check.
+    """
+    if not isinstance(plan.criteria, model):
+        raise ContractError("criteria of another check", found=type(plan.criteria).__name__)
+    return plan.criteria
+
+
+def name_source(plan: Plan, field: str) -> str:
+    """Return where a criterion comes from, as the audit worked it out, else its description."""
+    stated = type(plan.criteria).model_fields[field].description or ""
+    return plan.sources.get(field, stated)

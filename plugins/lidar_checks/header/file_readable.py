@@ -1,0 +1,138 @@
+"""Is every file whole: can it be read to its last point."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from ledger.contract.check import Check, Plan
+from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
+from ledger.model.finding import Finding, Grade, Where
+from ledger.model.header import LasHeader
+from lidar_checks.header.file_check import LAS_SOURCE, tell_no_point_file
+
+COPY_AGAIN = "Copy or export the file again; it cannot be repaired by editing its header."
+
+
+class FileReadable(Check):
+    """Every file can be opened and holds as many points as it states."""
+
+    id = "file-readable"
+    title = "Every point file is whole and can be read to its last point"
+    catalogue = ("FT-05",)
+    always_required = True
+
+    def finish(
+        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Judge every point file; here an unreadable header is the finding itself."""
+        del plan, summaries
+        if not evidence.point_files:
+            yield tell_no_point_file(self, evidence)
+        for file in evidence.point_files:
+            yield self._judge_reading(file, evidence)
+            yield from self._tell_oddities(file)
+
+    def _judge_reading(self, file: DeliveredFile, evidence: Evidence) -> Finding:
+        if file.header is None:
+            reason = file.header_fault or "its header is missing"
+            return self._break(file, f"{file.path} cannot be read: {reason.rstrip('.')}.")
+        if file.header.file_size != file.bytes:
+            return self._tell_change(file)
+        if file.reading is None:
+            return self._judge_size(file, file.header, quick=evidence.quick)
+        return self._judge_points(file, file.header, file.reading)
+
+    def _judge_points(self, file: DeliveredFile, header: LasHeader, reading: ReadFacts) -> Finding:
+        counts = f"{reading.decoded:,} of {header.point_count:,} points"
+        if reading.changed:
+            return self._tell_change(file)
+        if reading.fault:
+            fault = reading.fault.rstrip(".")
+            return self._break(file, f"{file.path}: only {counts} can be read: {fault}.", counts)
+        if reading.decoded < header.point_count:
+            lost = header.point_count - reading.decoded
+            return self._break(
+                file, f"{file.path} ends {lost:,} points early: {counts} are there.", counts
+            )
+        if reading.decoded > header.point_count:
+            return self.nonconforming(
+                Grade.MINOR,
+                file.path,
+                f"{file.path} holds {reading.decoded:,} points where its header states "
+                f"{header.point_count:,}; some programs will not read the rest.",
+                observed=str(reading.decoded),
+                required=str(header.point_count),
+                unit="points",
+                criterion_source=f"{LAS_SOURCE}, number of point records",
+                remedy="Export the file again, so that its header counts its points.",
+                where=Where(file=file.path),
+            )
+        return self.conforms(
+            file.path,
+            f"{file.path}: all {reading.decoded:,} points were read.",
+            where=Where(file=file.path),
+        )
+
+    def _judge_size(self, file: DeliveredFile, header: LasHeader, *, quick: bool) -> Finding:
+        """Return what the size alone says, where no point was read."""
+        needed = header.offset_to_points + header.point_count * header.record_length
+        if not header.compressed and file.bytes < needed:
+            return self._break(
+                file,
+                f"{file.path} ends {needed - file.bytes:,} bytes early: it has {file.bytes:,} of "
+                f"the {needed:,} bytes that {header.point_count:,} points take.",
+                f"{file.bytes} bytes",
+            )
+        if quick and not header.compressed:
+            return self.conforms(
+                file.path,
+                f"{file.path} has room for all its {header.point_count:,} points; "
+                "they were not read.",
+                where=Where(file=file.path),
+            )
+        return self.not_assessed(
+            file.path,
+            f"{file.path}: its points were not read, so nobody can say whether it is whole.",
+            ("points",),
+            where=Where(file=file.path),
+        )
+
+    def _break(self, file: DeliveredFile, sentence: str, observed: str = "") -> Finding:
+        required = f"{file.header.point_count:,} points" if file.header is not None else ""
+        return self.nonconforming(
+            Grade.MAJOR,
+            file.path,
+            sentence,
+            observed=observed,
+            required=required,
+            criterion_source=f"{LAS_SOURCE}, public header block",
+            remedy=COPY_AGAIN,
+            where=Where(file=file.path),
+        )
+
+    def _tell_change(self, file: DeliveredFile) -> Finding:
+        return self.nonconforming(
+            Grade.MAJOR,
+            file.path,
+            f"{file.path} changed while it was being read, so nothing said of it holds.",
+            remedy="Wait until nothing writes to the folder any more, then audit again.",
+            where=Where(file=file.path),
+        )
+
+    def _tell_oddities(self, file: DeliveredFile) -> Iterator[Finding]:
+        """Yield one remark on a readable file that is empty or whose header is odd."""
+        if file.header is None:
+            return
+        remarks = list(file.header.notes)
+        if file.header.point_count == 0 and not (file.reading and file.reading.decoded):
+            remarks.insert(0, "it holds no point")
+        if remarks:
+            told = "; ".join(remark.rstrip(".") for remark in remarks)
+            yield self.nonconforming(
+                Grade.OBSERVATION,
+                file.path,
+                f"{file.path} is odd: {told}.",
+                remedy="Make sure that this is what was meant to be exported.",
+                where=Where(file=file.path),
+            )

@@ -1,0 +1,117 @@
+"""Do the counts in the header fit the points: by return, and in the legacy fields."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from ledger.contract.check import Plan
+from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
+from ledger.model.finding import Finding, Grade, Where
+from ledger.model.header import LasHeader
+from lidar_checks.header.file_check import LAS_SOURCE, FileCheck
+
+# ASPRS LAS 1.4 R15, public header block: legacy counts hold 32 bits and five returns.
+LEGACY_RETURNS = 5
+FIRST_EXTENDED_FORMAT = 6
+
+
+class HeaderCounts(FileCheck):
+    """The header counts the points by return as they are."""
+
+    id = "header-counts"
+    title = "The header counts returns as the points do"
+    catalogue = ("FT-04",)
+    needs = ("points",)
+    dimensions = frozenset({"return_number"})
+
+    def judge(
+        self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Return what the counts say."""
+        del plan, evidence
+        if file.reading is None or (file.reading.decoded and not file.reading.by_return):
+            yield self.not_assessed(
+                file.path,
+                f"{file.path}: its points were not counted, so its header could not be compared.",
+                ("points",),
+                where=Where(file=file.path),
+            )
+            return
+        wrong = [*_compare_returns(header, file.reading), *_compare_legacy(header, file.reading)]
+        if wrong:
+            yield self._tell(Grade.MINOR, file.path, wrong)
+        elif _has_needless_legacy(header):
+            yield self._tell(Grade.OBSERVATION, file.path, [_name_needless_legacy(header)])
+        else:
+            yield self.conforms(
+                file.path,
+                f"{file.path}: the header counts returns as the points do.",
+                where=Where(file=file.path),
+            )
+
+    def _tell(self, grade: Grade, path: str, wrong: Sequence[str]) -> Finding:
+        return self.nonconforming(
+            grade,
+            path,
+            f"{path}: {'; '.join(wrong)}.",
+            criterion_source=f"{LAS_SOURCE}, public header block",
+            remedy="Export or re-index the file, so that its header is written anew.",
+            where=Where(file=path),
+        )
+
+
+def _compare_returns(header: LasHeader, reading: ReadFacts) -> Iterator[str]:
+    """Yield what is wrong in the counts by return."""
+    if not reading.decoded:
+        if any(header.by_return):
+            yield f"the header counts {sum(header.by_return):,} returns in a file without a point"
+        return
+    if not any(header.by_return):
+        yield f"the header counts no return at all for {reading.decoded:,} points"
+        return
+    counted = _pad(reading.by_return[1:], len(header.by_return))
+    pairs = enumerate(zip(header.by_return, counted, strict=False), start=1)
+    off = [(number, stated, real) for number, (stated, real) in pairs if stated != real]
+    if off:
+        number, stated, real = max(off, key=lambda row: abs(row[1] - row[2]))
+        others = f" ({len(off) - 1} more return numbers differ)" if len(off) > 1 else ""
+        yield f"the header counts {stated:,} returns of number {number}, there are {real:,}{others}"
+
+
+def _compare_legacy(header: LasHeader, reading: ReadFacts) -> Iterator[str]:
+    """Yield what is wrong in the legacy counts of LAS 1.4 and later; zero says nothing."""
+    if not _has_extended_counts(header):
+        return  # the legacy fields are the only ones, and were compared above
+    if header.legacy_count not in (0, header.point_count):
+        yield (
+            f"the legacy count is {header.legacy_count:,}, the 64-bit count {header.point_count:,}"
+        )
+    counted = _pad(reading.by_return[1:], LEGACY_RETURNS)
+    if any(header.legacy_by_return) and tuple(header.legacy_by_return) != counted[:LEGACY_RETURNS]:
+        stated = ", ".join(f"{count:,}" for count in header.legacy_by_return)
+        real = ", ".join(f"{count:,}" for count in counted[:LEGACY_RETURNS])
+        yield f"the legacy counts by return are {stated}; the points give {real}"
+
+
+def _pad(counts: Sequence[int], length: int) -> tuple[int, ...]:
+    return (*counts, *(0,) * max(0, length - len(counts)))
+
+
+def _has_extended_counts(header: LasHeader) -> bool:
+    return header.version not in ("1.0", "1.1", "1.2", "1.3")
+
+
+def _has_needless_legacy(header: LasHeader) -> bool:
+    """Say whether legacy counts are filled for a format that they cannot describe."""
+    return (
+        _has_extended_counts(header)
+        and header.point_format >= FIRST_EXTENDED_FORMAT
+        and header.legacy_count != 0
+    )
+
+
+def _name_needless_legacy(header: LasHeader) -> str:
+    return (
+        f"the legacy count is {header.legacy_count:,}; "
+        f"it has to be 0 for point format {header.point_format}"
+    )

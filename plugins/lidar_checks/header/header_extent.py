@@ -1,0 +1,219 @@
+"""Does the box in the header fit the points, and can scale and offset hold them.
+
+Invariant: what the header alone shows (scale, offset, range) is judged in a quick audit too; only
+the comparison with the points needs the points.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from pydantic import Field
+
+from ledger.contract.check import Criteria, Plan
+from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.model.finding import Finding, Grade, Where
+from ledger.model.header import LasHeader
+from lidar_checks.header.box import (
+    AXES,
+    Box,
+    compute_excess,
+    find_factor,
+    find_header_box,
+    find_point_box,
+)
+from lidar_checks.header.file_check import (
+    LAS_SOURCE,
+    FileCheck,
+    find_crs,
+    name_source,
+    require_criteria,
+)
+from lidar_checks.header.position import METRES_PER_DEGREE
+
+# ASPRS LAS 1.4 R15: X, Y and Z of a record are signed 32-bit whole numbers.
+RECORD_LIMIT = 2**31
+
+
+class HeaderExtentCriteria(Criteria):
+    """How fine coordinates must be stored, and how close the header's box must fit."""
+
+    scale_max_m: float = Field(
+        default=0.01,
+        gt=0,
+        description="common practice, no source: coarser steps show as stairs in the points",
+    )
+    box_tolerance_steps: float = Field(
+        default=1.0,
+        ge=0,
+        description="common practice, no source: one step of the scale, for rounding",
+    )
+
+
+class HeaderExtent(FileCheck):
+    """The header's box, scale and offset fit the points."""
+
+    id = "header-extent"
+    title = "Box, scale and offset of the header fit the points"
+    catalogue = ("FT-02", "FT-04", "FT-01")
+    criteria = HeaderExtentCriteria
+
+    def judge(
+        self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Return what scale, offset and box say."""
+        del evidence
+        criteria = require_criteria(plan, HeaderExtentCriteria)
+        broken = _find_unusable(header)
+        if broken:
+            yield self._tell_unusable(file, broken)
+            return
+        found = [*self._judge_range(file, header), *self._judge_scale(file, header, plan)]
+        box = find_point_box(file)
+        if box is not None:
+            found += self._judge_box(file, header, box, criteria)
+        yield from found
+        if box is None and (file.reading is None or file.reading.decoded):
+            yield self.not_assessed(
+                file.path,
+                f"{file.path}: its points were not read, so the header's box was not compared.",
+                ("points",),
+                where=Where(file=file.path),
+            )
+        elif not found:
+            yield self.conforms(
+                file.path,
+                f"{file.path}: box, scale and offset fit the points.",
+                where=Where(file=file.path),
+            )
+
+    def _tell_unusable(self, file: DeliveredFile, broken: str) -> Finding:
+        return self.nonconforming(
+            Grade.MAJOR,
+            file.path,
+            f"{file.path}: {broken}, so no program can tell where its points are.",
+            criterion_source=f"{LAS_SOURCE}, scale and offset",
+            remedy="Export the file again.",
+            catalogue=("FT-02",),
+            where=Where(file=file.path),
+        )
+
+    def _judge_range(self, file: DeliveredFile, header: LasHeader) -> Iterator[Finding]:
+        """Yield a finding where scale and offset cannot hold the coordinates of the box."""
+        stated, counted = find_header_box(header), find_point_box(file)
+        if stated is None or (counted is not None and find_factor(stated, counted) is not None):
+            return  # no box, or a box in another unit: then the box is wrong, not the range
+        for axis, name in enumerate(AXES):
+            reach, bound = max((abs(b - header.offset[axis]), b) for b in stated.bounds(axis))
+            steps = reach / header.scale[axis]
+            if steps < RECORD_LIMIT:
+                continue
+            limit = RECORD_LIMIT * header.scale[axis]
+            yield self.nonconforming(
+                Grade.MAJOR,
+                file.path,
+                f"{file.path}: offset {header.offset[axis]:.12g} with scale "
+                f"{header.scale[axis]:.12g} reaches {limit:.12g} to either side and cannot hold "
+                f"{name} = {bound:.12g}{_tell_wrap(file, header, axis)}.",
+                observed=f"{reach:.12g}",
+                required=f"below {limit:.12g}",
+                unit="file units",
+                criterion_source=f"{LAS_SOURCE}, signed 32-bit coordinates",
+                remedy="Export again with an offset near the site.",
+                catalogue=("FT-02",),
+                where=Where(file=file.path),
+            )
+            return
+
+    def _judge_scale(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Iterator[Finding]:
+        """Yield a finding where coordinates are stored in steps that are too coarse."""
+        criteria = require_criteria(plan, HeaderExtentCriteria)
+        sizes = _find_unit_sizes(file)
+        steps = [scale * size for scale, size in zip(header.scale, sizes, strict=True)]
+        axis = max(range(len(AXES)), key=lambda a: steps[a])
+        if steps[axis] <= criteria.scale_max_m * (1 + 1e-9):
+            return
+        yield self.nonconforming(
+            Grade.MINOR,
+            file.path,
+            f"{file.path} stores {AXES[axis]} in steps of {steps[axis]:.4g} m; "
+            f"{criteria.scale_max_m:.4g} m or finer is needed.",
+            observed=f"{steps[axis]:.6g}",
+            required=f"{criteria.scale_max_m:.6g}",
+            unit="m",
+            criterion_source=name_source(plan, "scale_max_m"),
+            remedy="Export again with a scale of 0.001.",
+            catalogue=("FT-01",),
+            where=Where(file=file.path),
+        )
+
+    def _judge_box(
+        self, file: DeliveredFile, header: LasHeader, box: Box, criteria: HeaderExtentCriteria
+    ) -> Iterator[Finding]:
+        """Yield a finding where the header's box is not the box of the points."""
+        stated = find_header_box(header)
+        if stated is None:
+            told, observed = "the box in its header is no box", ""
+        else:
+            tolerance = [criteria.box_tolerance_steps * scale for scale in header.scale]
+            axis, off = compute_excess(stated, box, tolerance)
+            if off == 0:
+                return
+            observed = f"{abs(off):.6g}"
+            told = _describe_excess(stated, box, axis, off)
+        yield self.nonconforming(
+            Grade.MINOR,
+            file.path,
+            f"{file.path}: {told}.",
+            observed=observed,
+            required=f"{criteria.box_tolerance_steps:g} step of the scale",
+            unit="file units",
+            criterion_source=f"{LAS_SOURCE}, max and min X, Y, Z",
+            remedy="Export or re-index the file, so that its header is written anew.",
+            catalogue=("FT-04",),
+            where=Where(file=file.path),
+        )
+
+
+def _find_unusable(header: LasHeader) -> str:
+    """Return what makes scale or offset unusable; empty when nothing does."""
+    for name, scale, offset in zip(AXES, header.scale, header.offset, strict=True):
+        if not math.isfinite(scale) or scale <= 0:
+            return f"the {name} scale in its header is {scale:g}"
+        if not math.isfinite(offset):
+            return f"the {name} offset in its header is {offset:g}"
+    return ""
+
+
+def _find_unit_sizes(file: DeliveredFile) -> tuple[float, float, float]:
+    """Return metres in one unit of X, Y, Z; where nothing is declared, a metre is taken.
+
+    A degree counts as one of latitude, which is never shorter than one of longitude is.
+    """
+    crs = find_crs(file)
+    if crs is None:
+        return 1.0, 1.0, 1.0
+    angular = crs.unit is None and crs.metres_per_unit is None and crs.kind == "geographic"
+    flat = METRES_PER_DEGREE if angular else (crs.metres_per_unit or 1.0)
+    height = crs.vertical.metres_per_unit if crs.vertical is not None else None
+    return flat, flat, height or (1.0 if angular else flat)
+
+
+def _tell_wrap(file: DeliveredFile, header: LasHeader, axis: int) -> str:
+    """Return the clause that says that points were wrapped round, when they were."""
+    counted, stated = find_point_box(file), find_header_box(header)
+    if counted is None or stated is None:
+        return ""
+    span = 2 * RECORD_LIMIT * header.scale[axis]
+    turns = (stated.high[axis] - counted.high[axis]) / span
+    wrapped = round(turns) != 0 and abs(turns - round(turns)) * span <= 2 * header.scale[axis]
+    return f"; its points wrapped round to {counted.high[axis]:.12g}" if wrapped else ""
+
+
+def _describe_excess(stated: Box, box: Box, axis: int, off: float) -> str:
+    factor = find_factor(stated, box)
+    if factor is not None:
+        return f"the box in its header is {factor:.7g} × the box of its points"
+    way = "beyond" if off > 0 else "short of"
+    return f"the box in its header ends {abs(off):.6g} {way} its points in {AXES[axis]}"

@@ -1,0 +1,181 @@
+"""Is it stated anywhere which heights these are, and by which geoid model.
+
+A WKT names the vertical datum but normally no geoid model, so the model may come from the
+specification or from the record of the run. Whether the heights are the right ones is judged
+elsewhere; here it only counts that nobody has to guess.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ledger.contract.check import Plan
+from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.model.finding import Finding, Grade, Where
+from ledger.model.header import LasHeader
+from ledger.model.process import Process
+from lidar_checks.header.file_check import LAS_SOURCE, FileCheck, find_crs
+from lidar_checks.header.specified import find_specified_vertical
+from lidar_checks.settings.chain import find_last_runs
+
+VERTICAL_SOURCE = f"{LAS_SOURCE}, coordinate reference system; common practice for the geoid"
+_NO_GEOID = "none"
+
+Runs = tuple[Process, ...]
+
+
+class VerticalPlan(Plan):
+    """A plan that knows the last runs behind each file, by path."""
+
+    def __init__(self, plan: Plan, last_runs: Mapping[str, Runs]) -> None:
+        """Take over a plan."""
+        super().__init__(plan.criteria, plan.lattice)
+        self.last_runs = last_runs
+
+
+@dataclass(frozen=True)
+class _Statement:
+    """Something that says which heights these are.
+
+    Args:
+        words: what is said and by whom, for a sentence.
+        proves: a check may pass on it.
+    """
+
+    words: str
+    proves: bool
+
+
+class VerticalDatum(FileCheck):
+    """Vertical datum and geoid model are stated."""
+
+    id = "vertical-datum"
+    title = "Vertical datum and geoid model are stated"
+    catalogue = ("VD-06",)
+    fields = ("run.geoid_name", "run.vertical_datum", "run.output_height_type")
+    always_required = True
+
+    def finish(
+        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Find the runs behind all files once, then judge each file."""
+        with_runs = VerticalPlan(plan, find_last_runs(evidence))
+        yield from super().finish(with_runs, summaries, evidence)
+
+    def judge(
+        self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
+    ) -> Iterator[Finding]:
+        """Return whether the heights of one file are explained."""
+        del header
+        runs = plan.last_runs.get(file.path, ()) if isinstance(plan, VerticalPlan) else ()
+        crs = find_crs(file)
+        if crs is None or crs.vertical is None:
+            yield self._judge_silent_header(file, runs, evidence)
+        elif crs.vertical.is_ellipsoidal:
+            yield self.conforms(
+                file.path,
+                f"{file.path} states heights above the ellipsoid ({crs.vertical.name}), which "
+                "need no geoid.",
+                where=Where(file.path),
+            )
+        else:
+            models = _list_geoids(crs.vertical.geoid, runs, evidence)
+            yield self._judge_geoid(file, crs.vertical.name, models)
+
+    def _judge_silent_header(self, file: DeliveredFile, runs: Runs, evidence: Evidence) -> Finding:
+        """Judge a header without a vertical part by what is stated elsewhere."""
+        if evidence.specification.coordinates.vertical == "site":
+            return self.conforms_if_confirmed(
+                evidence,
+                ["coordinates.vertical"],
+                file.path,
+                f"{file.path} has site heights, as the job asks; no header can name them.",
+                where=Where(file.path),
+            )
+        statements = [*_list_asked(evidence), *_list_recorded(runs)]
+        if not statements:
+            return self.not_assessed(
+                file.path,
+                f"{file.path}: neither its header nor job.toml nor a run says which heights "
+                "these are.",
+                ("specification.coordinates.vertical", "run.vertical_datum"),
+                where=Where(file.path),
+            )
+        told = ", ".join(statement.words for statement in statements)
+        return self.nonconforming(
+            Grade.MINOR,
+            file.path,
+            f"{file.path} does not say which heights it holds ({told}); who receives it has to "
+            "guess.",
+            observed="no vertical datum in the header",
+            required=statements[0].words,
+            criterion_source=VERTICAL_SOURCE,
+            remedy="Export again with the vertical datum in the coordinate system record.",
+            where=Where(file.path),
+        )
+
+    def _judge_geoid(self, file: DeliveredFile, datum: str, models: list[_Statement]) -> Finding:
+        """Judge a header that names a vertical datum: is the geoid model known too?"""
+        if not models:
+            return self.not_assessed(
+                file.path,
+                f"{file.path} states {datum}, but no geoid model is named in the header, in "
+                "job.toml or in a run.",
+                ("specification.coordinates.geoid", "run.geoid_name"),
+                where=Where(file.path),
+            )
+        proven = [model for model in models if model.proves]
+        told = f"{file.path} states {datum}; geoid {(proven or models)[0].words}."
+        if proven:
+            return self.conforms(file.path, told, where=Where(file.path))
+        return self.inconclusive(
+            file.path,
+            f"{told} But nobody confirmed that geoid.",
+            remedy="Confirm the geoid in job.toml or in the run.",
+            where=Where(file.path),
+        )
+
+
+def _list_asked(evidence: Evidence) -> Iterator[_Statement]:
+    """Yield what job.toml says about heights."""
+    coordinates = evidence.specification.coordinates
+    vertical = find_specified_vertical(evidence)
+    if vertical is not None:
+        yield _Statement(f"{vertical.name} by job.toml", proves=True)
+    elif coordinates.vertical is not None:
+        yield _Statement(f"{coordinates.vertical} by job.toml", proves=True)
+    if coordinates.geoid is not None:
+        yield _Statement(f"geoid {coordinates.geoid.name} by job.toml", proves=True)
+
+
+def _list_recorded(runs: Runs) -> Iterator[_Statement]:
+    """Yield what the runs behind a file say about heights."""
+    for run in runs:
+        for key in ("run.vertical_datum", "run.output_height_type", "run.geoid_name"):
+            value = run.values.get(key)
+            if value is not None:
+                label = "geoid " if key == "run.geoid_name" else ""
+                yield _Statement(f"{label}{value.value} by {run.id}", value.can_prove)
+
+
+def _list_geoids(named: str, runs: Runs, evidence: Evidence) -> list[_Statement]:
+    """Return who names a geoid model."""
+    found = [_Statement(f"{named} by the header", proves=True)] if named else []
+    asked = evidence.specification.coordinates.geoid
+    if asked is not None:
+        confirmed = evidence.specification.is_confirmed("coordinates.geoid.name")
+        found.append(_Statement(f"{asked.name} by job.toml", confirmed))
+    found += [_name_geoid(run) for run in runs if _has_geoid(run)]
+    return found
+
+
+def _has_geoid(run: Process) -> bool:
+    value = run.values.get("run.geoid_name")
+    return value is not None and str(value.value).strip().casefold() != _NO_GEOID
+
+
+def _name_geoid(run: Process) -> _Statement:
+    value = run.values["run.geoid_name"]
+    return _Statement(f"{value.value} by {run.id}", value.can_prove)

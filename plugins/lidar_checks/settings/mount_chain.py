@@ -1,0 +1,15 @@
+"""Was the scanner set, mounted and processed in one and the same mount mode."""
+
+from __future__ import annotations
+
+from lidar_checks.settings.rules import list_catalogue, list_record_fields
+from lidar_checks.settings.settings_check import SettingsCheck
+
+
+class MountChain(SettingsCheck):
+    """Mount mode and orientation agree from flight to processing."""
+
+    id = "mount-chain"
+    title = "Mount mode and orientation agree from flight to processing"
+    catalogue = list_catalogue("mount-chain")
+    fields = list_record_fields("mount-chain")

@@ -1,0 +1,139 @@
+"""Recorded values by field key, for one run and one of its flights.
+
+Three keys are no record fields but stand for one, depending on the run:
+
+- `source.height_type`: heights that went into the run: of the flight, or of the run before it;
+- `rig.lever_arm`: the measured arm of the antenna that the run says its arm starts at;
+- `specification.…`: what the job asks for; a value carried from the last job is not confirmed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from ledger.contract.evidence import Evidence
+from ledger.model.fields import FIELDS
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.process import Card
+from lidar_checks.settings.chain import Chain
+
+_ARM_FIELDS = {
+    "aircraft antenna": "rig.lever_arm_aircraft",
+    "scanner antenna": "rig.lever_arm_scanner",
+}
+
+
+@dataclass(frozen=True)
+class Operand:
+    """One value that a rule needs.
+
+    Args:
+        key: the record field or key of `job.toml` that holds it.
+        owner: where it belongs: `R1`, `F2`, `G1` or `job.toml`.
+        known: the value; None when it is not recorded.
+    """
+
+    key: str
+    owner: str
+    known: KnownValue | None
+
+    def describe_blank(self) -> str:
+        """Return what is missing and what that costs, without a final full stop."""
+        field = FIELDS.get(self.key)
+        if field is None:
+            return f"{self.owner} does not say {self.key.removeprefix('specification.')}"
+        cost = f"; {field.why}" if field.why else ""
+        return f"{self.owner} has no answer to “{field.question}” ({self.key}){cost}"
+
+
+class Finder:
+    """Finds operands for one run and one flight.
+
+    Args:
+        chain: the run with what it was made from.
+        flight: one of its flights; None where none is known.
+        evidence: everything else.
+    """
+
+    def __init__(self, chain: Chain, flight: Card | None, evidence: Evidence) -> None:
+        """Keep where to look."""
+        self._chain = chain
+        self._flight = flight
+        self._evidence = evidence
+
+    def find(self, key: str) -> Operand:
+        """Return the operand of a key."""
+        if key == "source.height_type":
+            return self._find_source_heights()
+        if key == "rig.lever_arm":
+            arm_from = self._chain.run.values.get("run.lever_arm_from")
+            start = str(arm_from.value) if arm_from is not None else ""
+            return self.find(_ARM_FIELDS.get(start, "rig.lever_arm_aircraft"))
+        return self._find_by[key.split(".", 1)[0]](self, key)
+
+    def _find_of_run(self, key: str) -> Operand:
+        run = self._chain.run
+        return Operand(key, run.id, run.values.get(key))
+
+    def _find_of_flight(self, key: str) -> Operand:
+        if self._flight is None:
+            return Operand(key, f"{self._chain.run.id} names no flight, which", None)
+        return Operand(key, self._flight.id, self._flight.values.get(key))
+
+    def _find_of_rig(self, key: str) -> Operand:
+        named = self._find_of_flight("flight.rig")
+        if named.known is None:
+            return named
+        wanted = str(named.known.value).strip().casefold()
+        rig = next(
+            (r for r in self._evidence.rigs if wanted in (r.id.casefold(), r.name.casefold())), None
+        )
+        if rig is None:
+            return Operand(key, f"rig {named.known.value}", None)
+        known = rig.values.get(key)
+        if known is not None and not named.known.can_prove:
+            known = KnownValue(known.value, known.unit, KnownBy.ASSUMED, confirmed=False)
+        return Operand(key, rig.id, known)
+
+    def _find_of_job(self, key: str) -> Operand:
+        name = key.removeprefix("specification.")
+        value = _READ_SPECIFICATION[name](self._evidence)
+        if not value:
+            return Operand(key, "job.toml", None)
+        confirmed = self._evidence.specification.is_confirmed(name)
+        known_by = KnownBy.TYPED if confirmed else KnownBy.CARRIED
+        return Operand(key, "job.toml", KnownValue(value, known_by=known_by, confirmed=confirmed))
+
+    def _find_source_heights(self) -> Operand:
+        if self._chain.earlier:
+            found = [
+                Operand("run.output_height_type", run.id, run.values.get("run.output_height_type"))
+                for run in self._chain.earlier
+            ]
+            blank = next((operand for operand in found if operand.known is None), None)
+            return blank or found[0]
+        return self._find_of_flight("flight.height_type")
+
+    _find_by: Mapping[str, Callable[[Finder, str], Operand]] = {
+        "run": _find_of_run,
+        "flight": _find_of_flight,
+        "rig": _find_of_rig,
+        "specification": _find_of_job,
+    }
+
+
+def _read_geoid(part: str) -> Callable[[Evidence], str]:
+    def read(evidence: Evidence) -> str:
+        geoid = evidence.specification.coordinates.geoid
+        return (getattr(geoid, part) or "") if geoid is not None else ""
+
+    return read
+
+
+_READ_SPECIFICATION: dict[str, Callable[[Evidence], str]] = {
+    "coordinates.vertical": lambda evidence: evidence.specification.coordinates.vertical or "",
+    "coordinates.geoid.name": _read_geoid("name"),
+    "coordinates.geoid.version": _read_geoid("version"),
+    "coordinates.geoid.file": lambda evidence: evidence.geoid_sha256,
+}

@@ -1,0 +1,15 @@
+"""Do positions and lever arm belong to the same antenna."""
+
+from __future__ import annotations
+
+from lidar_checks.settings.rules import list_catalogue, list_record_fields
+from lidar_checks.settings.settings_check import SettingsCheck
+
+
+class PositionChain(SettingsCheck):
+    """Positions and lever arm belong to one antenna."""
+
+    id = "position-chain"
+    title = "Positions and lever arm belong to the same antenna"
+    catalogue = list_catalogue("position-chain")
+    fields = list_record_fields("position-chain")

@@ -1,0 +1,336 @@
+"""The rules that recorded settings have to keep, as rows of one table.
+
+Sources: common practice of the trade, no source, unless a row says otherwise. Ids beginning with
+SC are rules of settings, the others name the failures that a broken rule points to.
+
+In a sentence `{run}` and `{flight}` are ids and `{key}` is the recorded value of that key; a clause
+in square brackets is left out where one of its values is not recorded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ledger.model.fields import FIELDS
+from ledger.model.finding import Grade
+from lidar_checks.settings.conditions import (
+    Condition,
+    all_of,
+    arm_applied_once,
+    arm_as_measured,
+    at_least,
+    geoid_applied_as_asked,
+    is_true,
+    one_of,
+    same,
+    same_frame,
+    same_geoid,
+    starts_at_aircraft_antenna,
+)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule.
+
+    Args:
+        ids: id of the rule, then of the failures that it points to; unique in the table.
+        topic: id of the check that it belongs to.
+        grade: how bad it is when broken.
+        operands: keys that must be recorded.
+        holds: the condition.
+        broken: what is wrong, as a sentence.
+        right: what holds, as a sentence.
+        remedy: one thing to do.
+        when: key and values for which the rule applies; empty when it always does.
+        unless: key and values for which it does not apply.
+        optional: keys that are looked at when they are recorded.
+        completing: keys without which a rule that holds is only *inconclusive*.
+        unclear: what cannot be told, as a sentence; for conditions that can be unclear.
+        last_run_only: judged only for runs whose output is delivered, not for those before.
+    """
+
+    ids: tuple[str, ...]
+    topic: str
+    grade: Grade
+    operands: tuple[str, ...]
+    holds: Condition
+    broken: str
+    right: str
+    remedy: str
+    when: tuple[str, tuple[str, ...]] | None = None
+    unless: tuple[str, tuple[str, ...]] | None = None
+    optional: tuple[str, ...] = ()
+    completing: tuple[str, ...] = ()
+    unclear: str = ""
+    last_run_only: bool = False
+
+    @property
+    def id(self) -> str:
+        """Return the id of the rule."""
+        return self.ids[0]
+
+    def list_keys(self) -> tuple[str, ...]:
+        """Return every key that it may look at."""
+        deciding = tuple(part[0] for part in (self.when, self.unless) if part is not None)
+        return (*deciding, *self.operands, *self.optional, *self.completing)
+
+
+_MOUNT = (
+    Rule(
+        ids=("SC-01", "RC-08"),
+        topic="mount-chain",
+        grade=Grade.MINOR,
+        when=("flight.platform", ("drone",)),
+        operands=("flight.mount_mode",),
+        holds=one_of("flight.mount_mode", "drone"),
+        broken="{flight} was flown under a drone with the scanner set to “{flight.mount_mode}”.",
+        right="{flight} was flown under a drone with the scanner set to “drone”.",
+        remedy="Look hard at the result of {run}, or fly again with the scanner set to “drone”.",
+    ),
+    Rule(
+        ids=("SC-02", "MB-01"),
+        topic="mount-chain",
+        grade=Grade.MAJOR,
+        operands=("flight.mount_mode", "run.mount_mode"),
+        holds=same("flight.mount_mode", "run.mount_mode"),
+        broken="{flight} was captured in mount mode “{flight.mount_mode}”, {run} processed it as "
+        "“{run.mount_mode}”.",
+        right="{flight} was captured and processed in mount mode “{run.mount_mode}”.",
+        remedy="Process again in mount mode “{flight.mount_mode}”.",
+    ),
+    Rule(
+        ids=("SC-03", "MB-01"),
+        topic="mount-chain",
+        grade=Grade.MAJOR,
+        operands=("flight.orientation", "run.orientation"),
+        holds=same("flight.orientation", "run.orientation"),
+        broken="The scanner hung {flight.orientation} in {flight}, {run} processed it as "
+        "{run.orientation}.",
+        right="The scanner hung {flight.orientation} in {flight} and was processed so.",
+        remedy="Process again with the scanner {flight.orientation}.",
+    ),
+)
+
+_POSITION = (
+    Rule(
+        ids=("SC-04", "MB-02"),
+        topic="position-chain",
+        grade=Grade.MAJOR,
+        when=("run.position_source", ("aircraft receiver",)),
+        operands=("run.lever_arm_from",),
+        holds=starts_at_aircraft_antenna,
+        broken="{run} used positions of the aircraft receiver with the lever arm from the "
+        "{run.lever_arm_from}.",
+        right="{run} used positions of the aircraft receiver with the lever arm from its antenna.",
+        unclear="{run} used positions of the aircraft receiver as if they were at the scanner "
+        "already; whether the aircraft reduces them is not on record.",
+        remedy="Process again with the lever arm from the aircraft antenna.",
+    ),
+    Rule(
+        ids=("SC-05", "MB-02"),
+        topic="position-chain",
+        grade=Grade.MAJOR,
+        when=("run.position_source", ("scanner receiver",)),
+        operands=("run.lever_arm_from", "flight.scanner_antenna_fitted"),
+        holds=all_of(
+            one_of("run.lever_arm_from", "scanner antenna"),
+            is_true("flight.scanner_antenna_fitted"),
+        ),
+        broken="{run} used positions of the scanner receiver with the lever arm from the "
+        "{run.lever_arm_from}; scanner antenna fitted in {flight}: "
+        "{flight.scanner_antenna_fitted}.",
+        right="{run} used positions of the scanner receiver, its antenna fitted, and its arm.",
+        remedy="Process again with the receiver whose antenna was flown, and its lever arm.",
+    ),
+    Rule(
+        ids=("SC-06", "MB-02"),
+        topic="position-chain",
+        grade=Grade.MAJOR,
+        when=("run.position_source", ("post-processed",)),
+        operands=("run.trajectory", "run.lever_arm_from"),
+        optional=("run.lever_arm",),
+        holds=arm_applied_once,
+        broken="{run} used a trajectory that is at the scanner already, and a lever arm of "
+        "{run.lever_arm} m on top.",
+        right="{run} used a post-processed trajectory, and its lever arm once.",
+        unclear="{run} used a trajectory that is at the scanner already; its lever arm is not on "
+        "record.",
+        remedy="Process again with a lever arm of zero.",
+    ),
+    Rule(
+        ids=("SC-07", "CP-06"),
+        topic="position-chain",
+        grade=Grade.MAJOR,
+        when=("run.position_source", ("none",)),
+        operands=("run.control_used", "run.control_count"),
+        holds=all_of(is_true("run.control_used"), at_least("run.control_count", 4)),
+        broken="{run} used no positions, and ground control: {run.control_used}, "
+        "{run.control_count} points; nothing else ties it to the ground.",
+        right="{run} used no positions but {run.control_count} ground control points.",
+        remedy="Process again with at least 4 ground control points, well spread.",
+    ),
+    Rule(
+        ids=("SC-08", "MB-02"),
+        topic="position-chain",
+        grade=Grade.MINOR,
+        unless=("run.position_source", ("post-processed",)),
+        operands=("flight.position_source", "run.position_source"),
+        holds=same("flight.position_source", "run.position_source"),
+        broken="{flight} took its positions from the {flight.position_source}, {run} from the "
+        "{run.position_source}.",
+        right="{flight} and {run} took their positions from the {run.position_source}.",
+        remedy="Process again with the receiver that was flown, or accept it with the reason.",
+    ),
+)
+
+_LEVER_ARM = (
+    Rule(
+        ids=("SC-09", "MB-04"),
+        topic="lever-arm-chain",
+        grade=Grade.MAJOR,
+        when=("run.lever_arm_from", ("aircraft antenna", "scanner antenna")),
+        operands=("run.lever_arm", "rig.lever_arm"),
+        completing=("run.lever_arm_convention", "rig.lever_arm_convention"),
+        holds=arm_as_measured,
+        broken="{run} used a lever arm of {run.lever_arm} m; measured is {rig.lever_arm} m.",
+        right="{run} used the measured lever arm, {run.lever_arm} m.",
+        unclear="{run} used a lever arm of {run.lever_arm} m, measured is {rig.lever_arm} m; they "
+        "are the same only if their axes differ, which is not on record.",
+        remedy="Measure the arm again if in doubt, then process with the measured one.",
+    ),
+    Rule(
+        ids=("SC-09", "MB-10"),
+        topic="lever-arm-chain",
+        grade=Grade.MAJOR,
+        operands=("flight.scanner_serial", "rig.scanner_serial"),
+        holds=same("flight.scanner_serial", "rig.scanner_serial"),
+        broken="{flight} was flown with scanner {flight.scanner_serial}; the lever arm and "
+        "calibration on record are of {rig.scanner_serial}.",
+        right="{flight} was flown with the scanner on record, {rig.scanner_serial}.",
+        remedy="Name the rig that was flown, or process with that scanner's calibration.",
+    ),
+    Rule(
+        ids=("SC-10", "MB-03"),
+        topic="lever-arm-chain",
+        grade=Grade.MINOR,
+        operands=("run.lever_arm_convention", "rig.lever_arm_convention"),
+        holds=same("run.lever_arm_convention", "rig.lever_arm_convention"),
+        broken="The arm was measured as {rig.lever_arm_convention} and typed into {run} as "
+        "{run.lever_arm_convention}: a sign or an order is easily lost.",
+        right="The arm was measured and typed as {run.lever_arm_convention}.",
+        remedy="Check each sign, then let somebody accept it with a reason.",
+    ),
+)
+
+_HEIGHT = (
+    Rule(
+        ids=("SC-11", "VD-01", "VD-02"),
+        topic="height-chain",
+        grade=Grade.MAJOR,
+        operands=("source.height_type", "run.input_height_type"),
+        holds=same("source.height_type", "run.input_height_type"),
+        broken="{run} took its heights for {run.input_height_type}; they came in as "
+        "{source.height_type}.",
+        right="{run} took its {run.input_height_type} heights for what they are.",
+        remedy="Set the input heights to {source.height_type} and process again.",
+    ),
+    Rule(
+        ids=("SC-12", "VD-01", "VD-02", "VD-03"),
+        topic="height-chain",
+        grade=Grade.MAJOR,
+        when=("specification.coordinates.vertical", ("orthometric", "ellipsoidal")),
+        operands=("source.height_type", "run.geoid_name"),
+        optional=("run.geoid_applications",),
+        holds=geoid_applied_as_asked,
+        broken="From {source.height_type} heights, with geoid “{run.geoid_name}”, {run} cannot "
+        "give the {specification.coordinates.vertical} heights that the job asks for[; a geoid "
+        "was applied {run.geoid_applications} times by the record].",
+        right="{run} applied a geoid as often as {specification.coordinates.vertical} heights "
+        "need.",
+        remedy="Process again: a geoid once for orthometric heights, never for ellipsoidal ones.",
+        last_run_only=True,
+    ),
+    Rule(
+        ids=("SC-13", "VD-05"),
+        topic="height-chain",
+        grade=Grade.MAJOR,
+        unless=("run.geoid_name", ("none",)),
+        operands=("run.frame", "run.geoid_frame"),
+        holds=same_frame("run.frame", "run.geoid_frame"),
+        broken="The geoid of {run} belongs to frame {run.geoid_frame}; the heights are in "
+        "{run.frame}.",
+        right="Heights and geoid of {run} are in one frame, {run.frame}.",
+        unclear="The geoid of {run} belongs to frame {run.geoid_frame}, the heights are in "
+        "{run.frame}: perhaps one frame written in two ways.",
+        remedy="Process again with the geoid of that frame, or transform first.",
+    ),
+    Rule(
+        ids=("SC-14", "VD-04"),
+        topic="height-chain",
+        grade=Grade.MAJOR,
+        unless=("run.geoid_name", ("none",)),
+        operands=("run.geoid_name", "specification.coordinates.geoid.name"),
+        optional=(
+            "run.geoid_version",
+            "run.geoid_file",
+            "specification.coordinates.geoid.version",
+            "specification.coordinates.geoid.file",
+        ),
+        holds=same_geoid,
+        broken="{run} used geoid {run.geoid_name}[ {run.geoid_version}]; the job asks for "
+        "{specification.coordinates.geoid.name}[ {specification.coordinates.geoid.version}]"
+        "[ (grid {run.geoid_file} against {specification.coordinates.geoid.file})].",
+        right="{run} used the geoid that the job asks for, {run.geoid_name}.",
+        unclear="{run} names geoid {run.geoid_name}[ {run.geoid_version}], as the job does, but "
+        "not all that would prove it: version and grid file (run.geoid_version, run.geoid_file).",
+        remedy="Process again with geoid {specification.coordinates.geoid.name}"
+        "[ {specification.coordinates.geoid.version}].",
+    ),
+    Rule(
+        ids=("VD-01", "SC-12"),
+        topic="height-chain",
+        grade=Grade.MAJOR,
+        when=("specification.coordinates.vertical", ("orthometric", "ellipsoidal", "site")),
+        operands=("run.output_height_type",),
+        holds=same("run.output_height_type", "specification.coordinates.vertical"),
+        broken="{run} gave {run.output_height_type} heights; the job asks for "
+        "{specification.coordinates.vertical} ones.",
+        right="{run} gave {run.output_height_type} heights, as the job asks.",
+        remedy="Process again with {specification.coordinates.vertical} heights[ (geoid of the "
+        "job: {specification.coordinates.geoid.name})].",
+        optional=("specification.coordinates.geoid.name",),
+        last_run_only=True,
+    ),
+)
+
+RULES = (*_MOUNT, *_POSITION, *_LEVER_ARM, *_HEIGHT)
+
+
+def list_rules(topic: str) -> tuple[Rule, ...]:
+    """Return the rules of one check."""
+    return tuple(rule for rule in RULES if rule.topic == topic)
+
+
+_STANDS_FOR = {
+    "source.height_type": ("flight.height_type", "run.output_height_type"),
+    "rig.lever_arm": ("flight.rig", "rig.lever_arm_aircraft", "rig.lever_arm_scanner"),
+}
+
+
+def list_record_fields(topic: str) -> tuple[str, ...]:
+    """Return the record fields that the rules of one check look at, sorted."""
+    keys = {
+        field
+        for rule in list_rules(topic)
+        for key in rule.list_keys()
+        for field in _STANDS_FOR.get(key, (key,))
+    }
+    if any(key.startswith("rig.") for key in keys):
+        keys.add("flight.rig")
+    return tuple(sorted(keys & FIELDS.keys()))
+
+
+def list_catalogue(topic: str) -> tuple[str, ...]:
+    """Return the ids of rules and failures of one check, in order, each once."""
+    return tuple(dict.fromkeys(name for rule in list_rules(topic) for name in rule.ids))
