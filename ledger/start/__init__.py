@@ -1,0 +1,124 @@
+"""Beginning a job: its folder, its specification, its book.
+
+Invariants:
+
+- A folder that holds a book or a `job.toml` already is refused, and nothing in it is touched.
+- A job is there whole or not at all.
+- What is taken over from another job is marked as carried, and proves nothing until confirmed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.canonical import compute_digest
+from ledger.errors import UsageError
+from ledger.jobfolder import SPECIFICATION_NAME, find_places
+from ledger.model.entry import Draft, Kind
+from ledger.specfile import parse_specification
+from ledger.start.carrying import Precedent, carry_rigs, carry_specification, read_precedent
+from ledger.start.folder import Building
+from ledger.start.template import write_template
+from ledger.store.reading import BOOK_NAME
+from ledger.store.writing import Addition
+
+
+@dataclass(frozen=True)
+class StartResult:
+    """A job that has begun.
+
+    Args:
+        folder: the job folder.
+        specification: its `job.toml`.
+        carried: keys of the specification taken over from another job.
+        rigs: ids of the rigs taken over.
+    """
+
+    folder: Path
+    specification: Path
+    carried: tuple[str, ...] = ()
+    rigs: tuple[str, ...] = ()
+
+
+def start_job(
+    folder: Path,
+    reference: str = "",
+    title: str = "",
+    like: Path | None = None,
+    by: str = "technician",
+) -> StartResult:
+    """Make a job folder with its specification, its folders and its book.
+
+    Args:
+        folder: the job folder; made where it is absent, may hold other files.
+        reference: the client's number or name; blank when empty.
+        title: what the job is; blank when empty.
+        like: a job to take specification and rigs over from.
+        by: function of the person.
+
+    Raises:
+        UsageError: the folder is a job already, or cannot be used.
+        SpecificationError: the specification of the other job cannot be used.
+        BookError: a book cannot be made, or that of the other job cannot be used.
+    """
+    folder = folder.absolute()
+    _require_free(folder)
+    reference, title = reference.strip(), title.strip()
+    precedent = read_precedent(like) if like is not None else None
+    carried: tuple[str, ...] = ()
+    if precedent is None:
+        text = write_template(reference, title)
+    else:
+        text, carried = carry_specification(precedent, folder, reference, title)
+    content = text.encode("utf-8")
+    parse_specification(content)  # whatever was typed or taken over, the file is valid
+    additions = _draft(content, {"reference": reference, "title": title}, precedent, by)
+    rigs = _build(folder, content, additions)
+    return StartResult(folder, folder / SPECIFICATION_NAME, carried, rigs)
+
+
+def _require_free(folder: Path) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise UsageError("a job needs a folder, and this is a file", where=str(folder))
+    for name in (BOOK_NAME, SPECIFICATION_NAME):
+        if (folder / name).exists():
+            raise UsageError(
+                f"there is a {name} in this folder already, so nothing was touched",
+                where=str(folder),
+                remedy="name a new folder, or go on with the job that is there",
+            )
+
+
+def _draft(
+    content: bytes, named: dict[str, str], precedent: Precedent | None, by: str
+) -> list[Addition]:
+    """Return the first entries of the book."""
+    like = precedent.name if precedent else ""
+    specification = {"sha256": compute_digest(content), "bytes": len(content)}
+    rigs = carry_rigs(precedent) if precedent else ()
+    return [
+        Addition(Draft(Kind.JOB, {**named, "like": like}, by=by)),
+        Addition(Draft(Kind.SPECIFICATION, specification, by=by), (content,)),
+        *(Addition(Draft(Kind.RIG, values, by=by), id_prefix="G") for values in rigs),
+    ]
+
+
+def _build(folder: Path, content: bytes, additions: list[Addition]) -> tuple[str, ...]:
+    """Make everything, or nothing; return the ids of the rigs."""
+    try:
+        with Building() as building:
+            building.make_folder(folder)
+            building.make_file(folder / SPECIFICATION_NAME, content)
+            places = find_places(folder)
+            for place in (places.raw, places.out):
+                building.make_folder(place)
+            with building.make_book(folder) as writer:
+                entries = writer.append_all(additions)
+    except OSError as error:
+        raise UsageError(
+            "the job folder cannot be made",
+            found=error.strerror or str(error),
+            where=str(error.filename or folder),
+        ) from error
+    return tuple(entry.values["id"] for entry in entries if entry.kind == Kind.RIG)

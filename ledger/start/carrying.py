@@ -1,0 +1,174 @@
+"""What a new job takes over from another one, marked as carried until somebody confirms it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.items import InlineTable, Table
+
+from ledger.errors import UsageError
+from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.process import Card
+from ledger.model.specification import Specification
+from ledger.specfile import parse_specification
+from ledger.store.reading import BOOK_NAME, Book
+
+# About the one job only, or about where its files lie.
+_OWN_SECTIONS = ("carried", "folders")
+_OWN_KEYS = ("job.reference", "job.title")
+_BLANK_CARRIED = "# carried = []"
+_NAMES_ON_A_LINE = 3
+
+
+@dataclass(frozen=True)
+class Precedent:
+    """The job that a new one is like.
+
+    Args:
+        folder: its folder.
+        text: its `job.toml`.
+        specification: the same, understood.
+        rigs: its rigs.
+    """
+
+    folder: Path
+    text: str
+    specification: Specification
+    rigs: tuple[Card, ...]
+
+    @property
+    def name(self) -> str:
+        """Return its reference, or the name of its folder where that is blank."""
+        return self.specification.job.reference or self.folder.absolute().name
+
+
+def read_precedent(path: Path) -> Precedent:
+    """Return another job, named by its folder, its book or its `job.toml`.
+
+    Raises:
+        UsageError: there is no job.
+        SpecificationError: its `job.toml` cannot be used.
+        BookError: its book cannot be used.
+    """
+    folder = path.parent if path.name in (BOOK_NAME, SPECIFICATION_NAME) else path
+    specification = folder / SPECIFICATION_NAME
+    try:
+        content = specification.read_bytes()
+    except OSError as error:
+        raise UsageError(
+            f"there is no job to take over from: its {SPECIFICATION_NAME} cannot be read",
+            found=error.strerror or str(error),
+            where=str(specification),
+        ) from None
+    read = parse_specification(content, str(specification))
+    rigs: tuple[Card, ...] = ()
+    if (folder / BOOK_NAME).is_file():
+        with Book.open(folder) as book:
+            rigs = book.cards("rig")
+    return Precedent(folder, content.decode("utf-8"), read, rigs)
+
+
+def carry_specification(
+    precedent: Precedent, folder: Path, reference: str, title: str
+) -> tuple[str, tuple[str, ...]]:
+    """Return the text of the new `job.toml` and the keys that it takes over.
+
+    Remarks of the other job stay. Reference and title are the new ones, blank when not given;
+    files that the other job names relative to its folder are named from the new one.
+
+    Args:
+        precedent: the other job.
+        folder: folder of the new job.
+        reference: of the new job.
+        title: of the new job.
+    """
+    document = tomlkit.parse(precedent.text)
+    _name_job(document, {"reference": reference, "title": title})
+    _keep_folders_inside(document.get("folders"))
+    coordinates, delivery = document.get("coordinates", {}), document.get("delivery", {})
+    _rename_file(coordinates.get("geoid"), "file", precedent.folder, folder)
+    _rename_file(delivery, "boundary", precedent.folder, folder)
+    carried = tuple(_list_keys(document.unwrap()))
+    names = tomlkit.array()
+    names.extend(carried)
+    names.multiline(multiline=len(carried) > _NAMES_ON_A_LINE)
+    if "carried" in document:
+        document["carried"] = names
+        return tomlkit.dumps(document), carried
+    return _put_at_top(tomlkit.dumps(document), f"carried = {names.as_string()}"), carried
+
+
+def carry_rigs(precedent: Precedent) -> Iterator[dict[str, Any]]:
+    """Yield the values of one rig entry for each rig, carried and not confirmed.
+
+    What was assumed stays assumed: carrying it does not make it better known.
+    """
+    for card in precedent.rigs:
+        values = {key: _carry(known).to_values() for key, known in card.values.items()}
+        yield {"name": card.name, "values": values}
+
+
+def _carry(known: KnownValue) -> KnownValue:
+    assumed = known.known_by is KnownBy.ASSUMED
+    known_by = KnownBy.ASSUMED if assumed else KnownBy.CARRIED
+    return replace(known, known_by=known_by, confirmed=False)
+
+
+def _name_job(document: tomlkit.TOMLDocument, given: Mapping[str, str]) -> None:
+    job = document.setdefault("job", tomlkit.table())
+    for name, value in given.items():
+        if value:
+            job[name] = value
+        else:
+            job.pop(name, None)
+
+
+def _keep_folders_inside(folders: Table | None) -> None:
+    """Forget folders outside of the job folder: they hold the other job's files."""
+    for name in ("raw", "out"):
+        path = Path(str(folders.get(name, ""))) if folders else Path()
+        if folders and (path.is_absolute() or ".." in path.parts):
+            folders.pop(name)
+
+
+def _rename_file(table: Table | InlineTable | None, key: str, old: Path, new: Path) -> None:
+    if not table or key not in table:
+        return
+    path = Path(str(table[key]))
+    lies_there = (old / path).exists()
+    if path.is_absolute() or not lies_there or (new / path).exists():
+        return
+    there = (old / path).absolute()
+    try:
+        table[key] = Path(os.path.relpath(there, new.absolute())).as_posix()
+    except ValueError:  # on another drive
+        table[key] = there.as_posix()
+
+
+def _list_keys(values: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the keys that need to be confirmed, as section and name."""
+    for section, content in values.items():
+        if section in _OWN_SECTIONS:
+            continue
+        for name in content:
+            key = f"{section}.{name}"
+            if key not in _OWN_KEYS:
+                yield key
+
+
+def _put_at_top(text: str, line: str) -> str:
+    """Put the list before the first section: at its blank, else as the first line."""
+    ending = "\r\n" if "\r\n" in text else "\n"
+    line = line.replace("\n", ending)
+    lines = text.splitlines(keepends=True)
+    for place, each in enumerate(lines):
+        if each.startswith(_BLANK_CARRIED):
+            lines[place] = f"{each[len(_BLANK_CARRIED) :].strip()}{ending}{line}{ending}"
+            return "".join(lines).lstrip()
+    return f"# keys taken over from another job{ending}{line}{ending}{ending}{text}"
