@@ -31,6 +31,7 @@ _OWN_STATE = {
 }
 _BEST_FIRST = (CustodyState.ACCEPTED, CustodyState.UNDECIDED, CustodyState.STALE)
 _QUALITY = {state: -place for place, state in enumerate(_BEST_FIRST)}
+_WORST = min(_QUALITY.values())
 
 
 @dataclass(frozen=True)
@@ -235,12 +236,8 @@ def _settle(nodes: Mapping[str, _Node]) -> dict[str, _Standing]:
         if not closed:
             return settled
         first = min(closed, key=lambda node: node.process.entry)
-        known = [
-            max(_QUALITY[settled[maker].state] for maker in source & settled.keys())
-            for source in first.sources
-            if source & settled.keys()
-        ]
-        worst = min([_QUALITY[first.own_state], *known])
+        known = [_find_best(source, settled) for source in first.sources]
+        worst = min([_QUALITY[first.own_state], *(best for best in known if best >= _WORST)])
         settled[first.process.id] = _Standing(_BEST_FIRST[-worst], len(settled))
 
 
@@ -252,9 +249,16 @@ def _spread(nodes: Mapping[str, _Node], settled: dict[str, _Standing], state: Cu
         for name, node in nodes.items():
             if name in settled or _QUALITY[node.own_state] < _QUALITY[state]:
                 continue
-            if all(not source.isdisjoint(settled) for source in node.sources):
+            if all(_find_best(source, settled) >= _QUALITY[state] for source in node.sources):
                 settled[name] = _Standing(state, len(settled))
                 grown = True
+
+
+def _find_best(source: frozenset[str], settled: Mapping[str, _Standing]) -> int:
+    """Return the quality of the best settled maker of an input; less than any for none."""
+    return max(
+        (_QUALITY[settled[name].state] for name in source if name in settled), default=_WORST - 1
+    )
 
 
 def _follow(nodes: Mapping[str, _Node], standings: Mapping[str, _Standing], start: str) -> Line:

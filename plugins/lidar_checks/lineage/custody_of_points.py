@@ -1,0 +1,204 @@
+"""Every point and raster file comes from accepted runs and steps, all the way back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import PurePosixPath
+from typing import Any
+
+from ledger.contract.check import Check, DeliveredFile, Evidence, Finding, Grade, Plan, Where
+from ledger.model.artefact import Role
+from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.lineage import Custody, CustodyState, MatchedBy, describe_decision
+from ledger.model.process import Process
+
+_STALE = ("RH-02",)
+_ORPHAN = ("RH-03",)
+_SOURCE = "common practice, no source"
+_REQUIRED = "accepted runs and steps only, back to the capture"
+# A registered raster of such a role was handed in, not made; points are always made.
+_HANDED_IN = frozenset({Role.GEOID, Role.CALIBRATION, Role.CONTROL, Role.BOUNDARY, Role.PHOTO})
+
+
+class CustodyOfPoints(Check):
+    """Names the files that a rejected, undecided or unrecorded process made.
+
+    Undecided is a minor finding and not *inconclusive*: the records are complete, a person has to
+    decide, and whoever accepts the finding has decided.
+    """
+
+    id = "custody-of-points"
+    title = "Every point and raster file comes from accepted runs"
+    catalogue = ("RH-02", "RH-03")
+    always_required = True
+
+    def finish(
+        self,
+        plan: Plan,  # noqa: ARG002 - part of the contract
+        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
+        evidence: Evidence,
+    ) -> Iterable[Finding]:
+        """Judge every point and raster file; documents need no process."""
+        traced = [file for file in evidence.files if file.kind in ("points", "raster")]
+        if not traced:
+            yield self.inconclusive(
+                WHOLE_DELIVERY, "The folder holds no point or raster file that could be traced."
+            )
+        for file in traced:
+            yield self._judge(file, evidence)
+
+    def _judge(self, file: DeliveredFile, evidence: Evidence) -> Finding:
+        custody = file.custody
+        where = Where(file=file.path)
+        if custody is None:
+            return self.not_assessed(
+                file.path,
+                f"Nobody looked up what made {file.path}.",
+                needs=("records",),
+                where=where,
+            )
+        if custody.state is CustodyState.STALE:
+            return self._report_stale(file, custody, evidence)
+        if custody.state is CustodyState.UNDECIDED:
+            return self._report_undecided(file, custody)
+        if custody.maker is None:
+            return self._report_orphan(file, evidence)
+        if custody.matched_by is MatchedBy.GEOMETRY:
+            return self._report_unrecorded_step(file, custody)
+        return self.conforms(
+            file.path, f"{_describe_origin(file, custody)}.", where=where, required=_REQUIRED
+        )
+
+    def _report_stale(self, file: DeliveredFile, custody: Custody, evidence: Evidence) -> Finding:
+        culprit = custody.culprit
+        others = _describe_others(file, evidence)
+        return self.nonconforming(
+            Grade.MAJOR,
+            file.path,
+            f"{_describe_origin(file, custody)}{others}.",
+            observed=f"{culprit.id}: {culprit.decision}" if culprit else str(custody.state),
+            required=_REQUIRED,
+            criterion_source=_SOURCE,
+            remedy=_find_remedy(file, custody, evidence),
+            where=Where(file=file.path),
+            catalogue=_STALE,
+        )
+
+    def _report_undecided(self, file: DeliveredFile, custody: Custody) -> Finding:
+        culprit = custody.culprit
+        name = f"{culprit.kind} {culprit.id}" if culprit else "the run"
+        return self.nonconforming(
+            Grade.MINOR,
+            file.path,
+            f"{_describe_maker(file, custody)}, and nobody has decided on {name}.",
+            observed=f"{culprit.id}: {culprit.decision}" if culprit else str(custody.state),
+            required=_REQUIRED,
+            criterion_source=_SOURCE,
+            remedy=f"Decide on {name}: swathbook record decision {culprit.id if culprit else ''}",
+            where=Where(file=file.path),
+            catalogue=_STALE,
+        )
+
+    def _report_orphan(self, file: DeliveredFile, evidence: Evidence) -> Finding:
+        where = Where(file=file.path)
+        record = evidence.registered.get(file.sha256)
+        if record is not None and file.kind == "raster" and record.role in _HANDED_IN:
+            sentence = f"{file.path} was registered as {record.role}; no run had to make it."
+            return self.conforms(file.path, sentence, where=where, required=_REQUIRED)
+        return self.nonconforming(
+            Grade.MINOR,
+            file.path,
+            f"No recorded run or step made {file.path}.",
+            observed="no run or step",
+            required=_REQUIRED,
+            criterion_source=_SOURCE,
+            remedy=f"Record what made it: swathbook record {_quote(evidence, file)}",
+            where=where,
+            catalogue=_ORPHAN,
+        )
+
+    def _report_unrecorded_step(self, file: DeliveredFile, custody: Custody) -> Finding:
+        return self.nonconforming(
+            Grade.OBSERVATION,
+            file.path,
+            f"{_describe_origin(file, custody)}: only its coordinates are the same, so a step after"
+            " it changed other fields and was not recorded.",
+            observed="matched by coordinates alone",
+            required=_REQUIRED,
+            criterion_source=_SOURCE,
+            remedy="Record the step that came last: swathbook record step",
+            where=Where(file=file.path),
+            catalogue=_ORPHAN,
+        )
+
+
+def _describe_origin(file: DeliveredFile, custody: Custody) -> str:
+    """Return what made a file and what became of that, without a full stop."""
+    sentence = _describe_maker(file, custody)
+    decisive = custody.culprit or custody.maker
+    if decisive is None:
+        return sentence
+    return f"{sentence}, which was {describe_decision(decisive)}"
+
+
+def _describe_maker(file: DeliveredFile, custody: Custody) -> str:
+    maker, culprit = custody.maker, custody.culprit
+    if maker is None:
+        return f"Nothing recorded made {file.path}"
+    link = f"{file.path} was made by"
+    if custody.matched_by is MatchedBy.POINTS:
+        link = f"{file.path} has the points of {custody.recorded_path}, made by"
+    elif custody.matched_by is MatchedBy.GEOMETRY:
+        link = f"{file.path} has the coordinates of {custody.recorded_path}, made by"
+    origin = "" if culprit is None or culprit.id == maker.id else f" from files of {_name(culprit)}"
+    return f"{link} {_name(maker)}{origin}"
+
+
+def _describe_others(file: DeliveredFile, evidence: Evidence) -> str:
+    """Say which run made the other files, when one made all or most of them."""
+    makers = Counter(_list_accepted_makers(evidence, without=file.path))
+    if not makers:
+        return ""
+    (name, files), *_ = makers.most_common(1)
+    others = sum(1 for other in evidence.files if _is_traced(other)) - 1
+    if files == others:
+        return f"; every other file comes from {name}"
+    return f"; {files} of the {others} other files come from {name}"
+
+
+def _list_accepted_makers(evidence: Evidence, without: str = "") -> Iterator[str]:
+    for other in evidence.files:
+        custody = other.custody
+        if other.path != without and _is_traced(other) and custody is not None:
+            maker = custody.maker
+            if maker is not None and custody.state is CustodyState.ACCEPTED:
+                yield _name(maker)
+
+
+def _find_remedy(file: DeliveredFile, custody: Custody, evidence: Evidence) -> str:
+    """Name the file of the same name that the run of the other files made, if there is one."""
+    name = PurePosixPath(custody.recorded_path or file.path).name
+    makers = Counter(_list_accepted_makers(evidence))
+    good = [process for process in evidence.processes if makers[_name(process)]]
+    for process in sorted(good, key=lambda process: -makers[_name(process)]):
+        for output in process.outputs:
+            if PurePosixPath(output.file.path).name in (name, PurePosixPath(file.path).name):
+                return f"Replace it with {output.file.path} of {_name(process)}"
+    culprit, maker = custody.culprit, custody.maker
+    if culprit is not None and maker is not None and culprit.id != maker.id:
+        return f"Repeat {_name(maker)} on files of an accepted run and deliver those"
+    return "Replace it with the file that an accepted run made"
+
+
+def _is_traced(file: DeliveredFile) -> bool:
+    return file.kind in ("points", "raster")
+
+
+def _name(process: Process) -> str:
+    return f"{process.kind} {process.id}"
+
+
+def _quote(evidence: Evidence, file: DeliveredFile) -> str:
+    path = f"{evidence.folder}/{file.path}"
+    return f'"{path}"' if " " in path else path

@@ -1,0 +1,79 @@
+"""A run is recorded on the day it was made: what is written down later is written from memory."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from pydantic import Field
+
+from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
+from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.process import Process
+
+
+class LateRecordCriteria(Criteria):
+    """How late a record may be."""
+
+    max_delay_h: float = Field(default=24.0, gt=0, description="common practice, no source")
+
+
+class LateRecord(Check):
+    """Compares the time of each record with the newest file that it names as an output."""
+
+    id = "late-record"
+    title = "Runs and steps were recorded when they were made"
+    catalogue = ("RH-03",)
+    criteria = LateRecordCriteria
+
+    def finish(
+        self,
+        plan: Plan,
+        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
+        evidence: Evidence,
+    ) -> Iterable[Finding]:
+        """Judge every run and step behind the delivery."""
+        criteria = plan.criteria
+        if not isinstance(criteria, LateRecordCriteria):
+            raise TypeError("the plan holds criteria of another check")
+        if not evidence.processes:
+            yield self.not_assessed(
+                WHOLE_DELIVERY,
+                "No recorded run or step made any of the files.",
+                needs=("records",),
+            )
+        for process in evidence.processes:
+            yield self._judge(process, criteria.max_delay_h)
+
+    def _judge(self, process: Process, limit_h: float) -> Finding:
+        name = f"{process.kind} {process.id}"
+        made = [output.file.mtime_ns for output in process.outputs if output.file.mtime_ns]
+        if not made:
+            return self.inconclusive(process.id, f"No file of {name} has a time to compare with.")
+        newest = datetime.fromtimestamp(max(made) / 1e9, UTC)
+        delay = datetime.fromisoformat(process.time) - newest
+        hours = delay / timedelta(hours=1)
+        parts = {"observed": f"{hours:.1f}", "required": f"{limit_h:g}", "unit": "h"}
+        if hours > limit_h:
+            return self.nonconforming(
+                Grade.OBSERVATION,
+                process.id,
+                f"{name} was recorded {hours / 24:.1f} days after its newest file was written"
+                f" (limit {limit_h:g} h): what was typed was remembered.",
+                criterion_source="common practice, no source",
+                remedy="Compare what was typed with the settings that the program still holds",
+                **parts,
+            )
+        if hours < -limit_h:
+            return self.inconclusive(
+                process.id,
+                f"The newest file of {name} is {-hours:.1f} h younger than its record: a clock is"
+                " wrong.",
+                **parts,
+            )
+        return self.conforms(
+            process.id,
+            f"{name} was recorded {max(hours, 0.0):.1f} h after its newest file.",
+            **parts,
+        )
