@@ -25,7 +25,7 @@ from ledger.errors import ChangedFileError, ContractError, SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
 from ledger.lattice import choose_lattice
 from ledger.model.artefact import FingerprintValue
-from ledger.model.ask import NoProgress, Progress
+from ledger.model.ask import Progress
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.header import LasHeader
 from ledger.points import read_points
@@ -121,11 +121,10 @@ class PointPass:
     def _feed(self, reading: _Reading, path: Path, progress: Progress) -> None:
         dimensions = self._list_dimensions()
         for chunk in read_points(
-            path, reading.header, self.lattice, dimensions, NoProgress(), CHUNK_POINTS
+            path, reading.header, self.lattice, dimensions, progress, CHUNK_POINTS, parallel=True
         ):
             reading.count(chunk)
             self._hand_on(reading, chunk)
-            progress.advance(len(chunk))
 
     def _list_dimensions(self) -> frozenset[str]:
         wanted = (each.dimensions | each.optional_dimensions for each in self.checks.values())

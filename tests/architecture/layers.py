@@ -38,6 +38,7 @@ LAYERS = {
     "content": 3,
     "forms": 3,
     "specentry": 3,
+    "auditentry": 3,
     "start": 4,
     "register": 4,
     "record": 4,

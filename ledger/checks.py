@@ -1,0 +1,42 @@
+"""What is checked: every installed check, what supplies it, and its criteria with their sources."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ledger.audit.criteria import SpecificationText, settle_checks
+from ledger.contract.registry import Registry, build_registry
+from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.model.audit import ChecksResult
+from ledger.model.specification import Specification
+from ledger.specfile import parse_specification
+
+
+def list_checks(job: Path | None = None) -> ChecksResult:
+    """Return every installed check.
+
+    Args:
+        job: a job folder, whose `job.toml` fills the criteria; None for the defaults alone.
+
+    Raises:
+        SpecificationError: the job's `job.toml` cannot be used.
+    """
+    registry = build_registry()
+    content = _read_content(job)
+    specification = parse_specification(content, SPECIFICATION_NAME)
+    return _describe(registry, specification, content.decode("utf-8"))
+
+
+def _read_content(job: Path | None) -> bytes:
+    """Return `job.toml`, or nothing where there is none: this works without a job."""
+    path = None if job is None else job / SPECIFICATION_NAME
+    return path.read_bytes() if path is not None and path.is_file() else b""
+
+
+def _describe(registry: Registry, specification: Specification, text: str) -> ChecksResult:
+    settled = settle_checks(registry, specification, SpecificationText(text, SPECIFICATION_NAME))
+    return ChecksResult(
+        checks=settled.facts,
+        plugins=registry.plugins,
+        faults=(*registry.faults, *settled.faults),
+    )
