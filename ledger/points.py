@@ -20,7 +20,6 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 import laspy
-import lazrs
 import numpy as np
 from laspy.point.dims import ALL_POINT_FORMATS_DTYPE, COMPOSED_FIELDS
 from numpy.typing import NDArray
@@ -32,15 +31,9 @@ from ledger.errors import (
     SwathbookError,
     UnreadableFileError,
 )
-from ledger.lasrecords import Record, find_payloads, walk_records
+from ledger.lasrecords import walk_records
 from ledger.lattice import to_lattice
-from ledger.lazlayout import (
-    LASZIP_RECORD,
-    LASZIP_USER,
-    LazLayout,
-    count_held_points,
-    read_laz_layout,
-)
+from ledger.lazlayout import LazLayout, count_held_points, read_laz_layout
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.header import LasHeader
@@ -302,27 +295,26 @@ def _find_supply(stream: BinaryIO, job: _Job) -> _Supply:
     )
     if layout.fault:
         raise MalformedFileError(layout.fault, remedy="export it again")
-    if layout.missing_bytes and layout.chunk_size:
-        # Without a chunk table nothing tells how far the points go: small steps save most of them.
-        return _Supply(header.point_count, min(step, layout.chunk_size))
-    if layout.chunks is None or header.point_count == 0:
-        return _Supply(header.point_count, step)
-    return _weigh_chunks(stream, records, layout, header, step)
+    return _weigh_chunks(stream, layout, header, step)
 
 
-def _weigh_chunks(
-    stream: BinaryIO, records: tuple[Record, ...], layout: LazLayout, header: LasHeader, step: int
-) -> _Supply:
+def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader, step: int) -> _Supply:
     """Hold the stated count against the chunks of a LAZ file.
 
     Asked for more points than there are, the decoder may go on and invent some: measured with lazrs
     0.8.2, a count one too high gives one more point and no error.
     """
-    payload = next(find_payloads(stream, records, LASZIP_USER, LASZIP_RECORD))
-    stream.seek(header.offset_to_points)
-    chunks = lazrs.read_chunk_table(stream, lazrs.LazVlr(payload))
-    held = count_held_points(stream, layout, header.offset_to_points, header.record_length, chunks)
     count = header.point_count
+    if count == 0:
+        return _Supply(0, step)
+    if layout.missing_bytes:
+        raise ShortFileError(
+            "the file ends before its chunk table, without which no point can be decoded",
+            found=f"{header.file_size} bytes",
+            expected=f"{header.file_size + layout.missing_bytes} or more",
+            remedy="copy it again from where it was made",
+        )
+    held = count_held_points(stream, layout, header.offset_to_points, header.record_length)
     points = count if count <= held.most else held.certain
     return _Supply(points, step, surplus=count < held.least)
 
