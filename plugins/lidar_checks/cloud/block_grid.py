@@ -1,0 +1,174 @@
+"""Counts per grid cell in memory that follows the flown area, not the bounding box.
+
+Cells are kept in blocks of 64 by 64, so that one far-off noise point costs a block, not a raster.
+Whole numbers only: the order of points, chunks and files leaves no trace.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Int64Array = NDArray[np.int64]
+CountArray = NDArray[np.uint32]
+BlockKey = tuple[int, int]
+
+BLOCK = 64
+"""Cells along a side of a block."""
+
+MAX_BLOCKS = 1 << 16
+"""Blocks of one file; with cells of 1 m some 270 km². Only scattered nonsense needs more."""
+
+_BITS = 6
+_LOW = BLOCK - 1
+_CELLS = BLOCK * BLOCK
+
+# A dense window is counted at once while it has no more cells than this, and no more than a few
+# times the points in it; else sorted keys are cheaper (measured).
+_WINDOW_CELLS = 1 << 22
+_WINDOW_CELLS_A_POINT = 16
+_WINDOW_FREE = 1 << 16
+
+# Blocks from end to end of a slice that are numbered as they lie; a wider spread is sorted first.
+_SPAN_BLOCKS = 1 << 16
+
+
+class BlockGrid:
+    """Counts per cell and layer.
+
+    Attributes:
+        layers: how many counts each cell has.
+        blocks: counts by column and row of the block, uint32, (layers, 64, 64), row then column.
+        overflown: the points lie in more than `MAX_BLOCKS` blocks, and nothing is kept.
+    """
+
+    def __init__(self, layers: int = 1) -> None:
+        """Start without any block; `layers` is a power of two."""
+        self.layers = layers
+        self.blocks: dict[BlockKey, CountArray] = {}
+        self.overflown = False
+
+    def add(
+        self, columns: Int64Array, rows: Int64Array, layer: NDArray[np.integer] | NDArray[np.bool_]
+    ) -> None:
+        """Count points.
+
+        Args:
+            columns: column of the cell of each point, int64, (n,).
+            rows: row of the cell, int64, (n,).
+            layer: layer to count it in, (n,).
+        """
+        if self.overflown or not len(columns):
+            return
+        left, bottom = int(columns.min()) >> _BITS, int(rows.min()) >> _BITS
+        wide = (int(columns.max()) >> _BITS) - left + 1
+        high = (int(rows.max()) >> _BITS) - bottom + 1
+        cells = wide * high * _CELLS * self.layers
+        if cells <= min(_WINDOW_CELLS, _WINDOW_FREE + _WINDOW_CELLS_A_POINT * len(columns)):
+            index = (rows - (bottom << _BITS)) * (wide << _BITS) + (columns - (left << _BITS))
+            self._add_window((left, bottom), (wide, high), index * self.layers + layer)
+        else:
+            self._add_sorted(columns, rows, layer)
+
+    def merge(self, other: BlockGrid) -> None:
+        """Add the counts of another grid of the same cells."""
+        if other.overflown:
+            self.blocks.clear()
+            self.overflown = True
+        for key, counts in other.blocks.items():
+            held = self._hold_block(key)
+            if held is None:
+                return
+            held += counts
+
+    def _hold_block(self, key: BlockKey) -> CountArray | None:
+        """Return a block to add to; None once there are too many."""
+        held = self.blocks.get(key)
+        if held is None:
+            if self.overflown or len(self.blocks) >= MAX_BLOCKS:
+                self.blocks.clear()
+                self.overflown = True
+                return None
+            held = np.zeros((self.layers, BLOCK, BLOCK), dtype=np.uint32)
+            self.blocks[key] = held
+        return held
+
+    def _add_window(self, corner: BlockKey, size: BlockKey, index: Int64Array) -> None:
+        wide, high = size
+        counts = np.bincount(index, minlength=wide * high * _CELLS * self.layers)
+        counts = counts.astype(np.uint32)
+        grid = counts.reshape(high, BLOCK, wide, BLOCK, self.layers).transpose(0, 2, 4, 1, 3)
+        for up, along in np.argwhere(grid.any(axis=(2, 3, 4))).tolist():
+            held = self._hold_block((corner[0] + along, corner[1] + up))
+            if held is None:
+                return
+            held += grid[up, along]
+
+    def _add_sorted(
+        self,
+        columns: Int64Array,
+        rows: Int64Array,
+        layer: NDArray[np.integer] | NDArray[np.bool_],
+    ) -> None:
+        across, across_rank = _rank(columns >> _BITS)
+        along, along_rank = _rank(rows >> _BITS)
+        block = across_rank * len(along) + along_rank
+        inside = ((rows & _LOW) << _BITS) | (columns & _LOW)
+        keys = np.sort((block * self.layers + layer) * _CELLS + inside)
+        first = np.flatnonzero(np.diff(keys, prepend=keys[0] - 1))
+        counts = np.diff(first, append=len(keys)).astype(np.uint32)
+        cells = keys[first]
+        per_block = self.layers * _CELLS
+        blocks, inside = cells // per_block, cells % per_block
+        starts = np.flatnonzero(np.diff(blocks, prepend=blocks[0] - 1))
+        stops = np.append(starts[1:], len(cells))
+        for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
+            rank = int(blocks[start])
+            key = (int(across[rank // len(along)]), int(along[rank % len(along)]))
+            held = self._hold_block(key)
+            if held is None:
+                return
+            # Each cell comes once, so that adding by index misses nothing.
+            held.reshape(-1)[inside[start:stop]] += counts[start:stop]
+
+
+def _rank(blocks: Int64Array) -> tuple[Int64Array, Int64Array]:
+    """Return block numbers in order, and for each point the place of its own among them.
+
+    The product of two ranks, a cell and a layer has to fit a signed 64-bit key.
+    """
+    low, high = int(blocks.min()), int(blocks.max())
+    if high - low < _SPAN_BLOCKS:
+        return np.arange(low, high + 1, dtype=np.int64), blocks - low
+    values, ranks = np.unique(blocks, return_inverse=True)
+    return values, ranks.reshape(-1).astype(np.int64)
+
+
+@dataclass(frozen=True)
+class PackedBlock:
+    """One block of a closed grid of two layers, as small as it can be.
+
+    Args:
+        counts: counts of the last layer, in the smallest unsigned type that holds them, (64, 64).
+        occupied: cells with a count in any layer, a bit each, uint8, (512,).
+    """
+
+    counts: NDArray[np.unsignedinteger]
+    occupied: NDArray[np.uint8]
+
+    def unpack_occupied(self) -> NDArray[np.bool_]:
+        """Return the cells with points, bool, (64, 64)."""
+        bits = np.unpackbits(self.occupied)
+        return bits.reshape(BLOCK, BLOCK).astype(np.bool_)
+
+
+def pack_blocks(grid: BlockGrid) -> dict[BlockKey, PackedBlock]:
+    """Return the blocks in order of their keys: the last layer counted, the others as cover."""
+    packed: dict[BlockKey, PackedBlock] = {}
+    for key in sorted(grid.blocks):
+        block = grid.blocks[key]
+        kind = np.min_scalar_type(int(block[-1].max()))
+        packed[key] = PackedBlock(block[-1].astype(kind), np.packbits(block.any(axis=0)))
+    return packed

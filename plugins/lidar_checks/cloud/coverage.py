@@ -1,0 +1,131 @@
+"""How many cells of the footprint hold enough points, and where it is weakest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lidar_checks.cloud.block_grid import BLOCK, BlockKey, PackedBlock
+from lidar_checks.cloud.footprint import BoolArray, compute_interior
+
+# Side of the squares among which the weakest is looked for, cells.
+SQUARE = 8
+_SQUARES = BLOCK // SQUARE
+
+
+@dataclass(frozen=True)
+class WeakSquare:
+    """The square of cells that fails most.
+
+    Args:
+        failing: its cells with too few points.
+        counted: points in its judged cells.
+        cells: its judged cells.
+        centre: column and row of its middle, in cells from the origin of the coordinates.
+        path: the file with most points there; empty where none has any.
+    """
+
+    failing: int
+    counted: int
+    cells: int
+    centre: tuple[int, int]
+    path: str
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """The footprint's interior, counted.
+
+    Args:
+        cells: cells judged.
+        meeting: cells with enough points.
+        counted: points in them.
+        weakest: where most cells fail; None when none does.
+    """
+
+    cells: int
+    meeting: int
+    counted: int
+    weakest: WeakSquare | None
+
+
+def compute_coverage(
+    files: Mapping[str, Mapping[BlockKey, PackedBlock]], need: int, radius: int
+) -> Coverage:
+    """Judge all files as one surface.
+
+    Args:
+        files: closed grids on the same cells, by path.
+        need: points that a cell has to hold.
+        radius: how wide a gap is closed, see `compute_interior`.
+    """
+    occupied: dict[BlockKey, BoolArray] = {}
+    for blocks in files.values():
+        for key, block in blocks.items():
+            covered = block.unpack_occupied()
+            occupied[key] = occupied[key] | covered if key in occupied else covered
+    cells = meeting = counted = 0
+    candidates: list[tuple[int, int, tuple[int, int], int]] = []
+    for key, inside in sorted(compute_interior(occupied, radius).items()):
+        counts = _add_counts(files, key)
+        failing = inside & (counts < need)
+        cells += int(np.count_nonzero(inside))
+        meeting += int(np.count_nonzero(inside & ~failing))
+        counted += int(counts[inside].sum())
+        if failing.any():
+            candidates.append(_find_worst_square(key, inside, failing, counts))
+    weakest = None
+    if candidates:
+        fails, total, centre, judged = min(candidates, key=lambda c: (-c[0], c[1], c[2]))
+        weakest = WeakSquare(fails, total, judged, centre, _find_fullest(files, centre))
+    return Coverage(cells, meeting, counted, weakest)
+
+
+def _add_counts(
+    files: Mapping[str, Mapping[BlockKey, PackedBlock]], key: BlockKey
+) -> NDArray[np.int64]:
+    counts = np.zeros((BLOCK, BLOCK), dtype=np.int64)
+    for blocks in files.values():
+        if key in blocks:
+            counts += blocks[key].counts
+    return counts
+
+
+def _find_worst_square(
+    key: BlockKey, inside: BoolArray, failing: BoolArray, counts: NDArray[np.int64]
+) -> tuple[int, int, tuple[int, int], int]:
+    """Return failing cells, points, middle and judged cells of the worst square of a block."""
+    fails = _sum_squares(failing.astype(np.int64))
+    totals = _sum_squares(np.where(inside, counts, 0))
+    worst = min(range(fails.size), key=lambda i: (-int(fails.flat[i]), int(totals.flat[i]), i))
+    row, column = divmod(worst, _SQUARES)
+    centre = (
+        key[0] * BLOCK + column * SQUARE + SQUARE // 2,
+        key[1] * BLOCK + row * SQUARE + SQUARE // 2,
+    )
+    judged = int(_sum_squares(inside.astype(np.int64)).flat[worst])
+    return int(fails.flat[worst]), int(totals.flat[worst]), centre, judged
+
+
+def _sum_squares(cells: NDArray[np.int64]) -> NDArray[np.int64]:
+    squares: NDArray[np.int64] = cells.reshape(_SQUARES, SQUARE, _SQUARES, SQUARE).sum(axis=(1, 3))
+    return squares
+
+
+def _find_fullest(
+    files: Mapping[str, Mapping[BlockKey, PackedBlock]], centre: tuple[int, int]
+) -> str:
+    key = (centre[0] // BLOCK, centre[1] // BLOCK)
+    row = centre[1] % BLOCK - SQUARE // 2
+    column = centre[0] % BLOCK - SQUARE // 2
+    best, most = "", 0
+    for path in sorted(files):
+        block = files[path].get(key)
+        if block is not None:
+            part = block.unpack_occupied()[row : row + SQUARE, column : column + SQUARE]
+            if np.count_nonzero(part) > most:
+                best, most = path, int(np.count_nonzero(part))
+    return best

@@ -1,0 +1,72 @@
+"""Which cells a delivery covers, judged over all its tiles together.
+
+The rule, for the time being without a boundary: the occupied cells, with gaps closed that are no
+wider than a given width, less the outermost cells. Tile borders inside a delivery are no rim, since
+the tiles are put together first; a strip between two tiles without points is a closed gap, and its
+cells count as covered. A hole that is wider stays outside, with the ring of cells round it: it is
+water, a shadow or a missed line, and what it is cannot be told from counts.
+
+Closing and opening by squares as in mathematical morphology (Serra 1982), in exact integers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lidar_checks.cloud.block_grid import BLOCK, BlockKey
+
+BoolArray = NDArray[np.bool_]
+
+# With this radius the cells that decide about a block lie in it and in the eight round it.
+MAX_RADIUS = (BLOCK - 1) // 2
+
+
+def compute_interior(
+    occupied: Mapping[BlockKey, BoolArray], radius: int
+) -> dict[BlockKey, BoolArray]:
+    """Return the covered cells less their rim.
+
+    Args:
+        occupied: cells with points, by block, bool, (64, 64), row then column.
+        radius: gaps up to 2 · radius cells wide are closed; at most `MAX_RADIUS`.
+
+    Returns:
+        The interior by block, bool, (64, 64); only blocks that have any. A block without points
+        cannot have any, because a closed gap is narrower than a block.
+    """
+    interior: dict[BlockKey, BoolArray] = {}
+    halo = 2 * radius + 1
+    for key in occupied:
+        window = _gather(occupied, key, halo)
+        closed = _count_in_square(window, radius) > 0
+        inner = _count_in_square(closed, radius + 1) == (2 * radius + 3) ** 2
+        cells = inner[halo : halo + BLOCK, halo : halo + BLOCK]
+        if cells.any():
+            interior[key] = cells
+    return interior
+
+
+def _gather(occupied: Mapping[BlockKey, BoolArray], key: BlockKey, halo: int) -> BoolArray:
+    """Return a block with `halo` cells round it, taken from its neighbours."""
+    wide = np.zeros((3 * BLOCK, 3 * BLOCK), dtype=np.bool_)
+    for up in (-1, 0, 1):
+        for along in (-1, 0, 1):
+            block = occupied.get((key[0] + along, key[1] + up))
+            if block is not None:
+                top, left = (up + 1) * BLOCK, (along + 1) * BLOCK
+                wide[top : top + BLOCK, left : left + BLOCK] = block
+    return wide[BLOCK - halo : 2 * BLOCK + halo, BLOCK - halo : 2 * BLOCK + halo]
+
+
+def _count_in_square(cells: BoolArray, radius: int) -> NDArray[np.int64]:
+    """Return how many cells of the square round each cell are set; outside there are none."""
+    padded = np.pad(cells.astype(np.int64), radius + 1)
+    sums = padded.cumsum(axis=0).cumsum(axis=1)
+    side = 2 * radius + 1
+    total: NDArray[np.int64] = (
+        sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
+    )
+    return total[: cells.shape[0], : cells.shape[1]]

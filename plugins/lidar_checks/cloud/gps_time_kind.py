@@ -1,0 +1,173 @@
+"""Kind of GPS time: the flag in the header against the values, and values that say nothing.
+
+Source of the kinds: ASPRS LAS 1.4 R15, global encoding bit 0: clear for seconds of the GPS week,
+set for adjusted standard GPS time, which is GPS seconds since 1980-01-06 minus 10^9.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, cast
+
+from pydantic import Field
+
+from ledger.contract.check import (
+    Criteria,
+    Finding,
+    Grade,
+    Plan,
+    PointCheck,
+    Tally,
+    Where,
+)
+from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.model.audit import WHOLE_DELIVERY
+from lidar_checks.cloud.time_kinds import TimeKind, describe_span, find_kind
+from lidar_checks.cloud.time_tally import TimeSummary, TimeTally
+
+_STANDARD = "ASPRS LAS 1.4 R15, global encoding"
+_PRACTICE = "common practice, no source"
+# LAS 1.5 R00, global encoding bit 6: values are relative to an offset in the header.
+_OFFSET_FLAG = 64
+# One float32 that is a whole fraction is no evidence; many are.
+_ENOUGH_POINTS = 100
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong with the times of one file."""
+
+    sentence: str
+    observed: str
+    required: str
+    source: str
+    remedy: str
+
+
+class GpsTimeCriteria(Criteria):
+    """When times are too few for the points."""
+
+    max_points_per_time: int = Field(
+        default=128,
+        ge=1,
+        description="common practice, no source: 15 returns of a pulse, several beams at once",
+    )
+
+
+class GpsTimeKind(PointCheck):
+    """GPS times that are there and are what the header says."""
+
+    id = "gps-time-kind"
+    title = "Kind of GPS time"
+    catalogue = ("FT-06",)
+    needs = ("points",)
+    dimensions = frozenset({"gps_time"})
+    criteria = GpsTimeCriteria
+
+    def start(self, plan: Plan, file: DeliveredFile) -> Tally:  # noqa: ARG002 - the contract's
+        """Return an empty tally; points without GPS time are only counted."""
+        return TimeTally()
+
+    def finish(
+        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
+    ) -> Iterable[Finding]:
+        """Judge each file by itself."""
+        asked = cast("GpsTimeCriteria", plan.criteria)
+        files = {file.path: file for file in evidence.files}
+        filled: dict[str, TimeSummary] = {
+            path: summaries[path] for path in sorted(summaries) if summaries[path].points
+        }
+        if not filled:
+            yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
+        for path, summary in filled.items():
+            yield self._judge(files[path], summary, asked)
+
+    def _judge(self, file: DeliveredFile, summary: TimeSummary, asked: GpsTimeCriteria) -> Finding:
+        path, where = file.path, Where(file=file.path)
+        encoding = file.header.global_encoding if file.header is not None else 0
+        useless = _find_useless(summary)
+        if useless is None and encoding & _OFFSET_FLAG:
+            sentence = f"{path} stores GPS time against an offset in its header, which is not read."
+            return self.inconclusive(path, sentence, where=where)
+        adjusted = file.header.has_adjusted_time if file.header is not None else None
+        found = (
+            [useless]
+            if useless is not None
+            else [_find_mismatch(summary, adjusted), _find_coarse(summary, asked)]
+        )
+        faults = [fault for fault in found if fault is not None]
+        if not faults:
+            span = describe_span(summary.first, summary.last)
+            return self.conforms(path, f"{path}: GPS time {span}.", where=where)
+        return self.nonconforming(
+            Grade.OBSERVATION,
+            path,
+            f"{path}: {'; '.join(fault.sentence for fault in faults)}.",
+            observed="; ".join(fault.observed for fault in faults),
+            required="; ".join(fault.required for fault in faults),
+            criterion_source="; ".join(dict.fromkeys(fault.source for fault in faults)),
+            remedy=faults[0].remedy,
+            where=where,
+        )
+
+
+def _find_useless(summary: TimeSummary) -> Fault | None:
+    """Return why the times say nothing at all, or None."""
+    points, remedy = summary.points, "Export again with GPS time, if a trajectory is to be joined."
+    if not summary.timed:
+        what = "the point format carries no GPS time, so points cannot be joined with a trajectory"
+        return Fault(what, "none", "a time for each point", _STANDARD, remedy)
+    if summary.unusable:
+        what = f"{summary.unusable:,} of {points:,} GPS times are not numbers"
+        return Fault(what, f"{summary.unusable}", "0", _STANDARD, remedy)
+    if points > 1 and summary.first == summary.last:
+        what = f"every GPS time is {summary.first:g}, so points cannot be joined with a trajectory"
+        return Fault(what, "1 value", "more than 1", _PRACTICE, remedy)
+    return None
+
+
+def _find_mismatch(summary: TimeSummary, adjusted: bool | None) -> Fault | None:  # noqa: FBT001
+    """Return where the values contradict the flag, or None."""
+    kinds = (find_kind(summary.first), find_kind(summary.last))
+    span = describe_span(summary.first, summary.last)
+    remedy = "Set the flag to what the values are; do not change the values."
+    if TimeKind.ABSURD in kinds:
+        what = f"GPS time {span} is no time of any kind"
+        return Fault(
+            what, span, "a GPS time", _STANDARD, "Export again with the scanner's own times."
+        )
+    if kinds[0] is not kinds[1] and TimeKind.WEEK in kinds:
+        what = f"GPS time {span} mixes {kinds[0]} with {kinds[1]}"
+        return Fault(what, span, "one kind", _STANDARD, "Export again with one kind of GPS time.")
+    if TimeKind.UNADJUSTED in kinds:
+        what = f"GPS time {span} is GPS seconds from which 10^9 was not taken off"
+        remedy = "Export with adjusted standard time."
+        return Fault(what, span, "adjusted standard time", _STANDARD, remedy)
+    if adjusted is None:
+        return None
+    stated = TimeKind.ADJUSTED if adjusted else TimeKind.WEEK
+    if kinds[0] is stated:
+        return None
+    what = f"the time flag says {stated}, but the values can only be {kinds[0]} ({span})"
+    return Fault(what, str(kinds[0]), str(stated), _STANDARD, remedy)
+
+
+def _find_coarse(summary: TimeSummary, asked: GpsTimeCriteria) -> Fault | None:
+    """Return how times were rounded until pulses share them, or None."""
+    remedy = "Export again with GPS time in double precision."
+    many = summary.points >= _ENOUGH_POINTS
+    if many and summary.is_single_precision:
+        step = summary.single_step
+        what = (
+            f"every GPS time fits a 32-bit float, which near {summary.last:.0f} has steps of "
+            f"{step:g} s: the order of the pulses is lost"
+        )
+        return Fault(what, f"{step:g} s", "a time for each pulse", _PRACTICE, remedy)
+    if summary.distinct is None:
+        return None
+    if summary.points > asked.max_points_per_time * summary.distinct:
+        what = f"{summary.points:,} points share {summary.distinct:,} GPS times"
+        ratio = summary.points / summary.distinct
+        return Fault(what, f"{ratio:.0f}", f"{asked.max_points_per_time}", _PRACTICE, remedy)
+    return None
