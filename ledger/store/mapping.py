@@ -1,4 +1,7 @@
-"""How files, outputs and fingerprints stand in lists and blobs of the book."""
+"""How files, outputs and fingerprints stand in lists and blobs of the book.
+
+A time in nanoseconds is beyond 2^53 and therefore stands as text.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ def file_to_values(file: FileRecord) -> dict[str, Any]:
         "path": file.path,
         "sha256": file.sha256,
         "bytes": file.bytes,
-        "mtime_ns": file.mtime_ns,
+        "mtime_ns": str(file.mtime_ns),
         "role": str(file.role),
         "facts": dict(file.facts),
         "fault": file.fault,
@@ -28,7 +31,7 @@ def file_from_values(stored: Mapping[str, Any]) -> FileRecord:
         path=stored["path"],
         sha256=stored["sha256"],
         bytes=stored["bytes"],
-        mtime_ns=stored.get("mtime_ns", 0),
+        mtime_ns=int(stored.get("mtime_ns", 0)),
         role=stored.get("role", ""),
         facts=stored.get("facts", {}),
         fault=stored.get("fault", ""),

@@ -130,7 +130,9 @@ class BookWriter(Book):
 
     def append_all(self, additions: Iterable[Addition]) -> tuple[Entry, ...]:
         """Add several entries, all of them or none; see `append`."""
-        packed = [(item, tuple(pack(blob) for blob in item.blobs)) for item in additions]
+        packed = [
+            (item, tuple(pack(blob) for blob in dict.fromkeys(item.blobs))) for item in additions
+        ]
         for item, _ in packed:
             if item.draft.kind == Kind.WITHHOLD:
                 raise ContractError("a blob is withheld by BookWriter.withhold alone")
@@ -163,14 +165,16 @@ class BookWriter(Book):
         machine = self._get_machine()
         with translate(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                with leave_note(self.folder, machine, format_time(self._clock())):
-                    yield
-                    self._connection.execute("COMMIT")
-            except BaseException:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
-                raise
+        since = format_time(self._clock())
+        try:
+            # Errors are told while the note still lies there: it says that this process waits.
+            with leave_note(self.folder, machine, since), translate(self.path):
+                yield
+                self._connection.execute("COMMIT")
+        except BaseException:
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+            raise
 
     @contextmanager
     def _adding(self) -> Iterator[Frontier]:
