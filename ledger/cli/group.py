@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import importlib
+from typing import Any
 
 import click
 
@@ -44,5 +45,13 @@ class LazyGroup(click.Group):
 
 def load_command(module: str) -> click.Command:
     """Import the module of a command and return its `command`."""
-    loaded: click.Command = importlib.import_module(module).command
+    loaded: click.Command = load_part(module, "command")
     return loaded
+
+
+def load_part(module: str, name: str) -> Any:  # noqa: ANN401 - the caller knows what it asked for
+    """Import a module when it is needed and return one thing of it.
+
+    The one place that imports late: for commands, and for heavy parts that few calls need.
+    """
+    return getattr(importlib.import_module(module), name)

@@ -1,0 +1,55 @@
+"""`swathbook recheck`: has anything changed since it was entered?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ledger.cli.group import load_part
+from ledger.cli.options import by_option, find_job, read_path, shared_options
+from ledger.cli.progress import TerminalProgress
+from ledger.cli.show import show
+from ledger.model.artefact import FingerprintValue
+from ledger.recheck import RecheckResult, recheck
+from ledger.report.recheck import make_json, make_screen
+
+
+@click.command("recheck")
+@click.argument("paths", nargs=-1, metavar="[PATH]…")
+@click.option("--book-only", is_flag=True, help="The book alone, no files.")
+@click.option("--all", "all_files", is_flag=True, help="List every file, not only the wrong ones.")
+@by_option
+@shared_options
+@click.pass_context
+def command(
+    ctx: click.Context, paths: tuple[str, ...], by: str, *, book_only: bool, all_files: bool
+) -> None:
+    """Prove the book, hash every recorded file again, and say what is no longer as recorded.
+
+    Exit status: 0 all as recorded, 1 changed, missing or broken, 3 a drive is not connected.
+    """
+    with TerminalProgress() as progress:
+        result = recheck(
+            find_job(ctx),
+            [read_path(path) for path in paths],
+            book_only=book_only,
+            all_files=all_files,
+            read_fingerprint=_read_fingerprint,
+            progress=progress,
+            by=by,
+        )
+    show(ctx, result, make_json, make_screen)
+    ctx.exit(_choose_status(result))
+
+
+def _read_fingerprint(path: Path) -> FingerprintValue | None:
+    # Points are read only when a point file changed: only then is their reader worth its load.
+    value: FingerprintValue | None = load_part("ledger.cli.rereading", "read_fingerprint")(path)
+    return value
+
+
+def _choose_status(result: RecheckResult) -> int:
+    if result.state_ok:
+        return 0
+    return 3 if result.is_incomplete else 1
