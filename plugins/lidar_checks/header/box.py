@@ -44,19 +44,29 @@ def find_header_box(header: LasHeader) -> Box | None:
     return Box(header.minimum, header.maximum)
 
 
-def find_point_box(file: DeliveredFile) -> Box | None:
-    """Return the box of the points that were read; None when none were."""
+def is_whole(file: DeliveredFile) -> bool:
+    """Say whether all points that a file states were read, and it held still meanwhile."""
     reading = file.reading
-    if reading is None or reading.minimum is None or reading.maximum is None:
+    return (
+        file.header is not None
+        and reading is not None
+        and not reading.fault
+        and not reading.changed
+        and reading.decoded >= file.header.point_count
+    )
+
+
+def find_point_box(file: DeliveredFile) -> Box | None:
+    """Return the box of the points; None when they were not all read, or there are none."""
+    reading = file.reading
+    if reading is None or not is_whole(file) or reading.minimum is None or reading.maximum is None:
         return None
     return Box(reading.minimum, reading.maximum)
 
 
 def find_best_box(file: DeliveredFile) -> Box | None:
-    """Return the box of the points when they were read, else the one of the header."""
-    if file.header is None or (file.reading is not None and not file.reading.decoded):
-        return None
-    if file.reading is None and file.header.point_count == 0:
+    """Return the box of the points when all were read, else the one of the header."""
+    if file.header is None or file.header.point_count == 0:
         return None
     return find_point_box(file) or find_header_box(file.header)
 

@@ -35,9 +35,9 @@ class FileReadable(Check):
 
     def _judge_reading(self, file: DeliveredFile, evidence: Evidence) -> Finding:
         if file.header is None:
-            reason = file.header_fault or "its header is missing"
+            reason = file.header_fault or file.fault or "its header is missing"
             return self._break(file, f"{file.path} cannot be read: {reason.rstrip('.')}.")
-        if file.header.file_size != file.bytes:
+        if file.fault or file.header.file_size != file.bytes:
             return self._tell_change(file)
         if file.reading is None:
             return self._judge_size(file, file.header, quick=evidence.quick)

@@ -8,6 +8,7 @@ from ledger.contract.check import Plan
 from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
+from lidar_checks.header.box import is_whole
 from lidar_checks.header.file_check import LAS_SOURCE, FileCheck
 
 # ASPRS LAS 1.4 R15, public header block: legacy counts hold 32 bits and five returns.
@@ -29,15 +30,16 @@ class HeaderCounts(FileCheck):
     ) -> Iterator[Finding]:
         """Return what the counts say."""
         del plan, evidence
-        if file.reading is None or (file.reading.decoded and not file.reading.by_return):
+        reading = file.reading
+        if reading is None or not is_whole(file) or (reading.decoded and not reading.by_return):
             yield self.not_assessed(
                 file.path,
-                f"{file.path}: its points were not counted, so its header could not be compared.",
+                f"{file.path}: its points were not all read, so its header could not be compared.",
                 ("points",),
                 where=Where(file=file.path),
             )
             return
-        wrong = [*_compare_returns(header, file.reading), *_compare_legacy(header, file.reading)]
+        wrong = [*_compare_returns(header, reading), *_compare_legacy(header, reading)]
         if wrong:
             yield self._tell(Grade.MINOR, file.path, wrong)
         elif _has_needless_legacy(header):

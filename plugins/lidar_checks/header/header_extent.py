@@ -7,12 +7,13 @@ the comparison with the points needs the points.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.model.chunk import Lattice
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
 from lidar_checks.header.box import (
@@ -63,7 +64,6 @@ class HeaderExtent(FileCheck):
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
     ) -> Iterator[Finding]:
         """Return what scale, offset and box say."""
-        del evidence
         criteria = require_criteria(plan, HeaderExtentCriteria)
         broken = _find_unusable(header)
         if broken:
@@ -72,12 +72,13 @@ class HeaderExtent(FileCheck):
         found = [*self._judge_range(file, header), *self._judge_scale(file, header, plan)]
         box = find_point_box(file)
         if box is not None:
-            found += self._judge_box(file, header, box, criteria)
+            tolerance = _compute_tolerance(header, evidence.lattice, criteria)
+            found += self._judge_box(file, header, box, tolerance, plan)
         yield from found
-        if box is None and (file.reading is None or file.reading.decoded):
+        if box is None and not _is_empty(file, header):
             yield self.not_assessed(
                 file.path,
-                f"{file.path}: its points were not read, so the header's box was not compared.",
+                f"{file.path}: its points were not all read, so the header's box was not compared.",
                 ("points",),
                 where=Where(file=file.path),
             )
@@ -149,14 +150,18 @@ class HeaderExtent(FileCheck):
         )
 
     def _judge_box(
-        self, file: DeliveredFile, header: LasHeader, box: Box, criteria: HeaderExtentCriteria
+        self,
+        file: DeliveredFile,
+        header: LasHeader,
+        box: Box,
+        tolerance: Sequence[float],
+        plan: Plan,
     ) -> Iterator[Finding]:
         """Yield a finding where the header's box is not the box of the points."""
         stated = find_header_box(header)
         if stated is None:
             told, observed = "the box in its header is no box", ""
         else:
-            tolerance = [criteria.box_tolerance_steps * scale for scale in header.scale]
             axis, off = compute_excess(stated, box, tolerance)
             if off == 0:
                 return
@@ -167,9 +172,9 @@ class HeaderExtent(FileCheck):
             file.path,
             f"{file.path}: {told}.",
             observed=observed,
-            required=f"{criteria.box_tolerance_steps:g} step of the scale",
+            required=f"within {max(tolerance):.3g}",
             unit="file units",
-            criterion_source=f"{LAS_SOURCE}, max and min X, Y, Z",
+            criterion_source=name_source(plan, "box_tolerance_steps"),
             remedy="Export or re-index the file, so that its header is written anew.",
             catalogue=("FT-04",),
             where=Where(file=file.path),
@@ -184,6 +189,22 @@ def _find_unusable(header: LasHeader) -> str:
         if not math.isfinite(offset):
             return f"the {name} offset in its header is {offset:g}"
     return ""
+
+
+def _compute_tolerance(
+    header: LasHeader, lattice: Lattice, criteria: HeaderExtentCriteria
+) -> tuple[float, float, float]:
+    """Return how far the header's box may be off along each axis, file units.
+
+    Points were counted on the lattice of the audit, so half of its step is rounding.
+    """
+    x, y, z = (criteria.box_tolerance_steps * scale for scale in header.scale)
+    flat, height = 0.5 / lattice.steps_xy, 0.5 / lattice.steps_z
+    return x + flat, y + flat, z + height
+
+
+def _is_empty(file: DeliveredFile, header: LasHeader) -> bool:
+    return header.point_count == 0 and (file.reading is None or not file.reading.decoded)
 
 
 def _find_unit_sizes(file: DeliveredFile) -> tuple[float, float, float]:

@@ -1,0 +1,123 @@
+"""Heights and geoids along a chain.
+
+The sign of each case follows from h = H + N: orthometric heights need the geoid taken off once,
+ellipsoidal ones never (ISO 19111, ellipsoidal and gravity-related heights).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from ledger.model.finding import Grade, Outcome
+from ledger.model.specification import Coordinates, Geoid, Specification
+from ledger.testing.driver import drive_check
+from lidar_checks.settings.height_chain import HeightChain
+
+
+def find(evidence, rule):
+    """Return the findings of one rule by outcome."""
+    return [f.outcome for f in drive_check(HeightChain(), evidence) if f.catalogue[0] == rule]
+
+
+def ask(vertical, geoid=None):
+    """Return a specification that asks for these heights."""
+    return Specification(coordinates=Coordinates(vertical=vertical, geoid=geoid))
+
+
+@pytest.mark.parametrize(
+    ("source", "geoid", "asked", "holds"),
+    [
+        ("ellipsoidal", "demo-geoid-A", "orthometric", True),
+        ("ellipsoidal", "none", "orthometric", False),  # never taken off
+        ("orthometric", "demo-geoid-A", "orthometric", False),  # taken off twice
+        ("orthometric", "none", "orthometric", True),
+        ("ellipsoidal", "none", "ellipsoidal", True),
+        ("ellipsoidal", "demo-geoid-A", "ellipsoidal", False),
+    ],
+)
+def test_a_geoid_is_applied_as_often_as_the_job_needs(one_run, source, geoid, asked, holds):
+    """Once from ellipsoidal to orthometric heights, and never otherwise."""
+    evidence = one_run(
+        {
+            "flight.height_type": source,
+            "run.input_height_type": source,
+            "run.output_height_type": asked,
+            "run.geoid_name": geoid,
+        },
+        specification=ask(asked, Geoid(name="demo-geoid-A")),
+    )
+    expected = Outcome.CONFORMS if holds else Outcome.NONCONFORMING
+    assert find(evidence, "SC-12") == [expected]
+
+
+def test_a_count_that_was_typed_must_be_right_too(one_run):
+    """Two applications on record are two, whatever the other fields say."""
+    assert find(one_run({"run.geoid_applications": 2}), "SC-12") == [Outcome.NONCONFORMING]
+    assert find(one_run({"run.geoid_applications": 1}), "SC-12") == [Outcome.CONFORMS]
+
+
+def test_site_heights_need_no_geoid_rule(one_run):
+    """Nobody can count geoids towards heights above a bench mark of the site."""
+    assert find(one_run(specification=ask("site")), "SC-12") == []
+
+
+def test_equal_grids_settle_a_renamed_geoid(one_run):
+    """The same bytes under another name are the same geoid."""
+    assert find(one_run({"run.geoid_name": "renamed"}), "SC-14") == [Outcome.CONFORMS]
+
+
+def test_another_grid_under_the_same_name_is_found(one_run):
+    """The right name on other bytes is another geoid."""
+    assert find(one_run({"run.geoid_file": "b" * 64}), "SC-14") == [Outcome.NONCONFORMING]
+
+
+def test_a_name_alone_is_inconclusive_where_the_job_has_the_grid(one_run):
+    """Where the job names a grid file, a run that only names the geoid proves little."""
+    assert find(one_run({"run.geoid_file": None}), "SC-14") == [Outcome.INCONCLUSIVE]
+
+
+def test_a_name_is_enough_where_the_job_has_no_grid(one_run):
+    """Where the job gives name and version only, they are what can be compared."""
+    blank = {"run.geoid_file": None}
+    assert find(one_run(blank, geoid_sha256=""), "SC-14") == [Outcome.CONFORMS]
+    other = blank | {"run.geoid_version": "2"}
+    assert find(one_run(other, geoid_sha256=""), "SC-14") == [Outcome.NONCONFORMING]
+
+
+def test_a_geoid_that_the_job_does_not_name_is_not_assessed(one_run):
+    """Without a geoid in job.toml there is nothing to compare with."""
+    (finding,) = [
+        f
+        for f in drive_check(HeightChain(), one_run(specification=ask("orthometric")))
+        if f.catalogue[0] == "SC-14"
+    ]
+    assert finding.outcome is Outcome.NOT_ASSESSED
+    assert finding.needs == ("specification.coordinates.geoid.name",)
+
+
+def test_a_frame_written_in_two_ways_is_inconclusive(one_run):
+    """A longer name of what may be the same frame is neither right nor wrong."""
+    longer = one_run({"run.geoid_frame": "NAD83(2011) epoch 2010.0"})
+    assert find(longer, "SC-13") == [Outcome.INCONCLUSIVE]
+    spaced = one_run({"run.geoid_frame": "nad83 (2011)"})
+    assert find(spaced, "SC-13") == [Outcome.CONFORMS]
+
+
+def test_runs_with_two_geoids_are_found(records):
+    """Two runs of one delivery that used two grids are a step between their tiles."""
+    records.rig().flight().process("R1")
+    records.process("R2", changes={"run.geoid_file": "b" * 64})
+    records.deliver("a.las", "R1").deliver("b.las", "R2")
+    mixed = [f for f in drive_check(HeightChain(), records.evidence()) if f.subject == "delivery"]
+    (finding,) = mixed
+    assert finding.grade is Grade.MAJOR
+    assert "2 different geoids: R1 aaaaaaaaaaaa…; R2 bbbbbbbbbbbb…" in finding.sentence
+
+
+def test_runs_with_one_geoid_are_not_found(records):
+    """A run that did not record its grid is no other geoid."""
+    records.rig().flight().process("R1").process("R2", changes={"run.geoid_file": None})
+    records.deliver("a.las", "R1").deliver("b.las", "R2")
+    assert not [
+        f for f in drive_check(HeightChain(), records.evidence()) if f.subject == "delivery"
+    ]

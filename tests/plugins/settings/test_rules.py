@@ -1,0 +1,252 @@
+"""Each rule of settings: one chain that keeps it, one that breaks it, a blank and an assumption.
+
+The expected outcomes follow from the rule as common practice states it; no standard has them.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from ledger.model.fields import FIELDS
+from ledger.model.finding import Grade, Outcome
+from ledger.model.specification import Coordinates, Geoid, Specification
+from ledger.testing.driver import drive_check
+from lidar_checks.settings.height_chain import HeightChain
+from lidar_checks.settings.lever_arm_chain import LeverArmChain
+from lidar_checks.settings.mount_chain import MountChain
+from lidar_checks.settings.position_chain import PositionChain
+from lidar_checks.settings.rules import RULES
+
+CHECKS = {
+    check.id: check for check in (MountChain(), PositionChain(), LeverArmChain(), HeightChain())
+}
+
+SCANNER = {
+    "flight.position_source": "scanner receiver",
+    "flight.scanner_antenna_fitted": True,
+    "run.position_source": "scanner receiver",
+    "run.lever_arm_from": "scanner antenna",
+    "run.lever_arm": ["0.010", "0.000", "0.080"],
+}
+TRAJECTORY = {
+    "run.position_source": "post-processed",
+    "run.trajectory": "c" * 64,
+    "run.lever_arm_from": "trajectory at scanner",
+    "run.lever_arm": ["0", "0", "0"],
+}
+UNPOSITIONED = {
+    "flight.position_source": "none",
+    "run.position_source": "none",
+    "run.control_used": True,
+    "run.control_count": 4,
+}
+
+# Rule, what makes it apply, what breaks it, the key that is left blank, words of the sentence.
+CASES = [
+    ("SC-01", {}, {"flight.mount_mode": "hand"}, "flight.mount_mode", "set to “hand”"),
+    ("SC-02", {}, {"run.mount_mode": "hand"}, "run.mount_mode", "processed it as “hand”"),
+    ("SC-03", {}, {"run.orientation": "inverted"}, "run.orientation", "processed it as inverted"),
+    (
+        "SC-04",
+        {},
+        {"run.lever_arm_from": "scanner antenna"},
+        "run.lever_arm_from",
+        "with the lever arm from the scanner antenna",
+    ),
+    (
+        "SC-05",
+        SCANNER,
+        {"run.lever_arm_from": "aircraft antenna"},
+        "flight.scanner_antenna_fitted",
+        "with the lever arm from the aircraft antenna",
+    ),
+    (
+        "SC-05",
+        SCANNER,
+        {"flight.scanner_antenna_fitted": False},
+        "run.lever_arm_from",
+        "scanner antenna fitted in F1: no",
+    ),
+    (
+        "SC-06",
+        TRAJECTORY,
+        {"run.lever_arm": ["0.120", "-0.030", "0.250"]},
+        "run.trajectory",
+        "a lever arm of 0.120 -0.030 0.250 m on top",
+    ),
+    ("SC-07", UNPOSITIONED, {"run.control_count": 3}, "run.control_count", "3 points"),
+    (
+        "SC-08",
+        {},
+        {"flight.position_source": "scanner receiver"},
+        "flight.position_source",
+        "F1 took its positions from the scanner receiver",
+    ),
+    (
+        "SC-09 MB-04",
+        {},
+        {"run.lever_arm": ["0.120", "-0.030", "0.295"]},
+        "run.lever_arm",
+        "measured is 0.120 -0.030 0.250 m",
+    ),
+    (
+        "SC-09 MB-10",
+        {},
+        {"flight.scanner_serial": "SU-09"},
+        "flight.scanner_serial",
+        "flown with scanner SU-09",
+    ),
+    (
+        "SC-10",
+        {},
+        {"run.lever_arm_convention": "forward-left-up"},
+        "run.lever_arm_convention",
+        "typed into R1 as forward-left-up",
+    ),
+    (
+        "SC-11",
+        {},
+        {"run.input_height_type": "orthometric"},
+        "flight.height_type",
+        "they came in as ellipsoidal",
+    ),
+    (
+        "SC-12",
+        {},
+        {"flight.height_type": "orthometric"},
+        "run.geoid_name",
+        "cannot give the orthometric heights",
+    ),
+    (
+        "SC-13",
+        {},
+        {"run.frame": "ITRF2014"},
+        "run.geoid_frame",
+        "the heights are in ITRF2014",
+    ),
+    (
+        "SC-14",
+        {},
+        {"run.geoid_name": "demo-geoid-B", "run.geoid_file": "b" * 64},
+        "run.geoid_name",
+        "used geoid demo-geoid-B 1; the job asks for demo-geoid-A 1",
+    ),
+    (
+        "VD-01",
+        {},
+        {"run.output_height_type": "ellipsoidal"},
+        "run.output_height_type",
+        "gave ellipsoidal heights; the job asks for orthometric ones",
+    ),
+]
+NAMES = [f"{case[0]} {next(iter(case[2]))}" for case in CASES]
+
+
+def find_rule(name):
+    """Return the rule of which the ids begin with these."""
+    return next(rule for rule in RULES if list(rule.ids[: len(name.split())]) == name.split())
+
+
+def judge(rule, evidence):
+    """Return the findings of one rule, by driving the check that it belongs to."""
+    found = drive_check(CHECKS[rule.topic], evidence)
+    return [finding for finding in found if finding.catalogue == rule.ids]
+
+
+@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
+def test_a_chain_that_agrees_conforms(one_run, name, applies, breaks, blank, words):
+    """A chain in which everything fits conforms to the rule."""
+    (finding,) = judge(find_rule(name), one_run(applies))
+    assert finding.outcome is Outcome.CONFORMS
+    assert finding.subject == "R1"
+
+
+@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
+def test_a_chain_that_disagrees_is_found(one_run, name, applies, breaks, blank, words):
+    """A broken rule gives the grade of its row, says what disagrees and what to do."""
+    rule = find_rule(name)
+    (finding,) = judge(rule, one_run(applies | breaks))
+    assert finding.outcome is Outcome.NONCONFORMING
+    assert finding.grade is rule.grade
+    assert words in finding.sentence
+    assert finding.remedy
+    assert "{" not in finding.sentence + finding.remedy
+    assert "[" not in finding.sentence + finding.remedy
+
+
+@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
+def test_a_blank_is_not_assessed_and_named(one_run, name, applies, breaks, blank, words):
+    """A value that is not recorded never passes; the finding names its key."""
+    (finding,) = judge(find_rule(name), one_run(applies | {blank: None}))
+    assert finding.outcome is Outcome.NOT_ASSESSED
+    assert blank in finding.needs
+    assert blank in finding.sentence
+
+
+@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
+def test_an_assumed_value_never_passes(one_run, assumed, name, applies, breaks, blank, words):
+    """A value that was only assumed leaves a rule that holds inconclusive."""
+    from_fixture = one_run(applies)
+    card = blank.split(".", 1)[0]
+    holders = {"run": from_fixture.processes, "flight": from_fixture.flights}[card]
+    value = holders[0].values[blank].value
+    (finding,) = judge(find_rule(name), one_run(applies | {blank: assumed(value)}))
+    assert finding.outcome is Outcome.INCONCLUSIVE
+    assert blank in finding.sentence
+
+
+@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
+def test_an_assumed_value_may_fail(one_run, assumed, name, applies, breaks, blank, words):
+    """A value that was only assumed makes a rule fail all the same."""
+    broken = {key: assumed(value) for key, value in breaks.items()}
+    (finding,) = judge(find_rule(name), one_run(applies | broken))
+    assert finding.outcome is Outcome.NONCONFORMING
+
+
+def test_every_rule_is_tried():
+    """No row of the table is without its case."""
+    tried = {find_rule(case[0]).ids for case in CASES}
+    assert {rule.ids for rule in RULES} == tried
+
+
+def test_ids_of_rules_are_unique():
+    """Two rules never share their ids, so that their findings can be told apart."""
+    assert len({rule.ids for rule in RULES}) == len(RULES)
+
+
+def test_rules_of_another_antenna_do_not_apply(one_run):
+    """A rule about the scanner's antenna says nothing of a run on aircraft positions."""
+    assert judge(find_rule("SC-05"), one_run()) == []
+    assert judge(find_rule("SC-07"), one_run()) == []
+
+
+def test_grades_are_as_the_trade_has_them():
+    """A wrong mode, arm or height is major; a set-up that can still be right is minor."""
+    minor = {rule.id for rule in RULES if rule.grade is Grade.MINOR}
+    assert minor == {"SC-01", "SC-08", "SC-10"}
+    assert {rule.grade for rule in RULES} == {Grade.MAJOR, Grade.MINOR}
+
+
+@pytest.mark.parametrize("check", CHECKS.values(), ids=list(CHECKS))
+def test_fields_are_in_the_dictionary(check):
+    """Every record field that a check declares exists, so that the cost of a blank is known."""
+    assert check.fields
+    assert set(check.fields) <= FIELDS.keys()
+
+
+def test_a_carried_key_of_the_job_never_passes(one_run):
+    """A height system that was taken from the last job leaves the rule inconclusive."""
+    specification = Specification(
+        carried=("coordinates.vertical",),
+        coordinates=Coordinates(vertical="orthometric", geoid=Geoid(name="demo-geoid-A")),
+    )
+    (finding,) = judge(find_rule("VD-01"), one_run(specification=specification))
+    assert finding.outcome is Outcome.INCONCLUSIVE
+    assert "coordinates.vertical of job.toml is carried and not confirmed" in finding.sentence
+
+
+def test_a_blank_height_system_of_the_job_is_named(one_run):
+    """Without a height system in job.toml nobody can say whether the heights are right."""
+    (finding,) = judge(find_rule("VD-01"), one_run(specification=Specification()))
+    assert finding.outcome is Outcome.NOT_ASSESSED
+    assert finding.needs == ("specification.coordinates.vertical",)
