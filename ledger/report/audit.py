@@ -145,7 +145,7 @@ def _show_finding(finding: Finding, result: AuditResult) -> RenderableType:
     lines.append(say(_name_place(finding), QUIET))
     if accepted is not None:
         lines.append(say(f"Accepted by {accepted.by}: {accepted.reason}", GOOD))
-    return Padding(Group(*lines), (0, 0, 0, 2))
+    return Padding(Group(*lines), (0, 0, 0, 2), expand=False)
 
 
 def _name_place(finding: Finding) -> str:
@@ -162,7 +162,9 @@ def _name_place(finding: Finding) -> str:
 def _say_remedy(finding: Finding) -> RenderableType:
     if not finding.remedy:
         return Text("")
-    return Padding(Text.assemble(("Do this: ", STRONG), say(finding.remedy)), (0, 0, 1, 2))
+    return Padding(
+        Text.assemble(("Do this: ", STRONG), say(finding.remedy)), (0, 0, 1, 2), expand=False
+    )
 
 
 def _list_gaps(
@@ -260,5 +262,5 @@ def _make_foot(result: AuditResult) -> list[RenderableType]:
         )
     elif result.verdict is Verdict.INCOMPLETE and result.quick:
         parts.append(next_step(f"swathbook audit {result.folder}", "reads the points"))
-    parts.append(Padding(say(_CAUTION, QUIET), (1, 0, 0, 0)))
+    parts.append(Padding(say(_CAUTION, QUIET), (1, 0, 0, 0), expand=False))
     return parts

@@ -116,7 +116,7 @@ def _show(check: CheckFacts) -> list[RenderableType]:
         notes.append(f"switched off: {check.switched_off}")
     lines: list[RenderableType] = [say(" · ".join(notes), QUIET)]
     lines += [say(_show_criterion(criterion)) for criterion in check.criteria]
-    return [title(f"{check.id}  {check.title}"), Padding(Group(*lines), (0, 0, 0, 2))]
+    return [title(f"{check.id}  {check.title}"), Padding(Group(*lines), (0, 0, 0, 2), expand=False)]
 
 
 def _show_criterion(criterion: Criterion) -> str:

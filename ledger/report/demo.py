@@ -103,7 +103,7 @@ def make_step(step: WalkedStep) -> RenderableType:
     parts: list[RenderableType] = [title(f"{step.number}. {step.note}")]
     if step.command:
         parts.append(Text.assemble(("$ ", QUIET), (escape_for_screen(step.command), STRONG)))
-        parts.append(Padding(Text(step.output.rstrip("\n")), (0, 0, 0, 2)))
+        parts.append(Padding(Text(step.output.rstrip("\n")), (0, 0, 0, 2), expand=False))
         if step.is_right:
             parts.append(say(f"exit {step.status}, as it should be", QUIET))
         else:

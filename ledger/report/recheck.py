@@ -18,6 +18,7 @@ from ledger.report.screen import (
     make_table,
     next_step,
     say,
+    say_sentence,
     title,
 )
 
@@ -106,7 +107,7 @@ def make_screen(result: RecheckResult) -> RenderableType:
     """Return what a person reads."""
     parts: list[RenderableType] = [_say_head(result)]
     broken = result.book != "unbroken"
-    parts.append(say(result.book_sentence, BAD if broken else ""))
+    parts.append(say_sentence(result.book_sentence, BAD if broken else ""))
     if not result.book_only:
         counts = ", ".join(f"{count:,} {state}" for state, count in result.counts.items())
         parts.append(say(f"Files: {counts or 'none recorded'}; {format_size(result.bytes)} read."))

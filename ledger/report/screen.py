@@ -47,12 +47,12 @@ def say(words: str, style: str = "") -> Text:
 
 def say_lines(lines: Iterable[str], style: str = "", indent: int = 0) -> RenderableType:
     """Return one paragraph a line, indented."""
-    return Padding(Group(*(say(line, style) for line in lines)), (0, 0, 0, indent))
+    return Padding(Group(*(say(line, style) for line in lines)), (0, 0, 0, indent), expand=False)
 
 
 def title(words: str) -> RenderableType:
     """Return the title of a part, with a free line above."""
-    return Padding(say(words, STRONG), (1, 0, 0, 0))
+    return Padding(say(words, STRONG), (1, 0, 0, 0), expand=False)
 
 
 def make_table(*columns: str, numbers: Iterable[int] = ()) -> Table:
@@ -66,10 +66,8 @@ def make_table(*columns: str, numbers: Iterable[int] = ()) -> Table:
 
 def next_step(command: str, why: str = "") -> RenderableType:
     """Return the line that says what to type next."""
-    reason = f"   {why}" if why else ""
-    return Padding(
-        Group(Text.assemble("Next: ", (escape_for_screen(command), STRONG), reason)), (1, 0, 0, 0)
-    )
+    line = Text.assemble("Next: ", (escape_for_screen(command), STRONG), f"   {why}" if why else "")
+    return Padding(line, (1, 0, 0, 0), expand=False)
 
 
 def format_size(count: int) -> str:
@@ -87,6 +85,12 @@ def format_size(count: int) -> str:
 def format_digest(digest: str) -> str:
     """Return the first 16 digits of a digest in groups of four, as they are read aloud."""
     return " ".join(digest[place : place + 4] for place in range(0, 16, 4))
+
+
+def say_sentence(words: str, style: str = "") -> Text:
+    """Return a sentence with its capital and its full stop."""
+    ended = words if words.endswith((".", "!", "?", "…")) else f"{words}."
+    return say(f"{ended[:1].upper()}{ended[1:]}", style)
 
 
 def count_things(number: int, thing: str) -> str:

@@ -54,5 +54,6 @@ def make_screen(result: StartResult) -> RenderableType:
         )
     if result.rigs:
         parts.append(say(f"Rigs taken over, to be confirmed: {', '.join(result.rigs)}.", DOUBT))
-    parts.append(next_step("swathbook register raw --flight F1", "once the raw files are there"))
+    parts.append(say("First fill in job.toml and put the raw files into raw/."))
+    parts.append(next_step("swathbook register raw --flight F1", f"in {result.folder.name}"))
     return Group(*parts)

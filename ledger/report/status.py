@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, TypedDict
 
-from rich.console import RenderableType
+from rich.console import Group, RenderableType
 
-from ledger.report.screen import QUIET, STRONG, make_table, say
+from ledger.report.screen import QUIET, make_table, next_step, say
 from ledger.status import StatusLine, StatusResult
 
 
@@ -41,10 +41,9 @@ def _describe(line: StatusLine) -> StateJson:
 
 def make_screen(result: StatusResult) -> RenderableType:
     """Return what a person reads."""
-    table = make_table("", "", "")
+    table = make_table("", "")
     table.show_header = False
     table.columns[0].style = QUIET
-    table.columns[2].style = STRONG
     for line in result.state:
-        table.add_row(say(line.topic), say(line.sentence), say(line.next))
-    return table
+        table.add_row(say(line.topic), say(line.sentence))
+    return Group(table, next_step(result.next)) if result.next else table

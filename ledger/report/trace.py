@@ -27,6 +27,7 @@ from ledger.report.screen import (
     next_step,
     say,
     say_lines,
+    say_sentence,
     title,
 )
 from ledger.trace.nodes import ChainNode, TraceResult
@@ -132,7 +133,7 @@ def _describe(node: ChainNode) -> ChainNodeJson:
 def make_screen(result: TraceResult) -> RenderableType:
     """Return what a person reads."""
     style = _STATE_STYLE.get(result.state, STRONG) if result.state is not None else STRONG
-    parts: list[RenderableType] = [say(result.sentence, style)]
+    parts: list[RenderableType] = [say_sentence(result.sentence, style)]
     if result.sha256:
         parts.append(
             say(f"sha256 {format_digest(result.sha256)} …, matched by {result.matched_by}", QUIET)
