@@ -217,7 +217,7 @@ def _compare_derived(connection: sqlite3.Connection, state: BookState) -> BookSt
         difference = error.faults[0].what
     if not difference:
         return state
-    sentence = f"{state.sentence}; but its table {difference} does not fit them"
+    sentence = f"{state.sentence}; the derived table {difference} has to be made anew"
     return replace(state, sentence=sentence, derived_difference=difference)
 
 

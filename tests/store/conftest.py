@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
@@ -165,19 +166,28 @@ def writer(tmp_path: Path) -> Iterator[BookWriter]:
         yield book
 
 
+@pytest.fixture(scope="session")
+def story_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the file of a book with every kind of entry; tests work on copies of it."""
+    folder = tmp_path_factory.mktemp("story")
+    with create_book(folder, clock=Ticking(), machine="0123abcd") as book:
+        for item in make_story():
+            book.append(item.draft, item.blobs, item.id_prefix)
+    return folder / BOOK_NAME
+
+
 @pytest.fixture
-def story_writer(writer: BookWriter) -> BookWriter:
+def story_folder(story_book: Path, tmp_path: Path) -> Path:
+    """Give the folder of a book with every kind of entry."""
+    shutil.copy(story_book, tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def story_writer(story_folder: Path) -> Iterator[BookWriter]:
     """Give a book with every kind of entry, open for writing."""
-    for item in make_story():
-        writer.append(item.draft, item.blobs, item.id_prefix)
-    return writer
-
-
-@pytest.fixture
-def story_folder(story_writer: BookWriter) -> Path:
-    """Give the folder of a closed book with every kind of entry."""
-    story_writer.close()
-    return story_writer.folder
+    with BookWriter.open(story_folder, clock=Ticking(), machine="0123abcd") as book:
+        yield book
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.store.reading import Book
 from ledger.store.schema import BOOK_NAME, TRIGGERS
-from ledger.store.writing import create_book
+from ledger.store.writing import BookWriter, create_book
 
 
 class Counting(NoProgress):
@@ -267,14 +267,14 @@ def test_an_entry_whose_number_is_not_that_of_its_row_is_found(tmp_path, open_be
     ],
 )
 def test_derived_tables_that_lie_are_found_and_made_anew(
-    story_folder, open_behind, story_writer, statement, table
+    story_folder, open_behind, statement, table
 ):
     """A changed derived row does not break the book; it is named, and a rebuild mends it."""
     open_behind(story_folder).execute(statement)
     state = check(story_folder)
     assert (state.unbroken, state.derived_difference) == (True, table)
     assert table in state.sentence
-    with type(story_writer).open(story_folder) as book:
+    with BookWriter.open(story_folder) as book:
         book.rebuild()
     assert check(story_folder).derived_difference == ""
 

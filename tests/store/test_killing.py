@@ -16,7 +16,7 @@ from ledger.store.schema import BOOK_NAME
 from ledger.store.writing import create_book
 
 PROGRAM = Path(__file__).with_name("append_until_killed.py")
-KILLS = 24
+KILLS = 20
 
 
 @contextmanager
@@ -70,7 +70,7 @@ def require_whole(folder: Path, acknowledged: dict[int, tuple[str, int]]) -> int
 
 
 def test_a_killed_writer_loses_no_acknowledged_entry_and_leaves_no_half(tmp_path):
-    """Killed at random instants, 24 times on one book, every entry told of is there and whole.
+    """Killed at random instants, 20 times on one book, every entry told of is there and whole.
 
     At most one more is there: stored, and killed before it could be told.
     """
