@@ -10,7 +10,7 @@ Invariants:
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from ledger.audit.delivery import CHANGED, ReadFile, find_changed, read_delivery
 from ledger.audit.entering import Audited, enter_audit
 from ledger.audit.folder import list_folder
 from ledger.audit.gaps import tell_absent, tell_no_check, tell_plugin_faults, tell_unread
+from ledger.audit.places import add_lonlat
 from ledger.audit.records import Records
 from ledger.audit.request import Request, read_request
 from ledger.contract.evidence import DeliveredFile, Evidence
@@ -100,12 +101,13 @@ def _judge(
         readings = runner.read_points(evidence, paths, progress)
         evidence = _complete(evidence, readings, records)
     evidence = _mark_changed(evidence, find_changed(files))
-    findings = (*_tell_gaps(request, evidence), *runner.judge_all(evidence))
-    blanks = list_blanks(request.settled.enabled, evidence)
-    return Audited(files, evidence, _sort(findings), readings, blanks)
+    judged = (*_tell_gaps(request, evidence), *runner.judge_all(evidence))
+    findings = _sort(add_lonlat(each, request.specified.horizontal) for each in judged)
+    blanks = list_blanks(request.settled.enabled, findings, evidence)
+    return Audited(files, evidence, findings, readings, blanks)
 
 
-def _sort(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+def _sort(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=compute_sort_key))
 
 
