@@ -69,16 +69,22 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
     """
     with Book.open(find_book(job)) as book:
         state = book.check(progress)
+        sentence = state.sentence
         files: tuple[CheckedFile, ...] = ()
         audits: tuple[AuditStanding, ...] = ()
         read = 0
         if not book_only:
-            files, audits, read = _check_files(book, paths, read_fingerprint, progress)
+            try:
+                files, audits, read = _check_files(book, paths, read_fingerprint, progress)
+            except BookError:
+                if state.unbroken:
+                    raise
+                sentence += "; what it recorded of files cannot be read, so none was looked at"
         folder = book.folder
     result = RecheckResult(
         book=_UNBROKEN if state.unbroken else _BROKEN,
         first_broken_entry=state.first_broken_entry,
-        book_sentence=state.sentence,
+        book_sentence=sentence,
         counts=_count(files),
         files=files,
         audits=audits,

@@ -1,0 +1,424 @@
+"""Files against the book after time has passed, and the book against itself."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+from made_book import MadeBook, make_fingerprint
+
+from ledger.errors import MalformedFileError, NoBookError, UsageError
+from ledger.model.artefact import FingerprintValue
+from ledger.model.ask import NoProgress
+from ledger.recheck import FileState, RecheckResult, recheck
+from ledger.store.reading import BOOK_NAME, Book
+from ledger.volumes import find_volume, is_connected, is_outside_job
+
+AS_RECORDED = FileState.AS_RECORDED
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> MadeBook:
+    """Give a job with two raw files, a run, and an audited delivery of two tiles."""
+    book = MadeBook(tmp_path / "job")
+    book.write("raw/cap_p1.bin", "capture 1")
+    book.write("raw/cap_p2.bin", "capture 2")
+    book.register("raw/cap_p1.bin", "raw/cap_p2.bin")
+    book.write("out/tile_09.las", "tile 9")
+    book.write("out/tile_10.las", "tile 10")
+    points = make_fingerprint("p", "f")
+    book.run(book.output("out/tile_09.las", points), "out/tile_10.las")
+    shutil.copytree(book.folder / "out", book.folder / "deliver")
+    book.audit("deliver", fingerprints={"tile_09.las": points})
+    book.close()
+    return book
+
+
+def states(result: RecheckResult) -> dict[str, FileState]:
+    """Return the state of every file that is not as recorded."""
+    return {file.path: file.state for file in result.files if file.state is not AS_RECORDED}
+
+
+def flip_byte(path: Path) -> None:
+    """Flip one bit of a file and leave its size and times as they were."""
+    found = path.stat()
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(content)
+    os.utime(path, ns=(found.st_atime_ns, found.st_mtime_ns))
+
+
+def test_nothing_has_changed(job: MadeBook) -> None:
+    """All files and the book are as recorded, and the result is entered."""
+    result = recheck(job.folder)
+    assert result.state_ok
+    assert (result.book, result.first_broken_entry) == ("unbroken", None)
+    assert result.counts == {AS_RECORDED: 6}
+    assert result.listed == ()
+    assert len(recheck(job.folder, all_files=True).listed) == 6
+    assert [audit.holds for audit in result.audits] == [True]
+    with Book.open(job.folder) as book:
+        entry = book.last("recheck")
+        assert entry is not None
+        assert result.entry == 4
+        assert entry.values["counts"] == {"as recorded": 6}
+        assert book.blob(entry.values["files"]) == b"[]"
+        assert book.check(NoProgress()).unbroken
+
+
+def test_one_flipped_bit_after_the_audit_is_found_and_the_audit_named(job: MadeBook) -> None:
+    """Same size, same time, one other bit: the file is changed, and its audit no longer holds."""
+    flip_byte(job.folder / "deliver/tile_09.las")
+    result = recheck(job.folder)
+    assert states(result) == {"deliver/tile_09.las": FileState.CHANGED}
+    assert not result.state_ok
+    (file,) = result.listed
+    assert file.audits == ("D1",)
+    assert file.sentence == "deliver/tile_09.las is not the file that was audited in D1."
+    (audit,) = result.audits
+    assert (audit.holds, audit.changed, audit.missing) == (False, ("tile_09.las",), ())
+
+
+def test_a_flipped_bit_of_a_raw_file_is_found(job: MadeBook) -> None:
+    """A changed raw file is changed, and no audit is blamed for it."""
+    flip_byte(job.folder / "raw/cap_p2.bin")
+    result = recheck(job.folder)
+    assert states(result) == {"raw/cap_p2.bin": FileState.CHANGED}
+    assert result.listed[0].audits == ()
+    assert "other bytes than the book recorded" in result.listed[0].sentence
+    assert result.audits[0].holds
+
+
+def test_a_missing_file_is_missing_even_where_its_bytes_lie_elsewhere(job: MadeBook) -> None:
+    """A delivered tile that is gone is missing, although the run's own copy is there."""
+    (job.folder / "deliver/tile_10.las").unlink()
+    result = recheck(job.folder)
+    assert states(result) == {"deliver/tile_10.las": FileState.MISSING}
+    assert not result.state_ok
+    assert not result.is_incomplete
+    assert result.audits[0].missing == ("tile_10.las",)
+
+
+def test_an_added_file_ends_the_audit_of_its_folder(job: MadeBook) -> None:
+    """A file that was not there at the audit is told, since the folder is another delivery now."""
+    job.write("deliver/tile_11.las", "new")
+    result = recheck(job.folder)
+    assert result.audits[0].added == ("tile_11.las",)
+    assert not result.audits[0].holds
+
+
+def test_the_entry_lists_what_is_not_as_recorded(job: MadeBook) -> None:
+    """The stored result holds every path with its state that is not as recorded."""
+    flip_byte(job.folder / "deliver/tile_09.las")
+    (job.folder / "raw/cap_p1.bin").unlink()
+    recheck(job.folder)
+    with Book.open(job.folder) as book:
+        entry = book.last("recheck")
+        assert entry is not None
+        assert entry.values["counts"] == {"as recorded": 4, "changed": 1, "missing": 1}
+        assert book.blob(entry.values["files"]) == (
+            b'[{"path":"deliver/tile_09.las","state":"changed"},'
+            b'{"path":"raw/cap_p1.bin","state":"missing"}]'
+        )
+
+
+def test_an_edited_header_is_told_from_changed_points(job: MadeBook) -> None:
+    """With the same points and another header, the state says so; with other points it does not."""
+    flip_byte(job.folder / "deliver/tile_09.las")
+    read: list[Path] = []
+
+    def same(path: Path) -> FingerprintValue:
+        read.append(path)
+        return make_fingerprint("p", "f")
+
+    result = recheck(job.folder, read_fingerprint=same)
+    assert states(result) == {"deliver/tile_09.las": FileState.HEADER_CHANGED}
+    assert not result.state_ok
+    assert result.listed[0].sentence.endswith("its points are unchanged, its header is not.")
+    assert read == [job.folder / "deliver/tile_09.las"]  # of no other file points are read
+
+    other = recheck(job.folder, read_fingerprint=lambda _: make_fingerprint("p", "g"))
+    assert states(other) == {"deliver/tile_09.las": FileState.CHANGED}
+
+
+def test_points_are_not_compared_where_the_book_holds_no_fingerprint(job: MadeBook) -> None:
+    """A file whose points nobody read before is changed, whatever its points are now."""
+    flip_byte(job.folder / "deliver/tile_10.las")
+
+    def refuse(path: Path) -> FingerprintValue:
+        raise AssertionError(path)
+
+    result = recheck(job.folder, read_fingerprint=refuse)
+    assert states(result) == {"deliver/tile_10.las": FileState.CHANGED}
+
+
+def test_a_file_whose_points_can_no_longer_be_read_is_changed(job: MadeBook) -> None:
+    """An error while points are read leaves the file changed, and the recheck goes on."""
+    flip_byte(job.folder / "deliver/tile_09.las")
+
+    def fail(path: Path) -> FingerprintValue:
+        raise MalformedFileError("the point block is damaged", where=str(path))
+
+    result = recheck(job.folder, read_fingerprint=fail)
+    assert states(result) == {"deliver/tile_09.las": FileState.CHANGED}
+    assert result.entry is not None
+
+
+def test_only_the_paths_named_are_read(job: MadeBook) -> None:
+    """A folder or file limits the recheck; audits of other folders are not judged."""
+    flip_byte(job.folder / "raw/cap_p1.bin")
+    result = recheck(job.folder, [job.folder / "deliver"])
+    assert result.counts == {AS_RECORDED: 2}
+    assert [audit.id for audit in result.audits] == ["D1"]
+    one = recheck(job.folder, [job.folder / "deliver/tile_09.las", job.folder / "raw"])
+    assert one.counts == {AS_RECORDED: 2, FileState.CHANGED: 1}
+    assert one.audits == ()
+
+
+def test_a_renamed_copy_is_known_by_its_bytes(job: MadeBook, tmp_path: Path) -> None:
+    """A copy under another name is as recorded; a file with unknown bytes is not in the book."""
+    copy = tmp_path / "copy of cap.bin"
+    shutil.copy(job.folder / "raw/cap_p1.bin", copy)
+    assert recheck(job.folder, [copy]).state_ok
+    flip_byte(copy)
+    result = recheck(job.folder, [copy])
+    assert [file.state for file in result.files] == [FileState.UNKNOWN]
+    assert not result.state_ok
+
+
+def test_a_path_of_which_nothing_is_known_is_refused(job: MadeBook, tmp_path: Path) -> None:
+    """A path that is neither recorded nor there is an error, not an empty success."""
+    with pytest.raises(UsageError, match="recorded no file there"):
+        recheck(job.folder, [tmp_path / "nowhere"])
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(UsageError):
+        recheck(job.folder, [tmp_path / "empty"])
+
+
+def test_a_drive_that_is_away_is_not_a_missing_file(tmp_path: Path) -> None:
+    """A raw file on an absent drive is *not connected*; nothing else being wrong: incomplete."""
+    book = MadeBook(tmp_path)
+    book.write("raw/cap.bin", "capture")
+    seen = replace(book.see("raw/cap.bin", "capture"), path="/no-such-drive-7/cap.bin")
+    (tmp_path / "raw/cap.bin").unlink()
+    book.sight(seen)
+    book.close()
+    result = recheck(tmp_path)
+    assert states(result) == {"/no-such-drive-7/cap.bin": FileState.NOT_CONNECTED}
+    assert (result.state_ok, result.is_incomplete) == (False, True)
+
+
+def test_an_absent_drive_does_not_matter_where_another_good_copy_was_read(tmp_path: Path) -> None:
+    """With the same bytes read elsewhere an absent drive is told, and all is well."""
+    book = MadeBook(tmp_path)
+    book.write("raw/cap.bin", "capture")
+    book.register("raw/cap.bin")
+    book.sight(replace(book.see("raw/cap.bin", "capture"), path="E:/DCIM/cap.bin"))
+    book.close()
+    if os.name != "nt":
+        result = recheck(tmp_path)
+        assert states(result) == {"E:/DCIM/cap.bin": FileState.NOT_CONNECTED}
+        assert result.state_ok
+        assert result.listed[0].has_other_copy
+        flip_byte(tmp_path / "raw/cap.bin")
+        assert not recheck(tmp_path).state_ok
+
+
+def test_a_copy_that_was_only_come_across_may_go(tmp_path: Path) -> None:
+    """A sighting that is gone does no harm while a registered file has the bytes; the file does."""
+    book = MadeBook(tmp_path / "job")
+    book.write("raw/cap.bin", "capture")
+    book.register("raw/cap.bin")
+    card = tmp_path / "card" / "cap.bin"
+    book.sight(replace(book.see("raw/cap.bin", "capture"), path=card.as_posix()))
+    book.close()
+    card.parent.mkdir()
+    result = recheck(book.folder)
+    assert states(result) == {card.as_posix(): FileState.MISSING}
+    assert result.state_ok
+    shutil.move(book.folder / "raw/cap.bin", card)
+    result = recheck(book.folder)
+    assert states(result) == {"raw/cap.bin": FileState.MISSING}
+    assert not result.state_ok
+
+
+def test_an_output_that_a_later_run_overwrote_is_as_recorded(tmp_path: Path) -> None:
+    """The latest record of a path counts: new bytes of a new run are no change."""
+    book = MadeBook(tmp_path)
+    book.write("out/a.las", "first")
+    book.run("out/a.las")
+    book.audit("out")
+    book.write("out/a.las", "second")
+    book.run("out/a.las")
+    book.close()
+    result = recheck(tmp_path)
+    assert states(result) == {}
+    assert result.state_ok
+    assert result.audits[0].changed == ("a.las",)  # the audit of the old bytes is over all the same
+
+
+def test_changed_bytes_that_were_only_seen_are_still_changed(job: MadeBook) -> None:
+    """A sighting of new bytes at an audited path does not make them the audited ones."""
+    job.write("deliver/tile_09.las", "tile 9 repaired by hand")
+    again = job.writer.open(job.folder)
+    job.writer = again
+    job.sight(job.see("deliver/tile_09.las"))
+    job.close()
+    result = recheck(job.folder)
+    assert states(result) == {"deliver/tile_09.las": FileState.CHANGED}
+
+
+def test_a_new_audit_of_the_folder_takes_the_place_of_the_old_one(job: MadeBook) -> None:
+    """After new bytes were audited, the folder is held against the new audit alone."""
+    job.write("deliver/tile_09.las", "tile 9, second delivery")
+    job.writer = job.writer.open(job.folder)
+    job.audit("deliver", name="D2")
+    job.close()
+    result = recheck(job.folder)
+    assert result.state_ok
+    assert [(audit.id, audit.holds) for audit in result.audits] == [("D2", True)]
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="rights do not stop this user")
+def test_a_file_that_may_not_be_read_is_never_a_pass(job: MadeBook) -> None:
+    """A refused file is *cannot be read*, with the reason."""
+    (job.folder / "raw/cap_p1.bin").chmod(0)
+    result = recheck(job.folder)
+    assert states(result) == {"raw/cap_p1.bin": FileState.UNREADABLE}
+    assert not result.state_ok
+
+
+def test_a_folder_in_the_place_of_a_file_is_never_a_pass(job: MadeBook) -> None:
+    """Something else under the path of a file cannot be read as that file."""
+    (job.folder / "raw/cap_p1.bin").unlink()
+    (job.folder / "raw/cap_p1.bin").mkdir()
+    result = recheck(job.folder)
+    assert states(result) == {"raw/cap_p1.bin": FileState.UNREADABLE}
+    assert not result.state_ok
+
+
+def test_an_edited_entry_breaks_the_book_from_there_on(job: MadeBook) -> None:
+    """A changed byte in entry 2 is found there; files are read all the same; nothing is entered."""
+    edit_entry(job.folder / BOOK_NAME, 2)
+    result = recheck(job.folder)
+    assert (result.book, result.first_broken_entry) == ("broken", 2)
+    assert not result.state_ok
+    assert not result.is_incomplete
+    assert result.entry is None
+    assert "broken book takes no entries" in result.not_entered
+    assert "2" in result.book_sentence
+
+
+def test_a_broken_book_whose_lists_cannot_be_read_is_still_an_answer(job: MadeBook) -> None:
+    """Where an entry is no entry any more and no list can be made, that is told, not raised."""
+    edit_entry(job.folder / BOOK_NAME, 2, "kind", 'kin"d')
+    connection = sqlite3.connect(job.folder / BOOK_NAME)
+    connection.execute("DROP TABLE files")
+    connection.commit()
+    connection.close()
+    result = recheck(job.folder)
+    assert (result.book, result.first_broken_entry, result.files) == ("broken", 2, ())
+    assert "none was looked at" in result.book_sentence
+
+
+def test_the_book_alone(job: MadeBook) -> None:
+    """With the book only, no file is read, and a missing one is not noticed."""
+    shutil.rmtree(job.folder / "raw")
+    result = recheck(job.folder, book_only=True)
+    assert result.state_ok
+    assert (result.files, result.bytes, result.book_only) == ((), 0, True)
+    assert result.entry == 4
+    edit_entry(job.folder / BOOK_NAME, 3)
+    assert recheck(job.folder, book_only=True).first_broken_entry == 3
+
+
+def test_a_book_that_cannot_be_written_to_is_rechecked_and_that_is_said(
+    job: MadeBook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where nothing can be written the result is given, and why it was not entered."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise sqlite3.OperationalError("attempt to write a readonly database")
+
+    monkeypatch.setattr("ledger.recheck.BookWriter.open", refuse)
+    result = recheck(job.folder)
+    assert result.state_ok
+    assert result.entry is None
+    assert "readonly" in result.not_entered
+
+
+def test_progress_is_told_every_byte(job: MadeBook) -> None:
+    """The announced bytes are those of the files, and all of them are reported as read."""
+    told: list[tuple[str, int]] = []
+
+    class Listener(NoProgress):
+        def start(self, label: str, total: int, unit: str) -> None:
+            told.append((label, total))
+
+        def advance(self, amount: int) -> None:
+            label, _ = told[-1]
+            done[label] = done.get(label, 0) + amount
+
+    done: dict[str, int] = {}
+    result = recheck(job.folder, progress=Listener())
+    total = sum(path.stat().st_size for path in job.folder.rglob("*.bin"))
+    total += sum(path.stat().st_size for path in job.folder.rglob("*.las"))
+    assert dict(told)["reading files"] == total == done["reading files"] == result.bytes
+
+
+def test_outside_a_job_there_is_no_book(tmp_path: Path) -> None:
+    """Without a book the error says so."""
+    with pytest.raises(NoBookError):
+        recheck(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("path", "volume"),
+    [
+        ("raw/cap.bin", ""),
+        ("E:/DCIM/cap.bin", "E:/"),
+        ("//server/share/job/cap.bin", "//server/share"),
+        ("/media/user/COPY-1/cap.bin", "/media/user/COPY-1"),
+        ("/run/media/user/COPY-1/a/b.bin", "/run/media/user/COPY-1"),
+        ("/Volumes/COPY-1/cap.bin", "/Volumes/COPY-1"),
+        ("/mnt/copy/cap.bin", "/mnt/copy"),
+        ("/home/user/cap.bin", "/home"),
+    ],
+)
+def test_the_drive_of_a_path_is_told_from_the_path(path: str, volume: str) -> None:
+    """Each kind of absolute path names its drive; a path inside the job has none."""
+    assert find_volume(path) == volume
+    assert is_outside_job(path) is bool(volume)
+
+
+def test_an_empty_mount_folder_is_an_unplugged_drive(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Below a folder of mounts, an empty folder that is no mount counts as not connected."""
+    monkeypatch.setattr("ledger.volumes._MOUNT_DEPTH", {tmp_path.as_posix(): 1})
+    drive = tmp_path / "COPY-1"
+    volume = find_volume((drive / "cap.bin").as_posix())
+    assert not is_connected(volume)
+    drive.mkdir()
+    assert not is_connected(volume)
+    (drive / "cap.bin").write_bytes(b"")
+    assert is_connected(volume)
+
+
+def edit_entry(path: Path, seq: int, old: str = "technician", new: str = "somebody") -> None:
+    """Change one byte of a stored entry, as a text editor or a careless script would."""
+    connection = sqlite3.connect(path)
+    connection.execute("DROP TRIGGER journal_keeps_entries")
+    connection.execute(
+        "UPDATE journal SET body = CAST(replace(CAST(body AS TEXT), ?, ?) AS BLOB) WHERE seq = ?",
+        (old, new, seq),
+    )
+    connection.commit()
+    connection.close()

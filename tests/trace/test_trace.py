@@ -1,0 +1,392 @@
+"""Questions that are put to the book weeks later, on the book of a small survey."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from pathlib import Path
+
+import pytest
+from made_book import MadeBook, known, make_fingerprint
+
+from ledger.errors import NoBookError, UnreadableFileError, UsageError
+from ledger.model.known import KnownBy
+from ledger.model.lineage import CustodyState
+from ledger.trace import ChainNode, TraceResult, trace
+
+
+def find_node(result: TraceResult, name: str) -> ChainNode:
+    """Return the node of an id."""
+    return next(node for node in result.chain if node.id == name)
+
+
+def ask(book: MadeBook, path: str) -> TraceResult:
+    """Return the trace of a file of the job."""
+    return trace(book.folder, str(book.folder / path))
+
+
+def test_which_geoid_did_the_tile_use(survey: MadeBook) -> None:
+    """Name, version, file and the digest of the very grid that the run of a tile used are told."""
+    result = ask(survey, "deliver/tile_13.las")
+    run = find_node(result, "R2")
+    assert run.values["run.geoid_name"].value == "demo-geoid-A"
+    assert run.values["run.geoid_version"].value == "1"
+    digest = hashlib.sha256(b"grid A").hexdigest()
+    assert run.values["run.geoid_file.sha256"].value == digest
+    assert run.values["run.geoid_file.sha256"].known_by is KnownBy.READ
+    assert digest[:12] in run.sources
+    assert find_node(result, digest[:12]).values["file.role"].value == "geoid"
+
+
+def test_a_geoid_that_was_not_recorded_is_said_to_be_so(survey: MadeBook) -> None:
+    """A run without geoid version or grid says *not recorded* for both and for the digest."""
+    book = MadeBook(survey.folder.parent / "other")
+    book.write("out/a.las", "a")
+    book.run("out/a.las", values={"run.geoid_name": known("some geoid")})
+    book.close()
+    result = ask(book, "out/a.las")
+    assert {"run.geoid_version", "run.geoid_file"} <= set(result.not_recorded)
+    book = MadeBook(survey.folder.parent / "third")
+    book.write("out/a.las", "a")
+    book.run("out/a.las", values={"run.geoid_file": known("geoid/never-seen.tif")})
+    book.close()
+    assert "run.geoid_file.sha256" in ask(book, "out/a.las").not_recorded
+
+
+def test_a_grid_seen_only_after_the_run_is_an_assumption(tmp_path: Path) -> None:
+    """That a grid registered later is the one that was used is assumed, and marked so."""
+    book = MadeBook(tmp_path)
+    book.write("out/a.las", "a")
+    book.run("out/a.las", values={"run.geoid_file": known("geoid/A.tif")})
+    book.write("geoid/A.tif", "grid")
+    book.register("geoid/A.tif", role="geoid")
+    book.close()
+    digest = find_node(ask(book, "out/a.las"), "R1").values["run.geoid_file.sha256"]
+    assert (digest.known_by, digest.confirmed) == (KnownBy.ASSUMED, False)
+
+
+def test_which_raw_files_made_the_tile_and_where_are_copies(survey: MadeBook) -> None:
+    """A tile leads to its flight and the raw files of it; without copies that is not recorded."""
+    result = ask(survey, "deliver/tile_13.las")
+    flight = find_node(result, "F1")
+    names = {find_node(result, name).name for name in flight.sources if name != "G1"}
+    assert names == {"raw/cap_p1.bin", "raw/cap_p2.bin"}
+    assert result.copies == ()
+    assert "copies" in result.not_recorded
+
+
+def test_copies_on_another_drive_are_told(tmp_path: Path) -> None:
+    """A raw file seen on another drive is a copy, with the entry that saw it; one beside is not."""
+    book = MadeBook(tmp_path)
+    book.write("raw/cap.bin", "capture")
+    book.write("backup/cap.bin", "capture")
+    book.card("flight", "F1", {"flight.rig": known("G9")})
+    book.register("raw/cap.bin", flight="F1")
+    seen = book.see("raw/cap.bin", "capture")
+    away = type(seen)("/Volumes/COPY-1/cap.bin", seen.sha256, seen.bytes, seen.mtime_ns, "capture")
+    book.sight(away, book.see("backup/cap.bin", "capture"))
+    book.write("out/a.las", "a")
+    book.run("out/a.las", inputs=[{"flight": "F1"}])
+    book.close()
+    (copy,) = ask(book, "out/a.las").copies
+    assert (copy.path, copy.volume, copy.entry) == ("/Volumes/COPY-1/cap.bin", "/Volumes/COPY-1", 3)
+    assert (copy.of, copy.time) == ("raw/cap.bin", "2026-05-14T10:00:00Z")
+
+
+def test_which_mount_mode_position_source_and_lever_arm(survey: MadeBook) -> None:
+    """Mount mode, position source and lever arm of run, flight and rig stand in the chain."""
+    result = ask(survey, "deliver/tile_13.las")
+    run, flight, rig = (find_node(result, name) for name in ("R2", "F1", "G1"))
+    assert run.values["run.mount_mode"].value == flight.values["flight.mount_mode"].value == "drone"
+    assert run.values["run.position_source"].value == "aircraft receiver"
+    arm = run.values["run.lever_arm"]
+    assert (arm.value, arm.unit) == ("0.000 0.105 -0.312", "m")
+    assert rig.values["rig.lever_arm_aircraft"].known_by is KnownBy.MEASURED
+    assert "run.lever_arm_from" in run.not_recorded
+
+
+def test_which_frame_and_epoch(survey: MadeBook) -> None:
+    """The frame is told; the epoch, which nobody recorded, is listed as such."""
+    result = ask(survey, "deliver/tile_13.las")
+    assert find_node(result, "R2").values["run.frame"].value == "NAD83(2011)"
+    assert "run.epoch" in find_node(result, "R2").not_recorded
+    assert "run.epoch" in result.not_recorded
+
+
+def test_what_differs_from_the_run_before(survey: MadeBook) -> None:
+    """The settings that differ from the run before of the same flight are told, no others."""
+    run = find_node(ask(survey, "deliver/tile_13.las"), "R2")
+    assert run.run_before == "R1"
+    changes = {
+        change.field: (change.before and change.before.value, change.now and change.now.value)
+        for change in run.changes
+    }
+    assert changes == {
+        "run.output_height_type": ("ellipsoidal", "orthometric"),
+        "run.geoid_name": ("none", "demo-geoid-A"),
+        "run.geoid_version": (None, "1"),
+        "run.geoid_file": (None, "geoid/demo-geoid-A.tif"),
+    }
+    assert find_node(ask(survey, "deliver/tile_14.las"), "R1").run_before == ""
+
+
+def test_a_run_of_another_flight_is_no_run_before(tmp_path: Path) -> None:
+    """Settings are compared between runs of the same capture only."""
+    book = MadeBook(tmp_path)
+    book.write("out/a.las", "a")
+    book.write("out/b.las", "b")
+    book.run("out/a.las", inputs=[{"flight": "F1"}], values={"run.version": known("1")})
+    book.run("out/b.las", inputs=[{"flight": "F2"}], values={"run.version": known("2")})
+    book.close()
+    node = find_node(ask(book, "out/b.las"), "R2")
+    assert (node.run_before, node.changes) == ("", ())
+
+
+def test_which_values_were_assumed_or_carried(survey: MadeBook) -> None:
+    """Every value that was assumed or carried is listed with its record, and no other is."""
+    result = ask(survey, "deliver/tile_13.las")
+    assert {(item.node, item.field, item.value.known_by) for item in result.unmeasured} == {
+        ("R2", "run.lever_arm", KnownBy.ASSUMED),
+        ("G1", "rig.calibration_date", KnownBy.CARRIED),
+    }
+
+
+def test_a_stale_tile_is_named_with_its_run(survey: MadeBook) -> None:
+    """The sentence says which run made a stale tile, when it was rejected and why."""
+    result = ask(survey, "deliver/tile_14.las")
+    assert result.state is CustodyState.STALE
+    assert result.sentence == (
+        "tile_14.las was made by run R1 (demo-proc 4.1.0), rejected on 14 May 2026"
+        " (heights are ellipsoidal)."
+    )
+    assert [node.id for node in result.chain[:3]] == [result.sha256[:12], "D1", "R1"]
+    assert result.chain[1].values["audit.verdict"].value == "do not send"
+    assert result.chain[1].sources == (result.sha256[:12],)
+
+
+def test_who_recorded_it_is_told(survey: MadeBook) -> None:
+    """Every record of the chain says by which function and when it was entered."""
+    result = ask(survey, "deliver/tile_13.las")
+    for name in ("R2", "F1", "G1", "D1"):
+        node = find_node(result, name)
+        assert node.by == "technician"
+        assert node.time.startswith("2026-05-1")
+        assert node.entry > 0
+
+
+def test_a_copy_under_another_name_off_the_job_is_known(survey: MadeBook, tmp_path: Path) -> None:
+    """A renamed copy outside the job folder is found by its bytes."""
+    stray = tmp_path / "from the client.las"
+    shutil.copy(survey.folder / "out/R2/tile_14.las", stray)
+    result = trace(survey.folder, str(stray))
+    assert (result.known, result.matched_by) == (True, "digest")
+    assert result.chain[0].sources == ("R2",)
+
+
+def test_one_flipped_byte_makes_a_file_unknown(survey: MadeBook) -> None:
+    """Changed bytes are not known; the answer says so and names the command that reads points."""
+    survey.write("deliver/tile_13.las", "orthometric 1E")
+    result = ask(survey, "deliver/tile_13.las")
+    assert (result.known, result.matched_by, result.chain) == (False, "nothing", ())
+    assert "had other bytes" in result.sentence
+    assert "swathbook audit" in result.remedy
+
+
+def test_an_audited_file_with_another_header_is_known_by_its_points(tmp_path: Path) -> None:
+    """A fingerprint that an audit stored leads from an edited file to the run of its points."""
+    book = MadeBook(tmp_path)
+    points = make_fingerprint("p", "f")
+    book.write("out/a.las", "a")
+    book.run(book.output("out/a.las", points))
+    book.write("deliver/a.las", "a with another header")
+    book.audit("deliver", fingerprints={"a.las": points})
+    book.close()
+    result = ask(book, "deliver/a.las")
+    assert (result.known, result.matched_by) == (True, "full point fingerprint")
+    assert "has other bytes but the same points as out/a.las" in result.sentence
+    assert result.chain[0].values["file.matched_with"].value == "out/a.las"
+    assert "R1" in result.chain[0].sources
+
+
+def test_an_audited_file_without_a_run_says_that_its_maker_is_not_recorded(
+    survey: MadeBook,
+) -> None:
+    """A file that only audits know is known, and what made it is *not recorded*."""
+    result = ask(survey, "deliver/report.txt")
+    assert result.known
+    assert result.state is CustodyState.NOT_TRACED
+    assert "file.made_by" in result.not_recorded
+    assert "no recorded run or step made it" in result.sentence
+
+
+def test_a_raw_file_leads_to_its_flight_and_rig(survey: MadeBook) -> None:
+    """A raw file is told by its flight, and nothing is said to be missing that made it."""
+    result = ask(survey, "raw/cap_p1.bin")
+    assert "raw file of flight F1" in result.sentence
+    assert {node.id for node in result.chain} >= {"F1", "G1"}
+    assert "file.made_by" not in result.not_recorded
+
+
+def test_a_digest_or_its_first_digits_will_do(survey: MadeBook) -> None:
+    """A whole digest and eight digits of it lead to the same chain as the file."""
+    digest = hashlib.sha256(b"orthometric 13").hexdigest()
+    whole = trace(survey.folder, digest)
+    for text in (digest[:8], digest[:20].upper(), f"digest:{digest[:10]}"):
+        assert trace(survey.folder, text).chain == whole.chain
+    assert trace(survey.folder, "0" * 64).known is False
+    assert trace(survey.folder, "00000000").known is False
+
+
+def test_seven_digits_are_too_few(survey: MadeBook) -> None:
+    """Fewer than eight digits are taken for a path, which is not there."""
+    with pytest.raises(UsageError, match="no file"):
+        trace(survey.folder, hashlib.sha256(b"orthometric 13").hexdigest()[:7])
+
+
+def test_a_file_that_is_gone_is_known_by_its_path(survey: MadeBook) -> None:
+    """A path where nothing lies any more still leads to what the book saw there last."""
+    (survey.folder / "out/R2/tile_14.las").unlink()
+    result = ask(survey, "out/R2/tile_14.las")
+    assert (result.known, result.matched_by) == (True, "recorded path")
+    assert result.sentence.startswith("There is no file at out/R2/tile_14.las now")
+    assert trace(survey.folder, "out/R2/tile_14.las").chain == result.chain
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "name"),
+    [
+        ("R1", "run", "R1"),
+        ("r1", "run", "R1"),
+        ("run:R2", "run", "R2"),
+        ("F1", "flight", "F1"),
+        ("flight:F1", "flight", "F1"),
+        ("G1", "rig", "G1"),
+        ("D1", "audit", "D1"),
+        ("audit:D1", "audit", "D1"),
+        ("entry:6", "run", "R1"),
+        ("entry:8", "run", "R1"),
+        ("entry:9", "audit", "D1"),
+        ("entry:1", "flight", "F1"),
+        ("entry:4", "rig", "G1"),
+        ("entry:2", "files", "2"),
+    ],
+)
+def test_ids_and_numbers_of_entries_lead_to_their_record(
+    survey: MadeBook, text: str, kind: str, name: str
+) -> None:
+    """An id, with or without its kind, and the number of an entry lead to the record meant."""
+    result = trace(survey.folder, text)
+    assert result.known
+    assert (result.chain[0].kind, result.chain[0].id) == (kind, name)
+    assert result.sentence
+
+
+def test_an_audit_leads_to_every_run_behind_it(survey: MadeBook) -> None:
+    """The trace of a deliverable names the runs of its files, and the files without one."""
+    node = trace(survey.folder, "D1").chain[0]
+    report = hashlib.sha256(b"text").hexdigest()[:12]
+    assert set(node.sources) == {"R1", "R2", report}
+
+
+@pytest.mark.parametrize("text", ["R9", "S1", "entry:99", "D7", "F2"])
+def test_an_id_that_nobody_gave_is_unknown(survey: MadeBook, text: str) -> None:
+    """An id or number that the book does not have is an answer, not an error."""
+    result = trace(survey.folder, text)
+    assert (result.known, result.chain) == (False, ())
+    assert "There is no" in result.sentence
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("run:F1", "F1 is no run"),
+        ("entry:x", "no entry|There is no entry"),
+        ("rig:whatever", "is no rig"),
+        ("digest:123", "is no digest"),
+    ],
+)
+def test_a_wrong_kind_is_told(survey: MadeBook, text: str, words: str) -> None:
+    """An id of another kind, or none, after a kind is named as the fault that it is."""
+    try:
+        result = trace(survey.folder, text)
+    except UsageError as error:
+        told = str(error)
+    else:
+        told = result.sentence
+    assert any(word in told for word in words.split("|"))
+
+
+def test_a_word_that_is_a_file_and_an_id_is_refused(
+    survey: MadeBook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file called R1 beside run R1 is ambiguous, and both ways out are named."""
+    monkeypatch.chdir(survey.folder)
+    survey.write("R1", "file")
+    with pytest.raises(UsageError, match="both a file here and run R1") as caught:
+        trace(survey.folder, "R1")
+    assert "./R1" in str(caught.value)
+    assert "run:R1" in str(caught.value)
+    assert trace(survey.folder, "run:R1").known
+    assert trace(survey.folder, "./R1").known is False
+
+
+def test_a_folder_is_refused(survey: MadeBook) -> None:
+    """A trace follows one file; a folder is an error that names the audit."""
+    with pytest.raises(UsageError, match="swathbook audit"):
+        ask(survey, "deliver")
+
+
+def test_outside_a_job_there_is_no_book(tmp_path: Path) -> None:
+    """Without a book the error says so."""
+    with pytest.raises(NoBookError):
+        trace(tmp_path, "R1")
+
+
+def test_a_job_without_a_valid_specification_is_traced(survey: MadeBook) -> None:
+    """Broken text in job.toml does not keep anybody from an answer."""
+    survey.write("job.toml", "this is [ no TOML")
+    assert ask(survey, "deliver/tile_13.las").known
+
+
+def test_onward_from_a_grid_to_what_was_sent(survey: MadeBook) -> None:
+    """From a geoid grid the way leads on to the run that used it and the audits that hold it."""
+    result = trace(survey.folder, str(survey.folder / "geoid/demo-geoid-A.tif"), onward=True)
+    assert [(node.kind, node.id) for node in result.onward] == [("run", "R2"), ("audit", "D1")]
+    audit = result.onward[1]
+    assert audit.sources == ("R2",)
+    assert audit.values["audit.files_concerned"].value == 1
+
+
+def test_onward_from_capture_rig_flight_and_run(survey: MadeBook) -> None:
+    """Raw file, flight and rig lead on to both runs, a run to the audits that hold its files."""
+    for text in (str(survey.folder / "raw/cap_p1.bin"), "F1", "G1"):
+        onward = trace(survey.folder, text, onward=True).onward
+        assert [node.id for node in onward] == ["R1", "R2", "D1"]
+    onward = trace(survey.folder, "R1", onward=True).onward
+    assert [node.id for node in onward] == ["D1"]
+    assert onward[0].values["audit.files_concerned"].value == 1
+
+
+def test_onward_through_steps(tmp_path: Path) -> None:
+    """What was made of what was made of a file is followed to the end, a circle included."""
+    book = MadeBook(tmp_path)
+    book.write("out/a.las", "a")
+    book.run("out/a.las")
+    book.write("out/b.las", "b")
+    book.step("out/b.las", inputs=[book.use("out/a.las")])
+    book.write("out/c.las", "c")
+    book.step("out/c.las", inputs=[book.use("out/b.las")])
+    book.step("out/a.las", inputs=[book.use("out/c.las")])
+    book.write("deliver/c.las", "c")
+    book.audit("deliver")
+    book.close()
+    onward = trace(book.folder, "R1", onward=True).onward
+    assert [node.id for node in onward] == ["S1", "S2", "S3", "D1"]
+
+
+def test_an_unreadable_file_is_an_error_of_ours(survey: MadeBook) -> None:
+    """A link that leads nowhere is told in one line."""
+    link = survey.folder / "out" / "loop.las"
+    link.symlink_to(link)
+    with pytest.raises((UsageError, UnreadableFileError)):
+        ask(survey, "out/loop.las")
