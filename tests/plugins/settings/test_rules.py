@@ -5,6 +5,8 @@ The expected outcomes follow from the rule as common practice states it; no stan
 
 from __future__ import annotations
 
+from typing import Any, NamedTuple
+
 import pytest
 
 from ledger.model.fields import FIELDS
@@ -41,97 +43,117 @@ UNPOSITIONED = {
     "run.control_count": 4,
 }
 
-# Rule, what makes it apply, what breaks it, the key that is left blank, words of the sentence.
+
+class Case(NamedTuple):
+    """One rule with values that keep it, break it and leave it open.
+
+    Attributes:
+        rule: its first ids.
+        applies: values that make it apply.
+        breaks: values that break it.
+        blank: the key that is left blank.
+        words: what the finding says.
+    """
+
+    rule: str
+    applies: dict[str, Any]
+    breaks: dict[str, Any]
+    blank: str
+    words: str
+
+
 CASES = [
-    ("SC-01", {}, {"flight.mount_mode": "hand"}, "flight.mount_mode", "set to “hand”"),
-    ("SC-02", {}, {"run.mount_mode": "hand"}, "run.mount_mode", "processed it as “hand”"),
-    ("SC-03", {}, {"run.orientation": "inverted"}, "run.orientation", "processed it as inverted"),
-    (
+    Case("SC-01", {}, {"flight.mount_mode": "hand"}, "flight.mount_mode", "set to “hand”"),
+    Case("SC-02", {}, {"run.mount_mode": "hand"}, "run.mount_mode", "processed it as “hand”"),
+    Case(
+        "SC-03", {}, {"run.orientation": "inverted"}, "run.orientation", "processed it as inverted"
+    ),
+    Case(
         "SC-04",
         {},
         {"run.lever_arm_from": "scanner antenna"},
         "run.lever_arm_from",
         "with the lever arm from the scanner antenna",
     ),
-    (
+    Case(
         "SC-05",
         SCANNER,
         {"run.lever_arm_from": "aircraft antenna"},
         "flight.scanner_antenna_fitted",
         "with the lever arm from the aircraft antenna",
     ),
-    (
+    Case(
         "SC-05",
         SCANNER,
         {"flight.scanner_antenna_fitted": False},
         "run.lever_arm_from",
         "scanner antenna fitted in F1: no",
     ),
-    (
+    Case(
         "SC-06",
         TRAJECTORY,
         {"run.lever_arm": ["0.120", "-0.030", "0.250"]},
         "run.trajectory",
         "a lever arm of 0.120 -0.030 0.250 m on top",
     ),
-    ("SC-07", UNPOSITIONED, {"run.control_count": 3}, "run.control_count", "3 points"),
-    (
+    Case("SC-07", UNPOSITIONED, {"run.control_count": 3}, "run.control_count", "3 points"),
+    Case(
         "SC-08",
         {},
         {"flight.position_source": "scanner receiver"},
         "flight.position_source",
         "F1 took its positions from the scanner receiver",
     ),
-    (
+    Case(
         "SC-09 MB-04",
         {},
         {"run.lever_arm": ["0.120", "-0.030", "0.295"]},
         "run.lever_arm",
         "measured is 0.120 -0.030 0.250 m",
     ),
-    (
+    Case(
         "SC-09 MB-10",
         {},
         {"flight.scanner_serial": "SU-09"},
         "flight.scanner_serial",
         "flown with scanner SU-09",
     ),
-    (
+    Case(
         "SC-10",
         {},
         {"run.lever_arm_convention": "forward-left-up"},
         "run.lever_arm_convention",
         "typed into R1 as forward-left-up",
     ),
-    (
+    Case(
         "SC-11",
         {},
         {"run.input_height_type": "orthometric"},
         "flight.height_type",
         "they came in as ellipsoidal",
     ),
-    (
+    Case(
         "SC-12",
         {},
         {"flight.height_type": "orthometric"},
         "run.geoid_name",
         "cannot give the orthometric heights",
     ),
-    (
+    Case(
         "SC-13",
         {},
         {"run.frame": "ITRF2014"},
         "run.geoid_frame",
         "the heights are in ITRF2014",
     ),
-    (
+    Case(
         "SC-14",
         {},
         {"run.geoid_name": "demo-geoid-B", "run.geoid_file": "b" * 64},
         "run.geoid_name",
         "used geoid demo-geoid-B 1; the job asks for demo-geoid-A 1",
     ),
-    (
+    Case(
         "VD-01",
         {},
         {"run.output_height_type": "ellipsoidal"},
@@ -139,7 +161,9 @@ CASES = [
         "gave ellipsoidal heights; the job asks for orthometric ones",
     ),
 ]
-NAMES = [f"{case[0]} {next(iter(case[2]))}" for case in CASES]
+each_case = pytest.mark.parametrize(
+    "case", CASES, ids=[f"{case.rule} {next(iter(case.breaks))}" for case in CASES]
+)
 
 
 def find_rule(name):
@@ -153,59 +177,59 @@ def judge(rule, evidence):
     return [finding for finding in found if finding.catalogue == rule.ids]
 
 
-@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
-def test_a_chain_that_agrees_conforms(one_run, name, applies, breaks, blank, words):
+@each_case
+def test_a_chain_that_agrees_conforms(one_run, case):
     """A chain in which everything fits conforms to the rule."""
-    (finding,) = judge(find_rule(name), one_run(applies))
+    (finding,) = judge(find_rule(case.rule), one_run(case.applies))
     assert finding.outcome is Outcome.CONFORMS
     assert finding.subject == "R1"
 
 
-@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
-def test_a_chain_that_disagrees_is_found(one_run, name, applies, breaks, blank, words):
+@each_case
+def test_a_chain_that_disagrees_is_found(one_run, case):
     """A broken rule gives the grade of its row, says what disagrees and what to do."""
-    rule = find_rule(name)
-    (finding,) = judge(rule, one_run(applies | breaks))
+    rule = find_rule(case.rule)
+    (finding,) = judge(rule, one_run(case.applies | case.breaks))
     assert finding.outcome is Outcome.NONCONFORMING
     assert finding.grade is rule.grade
-    assert words in finding.sentence
+    assert case.words in finding.sentence
     assert finding.remedy
     assert "{" not in finding.sentence + finding.remedy
     assert "[" not in finding.sentence + finding.remedy
 
 
-@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
-def test_a_blank_is_not_assessed_and_named(one_run, name, applies, breaks, blank, words):
+@each_case
+def test_a_blank_is_not_assessed_and_named(one_run, case):
     """A value that is not recorded never passes; the finding names its key."""
-    (finding,) = judge(find_rule(name), one_run(applies | {blank: None}))
+    (finding,) = judge(find_rule(case.rule), one_run(case.applies | {case.blank: None}))
     assert finding.outcome is Outcome.NOT_ASSESSED
-    assert blank in finding.needs
-    assert blank in finding.sentence
+    assert case.blank in finding.needs
+    assert case.blank in finding.sentence
 
 
-@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
-def test_an_assumed_value_never_passes(one_run, assumed, name, applies, breaks, blank, words):
+@each_case
+def test_an_assumed_value_never_passes(one_run, assumed, case):
     """A value that was only assumed leaves a rule that holds inconclusive."""
-    from_fixture = one_run(applies)
-    card = blank.split(".", 1)[0]
+    from_fixture = one_run(case.applies)
+    card = case.blank.split(".", 1)[0]
     holders = {"run": from_fixture.processes, "flight": from_fixture.flights}[card]
-    value = holders[0].values[blank].value
-    (finding,) = judge(find_rule(name), one_run(applies | {blank: assumed(value)}))
+    value = holders[0].values[case.blank].value
+    (finding,) = judge(find_rule(case.rule), one_run(case.applies | {case.blank: assumed(value)}))
     assert finding.outcome is Outcome.INCONCLUSIVE
-    assert blank in finding.sentence
+    assert case.blank in finding.sentence
 
 
-@pytest.mark.parametrize(("name", "applies", "breaks", "blank", "words"), CASES, ids=NAMES)
-def test_an_assumed_value_may_fail(one_run, assumed, name, applies, breaks, blank, words):
+@each_case
+def test_an_assumed_value_may_fail(one_run, assumed, case):
     """A value that was only assumed makes a rule fail all the same."""
-    broken = {key: assumed(value) for key, value in breaks.items()}
-    (finding,) = judge(find_rule(name), one_run(applies | broken))
+    broken = {key: assumed(value) for key, value in case.breaks.items()}
+    (finding,) = judge(find_rule(case.rule), one_run(case.applies | broken))
     assert finding.outcome is Outcome.NONCONFORMING
 
 
 def test_every_rule_is_tried():
     """No row of the table is without its case."""
-    tried = {find_rule(case[0]).ids for case in CASES}
+    tried = {find_rule(case.rule).ids for case in CASES}
     assert {rule.ids for rule in RULES} == tried
 
 
