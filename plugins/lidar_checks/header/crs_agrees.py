@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ledger.contract.check import Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
@@ -37,7 +38,8 @@ class CrsAgrees(FileCheck):
         elif stated is None or stated.kind is CrsKind.NONE:
             yield self._tell_open(file, "it states no readable coordinate system", ("header CRS",))
         else:
-            differences = (*compare(asked, stated), *_compare_heights(evidence, stated))
+            flat = compare(replace(asked, vertical=None), stated)
+            differences = (*flat, *_compare_heights(evidence, stated))
             yield self._tell(file, asked, stated, differences, evidence)
 
     def _tell_open(self, file: DeliveredFile, reason: str, needs: tuple[str, ...]) -> Finding:

@@ -165,7 +165,9 @@ def _group_by_crs(files: Sequence[_Placed]) -> list[list[_Placed]]:
 def _find_differences(a: Crs, b: Crs) -> tuple[CrsDifference, ...]:
     if a == b:
         return ()
-    return (*compare(a, b), *compare_vertical(a.vertical, b.vertical))
+    # A vertical part that only one side has is a difference too, which `compare` leaves out.
+    differences = (*compare(a, b), *compare_vertical(a.vertical, b.vertical))
+    return tuple(dict.fromkeys(differences))
 
 
 def _find_rule(values: Sequence[str]) -> str:
