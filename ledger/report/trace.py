@@ -14,7 +14,7 @@ from rich.text import Text
 from rich.tree import Tree
 
 from ledger.model.filename import escape_for_screen
-from ledger.model.known import KnownBy, KnownValue
+from ledger.model.known import KnownValue
 from ledger.model.lineage import CustodyState
 from ledger.report.screen import (
     BAD,
@@ -30,6 +30,7 @@ from ledger.report.screen import (
     say_sentence,
     title,
 )
+from ledger.report.values import label_field, tell_how, write_value
 from ledger.trace.nodes import ChainNode, TraceResult
 
 _STATE_STYLE = {
@@ -39,7 +40,6 @@ _STATE_STYLE = {
     CustodyState.ORPHAN: DOUBT,
 }
 _FILES_SHOWN = 4
-_DIGEST_DIGITS = 64
 
 
 class ValueJson(TypedDict):
@@ -194,12 +194,12 @@ def _show(node: ChainNode) -> RenderableType:
     if node.values:
         parts.append(_tabulate(node.values))
     for change in node.changes:
-        before, now = _write(change.before), _write(change.now)
+        before, now = write_value(change.before), write_value(change.now)
         parts.append(
-            say(f"unlike {node.run_before}: {_label(change.field)} {before} → {now}", DOUBT)
+            say(f"unlike {node.run_before}: {label_field(change.field)} {before} → {now}", DOUBT)
         )
     if node.not_recorded:
-        labels = ", ".join(_label(key) for key in node.not_recorded)
+        labels = ", ".join(label_field(key) for key in node.not_recorded)
         parts.append(say(f"not recorded: {labels}", DOUBT))
     return Group(*parts)
 
@@ -210,32 +210,8 @@ def _tabulate(values: Mapping[str, KnownValue]) -> Table:
     table.add_column(overflow="fold")
     table.add_column(no_wrap=True, style=QUIET)
     for key, known in values.items():
-        table.add_row(say(_label(key)), say(_write(known)), say(_tell_how(known)))
+        table.add_row(say(label_field(key)), say(write_value(known)), say(tell_how(known)))
     return table
-
-
-def _label(key: str) -> str:
-    return key.rsplit(".", 1)[-1].replace("_", " ")
-
-
-def _write(known: KnownValue | None) -> str:
-    if known is None:
-        return "not recorded"
-    value = known.value
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        value = "  ".join(str(part) for part in value)
-    text = str(value)
-    if known.where and len(text) == _DIGEST_DIGITS:
-        return f"{known.where}  (sha256 {format_digest(text)} …)"
-    return f"{text} {known.unit}".strip()
-
-
-def _tell_how(known: KnownValue) -> str:
-    if known.known_by in (KnownBy.CARRIED, KnownBy.ASSUMED):
-        return f"{known.known_by}, {'confirmed' if known.confirmed else 'not confirmed'}"
-    return str(known.known_by)
 
 
 def _list_copies(result: TraceResult) -> list[RenderableType]:
@@ -254,7 +230,7 @@ def _list_unmeasured(result: TraceResult) -> list[RenderableType]:
     if not result.unmeasured:
         return []
     lines = (
-        f"{value.node} {_label(value.field)}: {_write(value.value)} ({_tell_how(value.value)})"
-        for value in result.unmeasured
+        f"{each.node} {label_field(each.field)}: {write_value(each.value)} ({tell_how(each.value)})"
+        for each in result.unmeasured
     )
     return [title("Assumed or carried over, not measured"), say_lines(lines, DOUBT, indent=2)]

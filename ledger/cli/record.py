@@ -1,0 +1,105 @@
+"""`swathbook record`: a processing run, a flight, a rig, or a decision on a run."""
+
+from __future__ import annotations
+
+import click
+
+from ledger.cli.asking import make_ask
+from ledger.cli.options import by_option, find_job, read_path, shared_options
+from ledger.cli.progress import TerminalProgress
+from ledger.cli.show import show
+from ledger.errors import UsageError
+from ledger.forms import print_blank
+from ledger.record import (
+    Answers,
+    CardOptions,
+    RecordResult,
+    RunOptions,
+    record_card,
+    record_decision,
+    record_run,
+)
+from ledger.report.record import make_json, make_screen
+
+_CARDS = ("flight", "rig")
+_DECISION = "decision"
+
+
+@click.command("record")
+@click.argument("words", nargs=-1, metavar="[flight|rig|decision] [ID | PATH…]")
+@click.option("--input", "inputs", multiple=True, metavar="ID|PATH", help="What the run used.")
+@click.option("--from", "form", metavar="FORM.toml", help="A filled-in form.")
+@click.option("--set", "settings", multiple=True, metavar="KEY=VALUE", help="One answer.")
+@click.option("--reason", default="", metavar="TEXT", help="Reason of a decision, in one line.")
+@click.option("--name", default="", metavar="TEXT", help="A name for the record.")
+@click.option("--together", is_flag=True, help="All named outputs belong to this run.")
+@click.option("--blank", is_flag=True, help="Print the empty form and enter nothing.")
+@by_option
+@shared_options
+@click.pass_context
+def command(  # noqa: PLR0913 - one for each option
+    ctx: click.Context,
+    words: tuple[str, ...],
+    *,
+    inputs: tuple[str, ...],
+    form: str | None,
+    settings: tuple[str, ...],
+    reason: str,
+    name: str,
+    together: bool,
+    blank: bool,
+    by: str,
+) -> None:
+    """Record a processing run: what it made, from what, with which settings.
+
+    \b
+    swathbook record                       finds outputs that no run explains, and asks
+    swathbook record out/R1 --input F1     these outputs
+    swathbook record flight F1             the field card
+    swathbook record rig                   scanner, bracket and aircraft as one unit
+    swathbook record decision R1 rejected --reason "heights left ellipsoidal"
+
+    Files are read first, only the rest is asked. A blank is allowed and its cost is said.
+    """  # noqa: D301 - \b keeps the lines apart in the help
+    kind = words[0] if words and words[0] in (*_CARDS, _DECISION) else "run"
+    if blank:
+        click.echo(print_blank("run" if kind == _DECISION else kind), nl=False)
+        return
+    answers = Answers(form=read_path(form) if form else None, settings=settings)
+    if kind == "run":
+        options = RunOptions(
+            paths=tuple(read_path(word) for word in words),
+            inputs=inputs,
+            answers=answers,
+            name=name,
+            together=together,
+            by=by,
+        )
+        with TerminalProgress() as progress:
+            result = record_run(find_job(ctx), options, make_ask(), progress)
+    elif kind == _DECISION:
+        result = _decide(ctx, words[1:], reason, by)
+    else:
+        result = _fill_card(ctx, words, CardOptions(answers=answers, name=name, by=by))
+    show(ctx, result, make_json, make_screen)
+
+
+def _fill_card(ctx: click.Context, words: tuple[str, ...], options: CardOptions) -> RecordResult:
+    kind, *ids = words
+    if len(ids) > 1:
+        raise UsageError(f"one {kind} at a time", found=", ".join(ids))
+    chosen = CardOptions(
+        id=ids[0] if ids else "", answers=options.answers, name=options.name, by=options.by
+    )
+    return record_card(find_job(ctx), "flight" if kind == "flight" else "rig", chosen, make_ask())
+
+
+def _decide(ctx: click.Context, words: tuple[str, ...], reason: str, by: str) -> RecordResult:
+    if len(words) != 2:
+        raise UsageError(
+            "a decision needs a run and a word",
+            found=" ".join(words) or "nothing",
+            expected='swathbook record decision R1 rejected --reason "…"',
+        )
+    run, decision = words
+    return record_decision(find_job(ctx), run, decision, reason, by)
