@@ -1,0 +1,92 @@
+"""Counts per cell: any way of counting gives the same, and memory follows the flown area."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lidar_checks.cloud import block_grid
+from lidar_checks.cloud.block_grid import BLOCK, BlockGrid, pack_blocks
+
+NEAR = st.integers(-200, 200)
+FAR = st.integers(-(2**40), 2**40)
+
+
+def read_cells(grid: BlockGrid) -> Counter[tuple[int, int, int]]:
+    """Return the counts as (column, row, layer)."""
+    cells: Counter[tuple[int, int, int]] = Counter()
+    for (across, up), block in grid.blocks.items():
+        for layer, row, column in np.argwhere(block).tolist():
+            place = (across * BLOCK + column, up * BLOCK + row, layer)
+            cells[place] = int(block[layer, row, column])
+    return cells
+
+
+def fill(points: list[tuple[int, int, int]]) -> BlockGrid:
+    """Return a grid of two layers with these points in it."""
+    grid = BlockGrid(layers=2)
+    table = np.array(points, dtype=np.int64).reshape(-1, 3)
+    grid.add(table[:, 0], table[:, 1], table[:, 2])
+    return grid
+
+
+@given(st.lists(st.tuples(NEAR | FAR, NEAR | FAR, st.integers(0, 1)), max_size=60))
+def test_counts_equal_a_plain_counter(points: list[tuple[int, int, int]]) -> None:
+    """Every cell holds as many points as a dictionary counts, wherever they lie."""
+    assert read_cells(fill(points)) == Counter(points)
+
+
+@given(
+    st.lists(st.tuples(NEAR, NEAR, st.integers(0, 1)), max_size=40),
+    st.lists(st.tuples(NEAR | FAR, NEAR, st.integers(0, 1)), max_size=40),
+)
+def test_merge_adds(a: list[tuple[int, int, int]], b: list[tuple[int, int, int]]) -> None:
+    """Merging two grids counts what both have seen and leaves the second as it was."""
+    first, second = fill(a), fill(b)
+    before = read_cells(second)
+    first.merge(second)
+    first.merge(BlockGrid(layers=2))
+    assert read_cells(first) == Counter(a) + Counter(b)
+    assert read_cells(second) == before
+
+
+def test_dense_and_sorted_counting_agree(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The window and the sorted keys give the same counts for the same points."""
+    random = np.random.default_rng(3)
+    points = random.integers(-300, 300, (20_000, 3))
+    points[:, 2] %= 2
+    dense = fill(points.tolist())
+    monkeypatch.setattr(block_grid, "_WINDOW_CELLS", 0)
+    assert read_cells(fill(points.tolist())) == read_cells(dense)
+
+
+def test_a_far_off_point_costs_a_block() -> None:
+    """One noise point far away adds one block and no raster between."""
+    near = [(column, row, 0) for column in range(64) for row in range(64)]
+    assert len(fill([*near, (10**12, -(10**12), 1)]).blocks) == len(fill(near).blocks) + 1
+
+
+def test_scattered_nonsense_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """More blocks than the limit leave no block, however the points are cut."""
+    monkeypatch.setattr(block_grid, "MAX_BLOCKS", 10)
+    spread = [(i * BLOCK, 0, 0) for i in range(11)]
+    whole, first = fill(spread), fill(spread[:6])
+    first.merge(fill(spread[6:]))
+    for grid in (whole, first):
+        grid.add(*np.zeros((3, 5), dtype=np.int64))
+        assert grid.overflown
+        assert not grid.blocks
+    assert not fill(spread[:10]).overflown
+
+
+def test_packing_keeps_counts_and_cover() -> None:
+    """A packed block says the same of both layers in the smallest type."""
+    grid = fill([(0, 0, 1)] * 300 + [(5, 2, 0)])
+    (block,) = pack_blocks(grid).values()
+    assert block.counts.dtype == np.uint16
+    assert int(block.counts[0, 0]) == 300
+    assert np.argwhere(block.unpack_occupied()).tolist() == [[0, 0], [2, 5]]
