@@ -29,6 +29,7 @@ This module imports nothing of ours.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Self
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ class SwathbookError(Exception):
         super().__init__(what)
 
     @classmethod
-    def from_faults(cls, faults: tuple[Fault, ...]) -> SwathbookError:
+    def from_faults(cls, faults: tuple[Fault, ...]) -> Self:
         """Make one error of several faults, reported together."""
         error = cls(faults[0].what)
         error.faults = faults

@@ -1,7 +1,7 @@
 """Forms of every kind of record: answers read by type, asked, or taken from a file."""
 
 from ledger.forms.answers import FileFinder, parse_answer, read_dropped_path, show_value
-from ledger.forms.asking import ONCE_ONLY, Interview, list_blanks
+from ledger.forms.asking import ONCE_ONLY, Interview
 from ledger.forms.blank import print_blank
 from ledger.forms.formfile import find_field, parse_settings, parse_values, read_form
 from ledger.forms.unfinished import Unfinished
@@ -12,7 +12,6 @@ __all__ = [
     "Interview",
     "Unfinished",
     "find_field",
-    "list_blanks",
     "parse_answer",
     "parse_settings",
     "parse_values",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from ledger.errors import SwathbookError
@@ -43,6 +43,8 @@ class Interview:
         files: where files that answers name are looked for.
         unfinished: where answers are kept until the record is made.
         carried: values of the last record of this kind, by field key.
+        standing: values that this very record has already; Enter leaves them as they are.
+        choices: the only answers to some fields, by field key; no question where there is none.
     """
 
     kind: str
@@ -50,6 +52,8 @@ class Interview:
     files: FileFinder
     unfinished: Unfinished
     carried: Mapping[str, KnownValue] = field(default_factory=dict)
+    standing: Mapping[str, KnownValue] = field(default_factory=dict)
+    choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def fill(self, given: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
         """Return the given values and the answers to everything else that the form asks.
@@ -63,13 +67,26 @@ class Interview:
         if not self.ask.interactive:
             return answers
         answers = {**self._take_up(), **answers}
-        for each in list_fields(self.kind):
-            if each.core and each.key not in answers:
+        for each in self._list_questions():
+            if each.key not in answers:
                 answer = self._ask(each)
                 if answer is not None:
                     answers[each.key] = answer
                     self.unfinished.keep(answers)
         return answers
+
+    def _list_questions(self) -> Iterator[Field]:
+        for each in list_fields(self.kind):
+            choices = self.choices.get(each.key)
+            if choices is not None:
+                each = replace(each, type=FieldType.CHOICE, choices=choices)  # noqa: PLW2901
+            if each.core and choices != ():
+                yield each
+
+    def _find_default(self, asked: Field) -> KnownValue | None:
+        if asked.key in self.standing:
+            return self.standing[asked.key]
+        return None if asked.key in ONCE_ONLY else self.carried.get(asked.key)
 
     def _take_up(self) -> dict[str, KnownValue]:
         """Return the answers of a form that was interrupted, where the person wants them."""
@@ -88,7 +105,7 @@ class Interview:
 
     def _ask(self, asked: Field) -> KnownValue | None:
         """Return the answer to one question; None when it stays blank."""
-        carried = None if asked.key in ONCE_ONLY else self.carried.get(asked.key)
+        carried = self._find_default(asked)
         default = _write_default(asked, carried)
         explanation = ""
         for _ in range(_MOST_TRIES):
@@ -106,7 +123,7 @@ class Interview:
         return None
 
     def _confirm(self, asked: Field, carried: KnownValue) -> KnownValue:
-        """Return a carried value as confirmed now. What was assumed stays assumed.
+        """Return a value as confirmed now. What was assumed stays assumed.
 
         A carried file is what lies at its path now: when that is another one, it is not carried.
         """
@@ -114,15 +131,11 @@ class Interview:
             now = parse_answer(asked, carried.where, files=self.files)
             if now.value != carried.value:
                 return now
+        if asked.key in self.standing:
+            return replace(carried, confirmed=True)
         assumed = carried.known_by is KnownBy.ASSUMED
         known_by = KnownBy.ASSUMED if assumed else KnownBy.CARRIED
         return replace(carried, known_by=known_by, confirmed=True)
-
-
-def list_blanks(kind: str, values: Iterable[str]) -> tuple[Field, ...]:
-    """Return the fields of the plain form that stayed blank, in asking order."""
-    known = set(values)
-    return tuple(each for each in list_fields(kind) if each.core and each.key not in known)
 
 
 def _word(asked: Field) -> str:

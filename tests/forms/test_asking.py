@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from ledger.forms import ONCE_ONLY, FileFinder, Interview, Unfinished, list_blanks
+from ledger.forms import ONCE_ONLY, FileFinder, Interview, Unfinished
 from ledger.model.ask import NobodyToAsk, Question
 from ledger.model.fields import FIELDS, list_fields
 from ledger.model.known import KnownBy, KnownValue
@@ -185,11 +185,3 @@ def test_carried_file_is_what_lies_there_now(make: Make, tmp_path: Path) -> None
     Unfinished(tmp_path, "run").clear()
     known = make(Scripted({}), carried).fill({})["run.geoid_file"]
     assert (known.value, known.known_by) == ("0" * 64, KnownBy.CARRIED)
-
-
-def test_blanks_are_the_plain_fields_without_a_value() -> None:
-    """What was not answered is listed in the order of asking, with what it costs."""
-    blanks = list_blanks("flight", {"flight.rig", "flight.platform"})
-    assert blanks[0].key == "flight.mount_mode"
-    assert blanks[0].why
-    assert all(field.core for field in blanks)

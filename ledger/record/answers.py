@@ -1,0 +1,51 @@
+"""What was answered before any question: in a form, by `--set`, or by the caller."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from ledger.forms import FileFinder, parse_settings, parse_values, read_form
+from ledger.model.known import KnownValue
+
+
+@dataclass(frozen=True)
+class Answers:
+    """Answers given before any question. Where they speak of one field, the last named counts.
+
+    Args:
+        form: a filled-in form.
+        values: by field, texts as if typed or ready values.
+        settings: texts `key=value`.
+    """
+
+    form: Path | None = None
+    values: Mapping[str, str | KnownValue] = field(default_factory=dict)
+    settings: tuple[str, ...] = ()
+
+    def read(self, kind: str, job: Path) -> dict[str, KnownValue]:
+        """Return the values by field key.
+
+        Args:
+            kind: kind of record (`rig`, `flight`, `run`).
+            job: the job folder; relative files of a form are looked for there, those of a setting
+                in the working folder first.
+
+        Raises:
+            UsageError: with every fault of the form, or of the settings.
+            FileError: a file cannot be read.
+        """
+        typed = make_finder(job)
+        values: dict[str, KnownValue] = {}
+        if self.form is not None:
+            folders = (job, self.form.absolute().parent, Path.cwd())
+            values = read_form(self.form, kind, FileFinder(job, folders))
+        values.update(parse_values(kind, self.values, typed))
+        values.update(parse_settings(kind, self.settings, typed))
+        return values
+
+
+def make_finder(job: Path) -> FileFinder:
+    """Return the finder of files that a person types: in the working folder, then in the job."""
+    return FileFinder(job, (Path.cwd(), job))

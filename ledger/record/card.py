@@ -1,0 +1,178 @@
+"""Recording the field side: a flight's card, or a rig.
+
+A card that `register --flight` opened is empty until it is filled in here. A later entry about the
+same card replaces the values that it gives; the earlier ones stay in the book.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from ledger.errors import UsageError
+from ledger.forms import Interview, Unfinished
+from ledger.model.ask import Ask, Question
+from ledger.model.entry import Draft, Kind
+from ledger.model.known import KnownValue
+from ledger.model.phrases import join_choices
+from ledger.model.process import Card
+from ledger.record.answers import Answers, make_finder
+from ledger.record.result import RecordResult, price_blanks
+from ledger.specentry import enter_specification
+from ledger.store.reading import Book
+from ledger.store.writing import BookWriter
+
+CardKind = Literal["flight", "rig"]
+
+_PREFIX: dict[CardKind, str] = {"flight": "F", "rig": "G"}
+_RIG = "flight.rig"
+
+
+@dataclass(frozen=True)
+class CardOptions:
+    """What a person said about a card.
+
+    Args:
+        id: id of a card that is in the book, or the next free one; empty to find it.
+        answers: values that were given.
+        name: optional name of the card.
+        by: function of the person.
+    """
+
+    id: str = ""
+    answers: Answers = field(default_factory=Answers)
+    name: str = ""
+    by: str = "technician"
+
+
+def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> RecordResult:
+    """Record a flight or a rig, asking for what was not given.
+
+    Without an id, the one card that is waiting is filled in: an empty flight, or a rig taken over
+    from another job. Where there is none, the card is a new one.
+
+    Args:
+        job: the job folder.
+        kind: `flight` or `rig`.
+        options: what was said already.
+        ask: the person; where nobody is there, only what was said is recorded.
+
+    Raises:
+        UsageError: an id that is not in the book, several cards waiting and nobody to ask, a rig
+            that is not in the book, or an answer that cannot be used.
+        BookError: the book cannot be used.
+    """
+    given = options.answers.read(kind, job)
+    with Book.open(job) as book:
+        cards = book.cards(kind)
+        rigs = tuple(card.id for card in book.cards("rig"))
+    card_id = _choose(kind, cards, options.id.strip().upper(), ask)
+    given = _settle_rig(given, rigs)
+    interview = Interview(
+        kind,
+        ask,
+        make_finder(job),
+        Unfinished(job, f"{kind}-{card_id or 'new'}"),
+        carried=_find_carried(kind, cards, rigs),
+        standing=_find(cards, card_id),
+        choices={_RIG: rigs},
+    )
+    values = interview.fill(given)
+    stored: dict[str, Any] = {
+        "name": options.name,
+        "values": {key: known.to_values() for key, known in values.items()},
+    }
+    if card_id:
+        stored["id"] = card_id
+    with BookWriter.open(job) as writer:
+        enter_specification(writer, options.by)
+        prefix = "" if card_id else _PREFIX[kind]
+        entry = writer.append(Draft(Kind(kind), stored, by=options.by), id_prefix=prefix)
+    interview.unfinished.clear()
+    return _report(
+        kind, entry.seq, entry.values["id"], options.name, {**_find(cards, card_id), **values}
+    )
+
+
+def _report(
+    kind: CardKind, entry: int, name: str, title: str, values: Mapping[str, KnownValue]
+) -> RecordResult:
+    return RecordResult(
+        entry=entry,
+        id=name,
+        kind=kind,
+        name=title,
+        values=values,
+        blanks=price_blanks(kind, name, values),
+    )
+
+
+def _find(cards: Sequence[Card], name: str) -> Mapping[str, KnownValue]:
+    return next((card.values for card in cards if card.id == name), {})
+
+
+def _choose(kind: CardKind, cards: Sequence[Card], asked: str, ask: Ask) -> str:
+    """Return the id of the card that is recorded; empty for a new one."""
+    known = [card.id for card in cards]
+    following = f"{_PREFIX[kind]}{_find_highest(known) + 1}"
+    if asked:
+        if asked in known:
+            return asked
+        if asked == following:
+            return ""
+        raise UsageError(
+            f"there is no such {kind}",
+            found=asked,
+            expected=join_choices([*known, f"{following} for a new one"]),
+        )
+    waiting = [card.id for card in cards if _is_waiting(card)]
+    if len(waiting) < 2:
+        return "".join(waiting)
+    if not ask.interactive:
+        raise UsageError(
+            f"several {kind}s are waiting to be filled in, and there is no terminal to ask at",
+            found=", ".join(waiting),
+            remedy=f"name one: swathbook record {kind} {waiting[0]}",
+        )
+    return ask.answer(Question(kind, f"Which {kind}", waiting[0], tuple(waiting)))
+
+
+def _is_waiting(card: Card) -> bool:
+    """Say whether a card is empty, or holds what another job left and nobody confirmed."""
+    return all(not known.confirmed for known in card.values.values())
+
+
+def _find_highest(known: Sequence[str]) -> int:
+    return max((int(re.sub(r"\D", "", name) or 0) for name in known), default=0)
+
+
+def _find_carried(
+    kind: CardKind, cards: Sequence[Card], rigs: Sequence[str]
+) -> Mapping[str, KnownValue]:
+    """Return what is offered: the values of the last card that has any, and the only rig."""
+    filled = [card.values for card in cards if card.values]
+    only = {_RIG: KnownValue(rigs[0])} if kind == "flight" and len(rigs) == 1 else {}
+    return {**only, **(filled[-1] if filled else {})}
+
+
+def _settle_rig(values: Mapping[str, KnownValue], rigs: Sequence[str]) -> dict[str, KnownValue]:
+    """Return the values with the rig's id as the book writes it.
+
+    Raises:
+        UsageError: the book holds no such rig.
+    """
+    named = values.get(_RIG)
+    if named is None:
+        return dict(values)
+    rig = str(named.value).upper()
+    if rig not in rigs:
+        raise UsageError(
+            "flight.rig is no rig of this job",
+            found=str(named.value),
+            expected=join_choices(rigs) if rigs else "",
+            remedy="" if rigs else "record it first: swathbook record rig",
+        )
+    return {**values, _RIG: KnownValue(rig, "", named.known_by, named.confirmed, named.where)}

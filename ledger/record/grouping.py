@@ -1,0 +1,207 @@
+"""Which files belong together, so that nothing is attributed to a run in bulk.
+
+Pure rules. Point files of one processing agree in the program that wrote them, coordinate system,
+scale and creation day; files found in the folder of outputs also in their sub-folder, and they were
+written without a long pause. The day stays a criterion when files were written around midnight: a
+tile of yesterday's rejected run looks the same.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from itertools import pairwise
+from pathlib import Path
+
+from ledger.model.header import LasHeader
+from ledger.model.phrases import count_things
+from ledger.record.candidates import Candidate
+
+# A pause between two exports that parts two sessions; common practice, no source.
+PAUSE_NS = 3600 * 1_000_000_000
+_NAMED = 3
+
+
+@dataclass(frozen=True)
+class Traits:
+    """What all files of one processing share.
+
+    Args:
+        software: generating software of the header.
+        crs: the CRS record as written.
+        scale: X, Y, Z scale.
+        year: creation year, 0 when not set.
+        day: creation day of the year, 0 when not set.
+    """
+
+    software: str
+    crs: str
+    scale: tuple[float, float, float]
+    year: int
+    day: int
+
+    def describe(self) -> str:
+        """Return the traits as a person tells files apart."""
+        day = f"day {self.day} of {self.year}" if self.day else "no creation day"
+        return f"{self.software or 'no program named'}, {day}, scale {self.scale[0]:g}"
+
+    def differ(self, other: Traits) -> str:
+        """Return in what this differs from other traits, in words."""
+        pairs = (
+            ("program", self.software or "none", other.software or "none"),
+            ("creation day", f"{self.year}-{self.day:03d}", f"{other.year}-{other.day:03d}"),
+            ("scale", f"{self.scale[0]:g}", f"{other.scale[0]:g}"),
+        )
+        told = [f"{what} {mine} against {theirs}" for what, mine, theirs in pairs if mine != theirs]
+        if self.scale != other.scale and self.scale[0] == other.scale[0]:
+            told.append("scale of Y or Z")
+        if self.crs != other.crs:
+            told.append("coordinate system")
+        return ", ".join(told)
+
+
+def read_traits(header: LasHeader | None) -> Traits | None:
+    """Return the traits of a point file; None without a header."""
+    if header is None:
+        return None
+    keys = "" if header.geo_keys is None else repr(sorted(header.geo_keys.items()))
+    return Traits(
+        software=header.generating_software.strip(),
+        crs=header.wkt if header.wkt is not None else keys,
+        scale=header.scale,
+        year=header.creation_year,
+        day=header.creation_day,
+    )
+
+
+@dataclass(frozen=True)
+class Group:
+    """Files that belong together.
+
+    Args:
+        files: the files, sorted by path.
+        traits: what its point files share; None when it has none with a header.
+        folder: their sub-folder, empty for the folder of outputs itself.
+    """
+
+    files: tuple[Candidate, ...]
+    traits: Traits | None = None
+    folder: str = ""
+
+    def describe(self) -> str:
+        """Return one line that tells this group from others."""
+        names = ", ".join(each.path.name for each in self.files[:_NAMED])
+        more = ", …" if len(self.files) > _NAMED else ""
+        place = f" in {self.folder}" if self.folder else ""
+        times = [each.fixity.mtime_ns for each in self.files]
+        written = f"written {_show_time(min(times))} to {_show_time(max(times))} UTC"
+        traits = f"{self.traits.describe()}, " if self.traits else ""
+        return f"{count_things(len(self.files), 'file')}{place} ({names}{more}): {traits}{written}"
+
+
+def _show_time(mtime_ns: int) -> str:
+    return f"{datetime.fromtimestamp(mtime_ns / 1e9, UTC):%Y-%m-%d %H:%M}"
+
+
+def group_found(files: Iterable[Candidate], folder: Path) -> tuple[Group, ...]:
+    """Return the groups among files found below a folder, by time.
+
+    Other files (rasters, reports, damaged point files) go with the point files of their sub-folder
+    where these form one group and no pause lies between.
+    """
+    points: dict[tuple[str, Traits], list[Candidate]] = {}
+    others: dict[str, list[Candidate]] = {}
+    for each in files:
+        part = _find_part(each, folder)
+        traits = read_traits(each.header)
+        if traits is None:
+            others.setdefault(part, []).append(each)
+        else:
+            points.setdefault((part, traits), []).append(each)
+    groups = [
+        Group(session, traits, part)
+        for (part, traits), members in points.items()
+        for session in _split_by_pause(members)
+    ]
+    for part, members in others.items():
+        groups = _join(groups, part, members)
+    return tuple(sorted(groups, key=lambda group: (_span(group.files)[0], group.files[0].stored)))
+
+
+def _find_part(each: Candidate, folder: Path) -> str:
+    parts = each.path.relative_to(folder).parts
+    return parts[0] if len(parts) > 1 else ""
+
+
+def _split_by_pause(members: Sequence[Candidate]) -> list[tuple[Candidate, ...]]:
+    ordered = sorted(members, key=lambda each: each.fixity.mtime_ns)
+    sessions: list[list[Candidate]] = [[ordered[0]]]
+    for before, each in pairwise(ordered):
+        if each.fixity.mtime_ns - before.fixity.mtime_ns > PAUSE_NS:
+            sessions.append([])
+        sessions[-1].append(each)
+    return [tuple(sorted(session, key=lambda each: each.stored)) for session in sessions]
+
+
+def _span(files: Sequence[Candidate]) -> tuple[int, int]:
+    times = [each.fixity.mtime_ns for each in files]
+    return min(times), max(times)
+
+
+def _join(groups: list[Group], part: str, members: list[Candidate]) -> list[Group]:
+    """Return the groups with files without traits put where they belong."""
+    alone: list[Candidate] = []
+    for each in members:
+        near = [
+            place
+            for place, group in enumerate(groups)
+            if group.folder == part and group.traits is not None and _is_near(each, group)
+        ]
+        if len(near) == 1:
+            group = groups[near[0]]
+            files = tuple(sorted((*group.files, each), key=lambda file: file.stored))
+            groups[near[0]] = Group(files, group.traits, part)
+        else:
+            alone.append(each)
+    sessions = _split_by_pause(alone) if alone else []
+    return [*groups, *(Group(session, None, part) for session in sessions)]
+
+
+def _is_near(each: Candidate, group: Group) -> bool:
+    first, last = _span(group.files)
+    return first - PAUSE_NS <= each.fixity.mtime_ns <= last + PAUSE_NS
+
+
+@dataclass(frozen=True)
+class Sorted:
+    """Files that a person named, sorted by whether they look alike.
+
+    Args:
+        alike: files that share the traits of most point files, and files without traits.
+        odd: groups of point files that differ from most, each with what it shares.
+        usual: the traits of most; None when there is no most.
+    """
+
+    alike: tuple[Candidate, ...]
+    odd: tuple[Group, ...]
+    usual: Traits | None
+
+
+def sort_named(files: Iterable[Candidate]) -> Sorted:
+    """Return which of the files look like most of them.
+
+    Where no traits are those of more than half of the point files, nothing is usual and every
+    group is odd.
+    """
+    listed = [(each, read_traits(each.header)) for each in files]
+    counts = Counter(traits for _, traits in listed if traits is not None)
+    usual = next((kind for kind, count in counts.items() if count * 2 > counts.total()), None)
+    odd = tuple(
+        Group(tuple(each for each, traits in listed if traits == kind), kind)
+        for kind in counts
+        if kind != usual
+    )
+    alike = tuple(each for each, traits in listed if traits is None or traits == usual)
+    return Sorted(alike, odd, usual)

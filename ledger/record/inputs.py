@@ -1,0 +1,148 @@
+"""What a run used: flights, files, and what earlier runs made."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.content import read_facts
+from ledger.errors import UsageError
+from ledger.forms import read_dropped_path
+from ledger.model.artefact import FileRecord
+from ledger.model.ask import Ask, Progress, Question
+from ledger.model.filename import make_book_path
+from ledger.model.phrases import join_choices
+from ledger.model.process import Input, Process
+from ledger.record.candidates import hash_all
+from ledger.store.reading import Book
+from ledger.walk import list_files
+
+_ID = re.compile(r"(?:(?P<kind>flight|run|step):)?(?P<id>[FRS][1-9][0-9]*)", re.IGNORECASE)
+_KEY = "inputs"
+
+
+@dataclass(frozen=True)
+class Used:
+    """The inputs of a run.
+
+    Args:
+        inputs: the inputs.
+        assumed: nobody said so; it is the only flight of the job.
+    """
+
+    inputs: tuple[Input, ...] = ()
+    assumed: bool = False
+
+
+def find_inputs(book: Book, named: Sequence[str], ask: Ask, progress: Progress) -> Used:
+    """Return the inputs that a person named, else those that the person is asked for.
+
+    Args:
+        book: an open book.
+        named: ids (`F1`, `R1`) and paths.
+        ask: the person.
+        progress: is told what is read.
+
+    Raises:
+        UsageError: an id that is not in the book, or a word that is an id and a path.
+        UnreadableFileError: a path does not exist.
+    """
+    if not named:
+        return _ask_flights(book, ask)
+    inputs: list[Input] = []
+    paths: list[Path] = []
+    for word in named:
+        found = _find_id(book, word)
+        if found is None:
+            paths.append(read_dropped_path(word))
+        else:
+            inputs += found
+    inputs += _read_paths(book, paths, progress)
+    return Used(tuple(dict.fromkeys(inputs)))
+
+
+def _ask_flights(book: Book, ask: Ask) -> Used:
+    flights = [card.id for card in book.cards("flight")]
+    if len(flights) == 1 and not ask.interactive:
+        return Used((Input(flight=flights[0]),), assumed=True)
+    if not flights or not ask.interactive:
+        return Used()
+    if len(flights) == 1:
+        question = Question(_KEY, f"Made from flight {flights[0]}", default="yes")
+        return Used((Input(flight=flights[0]),)) if ask.confirm(question) else Used()
+    question = Question(_KEY, "Made from which flights", choices=tuple(flights))
+    return Used(tuple(Input(flight=name) for name in ask.choose_many(question)))
+
+
+def _find_id(book: Book, word: str) -> list[Input] | None:
+    """Return the inputs that an id means; None where the word is a path."""
+    match = _ID.fullmatch(word.strip())
+    if match is None:
+        return None
+    name = match["id"].upper()
+    if match["kind"] is None and Path(word).exists():
+        raise UsageError(
+            f"{word} is an id and a file here",
+            remedy=f"write {_KINDS[name[0]]}:{name} or ./{word}",
+        )
+    if name.startswith("F"):
+        _require_known(name, [card.id for card in book.cards("flight")], "flight")
+        return [Input(flight=name)]
+    process = book.process(name)
+    if process is None:
+        _require_known(name, [each.id for each in book.processes()], "run or step")
+    return [] if process is None else _list_outputs(process)
+
+
+_KINDS = {"F": "flight", "R": "run", "S": "step"}
+
+
+def _require_known(name: str, known: Sequence[str], kind: str) -> None:
+    if name not in known:
+        raise UsageError(
+            f"there is no such {kind}",
+            found=name,
+            expected=join_choices(known) if known else "",
+            remedy="" if known else "name the input files instead",
+        )
+
+
+def _list_outputs(process: Process) -> list[Input]:
+    return [
+        Input(sha256=output.file.sha256, path=output.file.path, role=output.file.role)
+        for output in process.outputs
+    ]
+
+
+def _read_paths(book: Book, paths: Sequence[Path], progress: Progress) -> list[Input]:
+    """Return files as inputs; known ones of unchanged size and time are not read again."""
+    if not paths:
+        return []
+    seen = {record.path: record for record in book.files_last_seen()}
+    known: dict[Path, FileRecord] = {}
+    fresh: list[Path] = []
+    for path in list_files(paths):
+        record = seen.get(make_book_path(path, book.folder)[0])
+        found = path.stat()
+        if record and (found.st_size, found.st_mtime_ns) == (record.bytes, record.mtime_ns):
+            known[path] = record
+        else:
+            fresh.append(path)
+    inputs = [_make_input(record) for record in known.values()]
+    if fresh:
+        for path, fixity in hash_all(fresh, progress).items():
+            inputs.append(_make_fresh(book, path, fixity.sha256))
+    return sorted(inputs, key=lambda each: each.path)
+
+
+def _make_input(record: FileRecord) -> Input:
+    return Input(sha256=record.sha256, path=record.path, role=record.role)
+
+
+def _make_fresh(book: Book, path: Path, sha256: str) -> Input:
+    stored = make_book_path(path, book.folder)[0]
+    uses = book.uses(sha256)
+    role = uses[-1].file.role if uses and uses[-1].file.role else str(read_facts(path).role)
+    return Input(sha256=sha256, path=stored, role=role)

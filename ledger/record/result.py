@@ -1,0 +1,67 @@
+"""What recording gave, for whoever shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ledger.model.artefact import Output
+from ledger.model.audit import Blank
+from ledger.model.blanks import list_blanks
+from ledger.model.fields import FIELDS
+from ledger.model.known import KnownValue
+from ledger.model.process import Input
+
+INPUTS = "inputs"
+
+
+@dataclass(frozen=True)
+class RecordResult:
+    """One record as it was entered.
+
+    Args:
+        entry: number of its entry.
+        id: `R1`, `F1`, `G1`; for a decision, the run that it is about.
+        kind: `run`, `flight`, `rig` or `decision`.
+        name: its name, empty for none.
+        values: what was recorded, by field key, to be echoed.
+        inputs: what the run used.
+        inputs_assumed: nobody said so: it is the only flight of the job.
+        outputs: what the run made.
+        left_out: files that were not recorded, as the book writes paths.
+        decision: what became of the run, empty for a card.
+        reason: the reason given.
+        blanks: what was not recorded and what that costs, in asking order.
+    """
+
+    entry: int
+    id: str
+    kind: str
+    name: str = ""
+    values: Mapping[str, KnownValue] = field(default_factory=dict)
+    inputs: tuple[Input, ...] = ()
+    inputs_assumed: bool = False
+    outputs: tuple[Output, ...] = ()
+    left_out: tuple[str, ...] = ()
+    decision: str = ""
+    reason: str = ""
+    blanks: tuple[Blank, ...] = ()
+
+    @property
+    def not_recorded(self) -> tuple[str, ...]:
+        """Return the fields that have no value."""
+        return tuple(blank.field for blank in self.blanks)
+
+
+def price_blanks(kind: str, name: str, values: Mapping[str, KnownValue]) -> tuple[Blank, ...]:
+    """Return the blanks of a record, each with what it costs.
+
+    Args:
+        kind: `rig`, `flight` or `run`.
+        name: id of the record.
+        values: what was recorded.
+    """
+    return tuple(
+        Blank(key, checks=(), subjects=(name,), why=FIELDS[key].why)
+        for key in list_blanks(kind, values)
+    )
