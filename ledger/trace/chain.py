@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import cached_property
 
 from ledger.lineage import Ancestry
 from ledger.model.blanks import is_blank, list_blanks
@@ -17,7 +18,7 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process
 from ledger.store.reading import Book, Use
-from ledger.trace.changes import find_changes
+from ledger.trace.changes import RunsBefore
 from ledger.trace.files import FileNotes, make_file_id
 from ledger.trace.nodes import ChainNode, Copy
 
@@ -36,6 +37,10 @@ class ChainBuilder:
         self.files = FileNotes(book)
         self.nodes: dict[str, ChainNode] = {}
         self._raw: dict[str, str] = {}
+
+    @cached_property
+    def _runs_before(self) -> RunsBefore:
+        return RunsBefore(self.book.processes())
 
     def add_file(self, sha256: str, path: str, custody: Custody) -> None:
         """Add a file, the audits it was in, and everything that it comes from."""
@@ -168,7 +173,7 @@ class ChainBuilder:
                 missing.append(f"{key}.sha256")
             else:
                 values[f"{key}.sha256"] = known
-        before, changes = find_changes(self.book, process)
+        before, changes = self._runs_before.find_changes(process)
         return ChainNode(
             kind=process.kind,
             id=process.id,

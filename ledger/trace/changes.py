@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Iterable
+
 from ledger.model.artefact import Role
 from ledger.model.process import Process
-from ledger.store.reading import Book
 from ledger.trace.nodes import SettingChange
 
 # What was measured, in contrast to how it was processed: another geoid is a changed setting,
@@ -14,28 +16,32 @@ _MEASURED = frozenset({Role.CAPTURE, Role.POINTS, Role.RASTER, ""})
 _NO_SETTINGS = frozenset({"run.decision", "run.reason", "run.purpose", "run.started"})
 
 
-def find_changes(book: Book, process: Process) -> tuple[Process | None, tuple[SettingChange, ...]]:
-    """Return the run before of the same inputs, and every setting that differs from it.
+class RunsBefore:
+    """Finds the run before of the same inputs.
 
     Args:
-        book: an open book.
-        process: the run or step that is looked at.
-
-    Returns:
-        None and nothing when there is no earlier process of its kind with the same inputs.
+        processes: all runs and steps of a book, in order of entry.
     """
-    wanted = _list_measured(process)
-    earlier = [
-        other
-        for other in book.processes()
-        if other.kind == process.kind
-        and other.entry < process.entry
-        and _list_measured(other) == wanted
-    ]
-    if not wanted or not earlier:
-        return None, ()
-    before = max(earlier, key=lambda other: other.entry)
-    return before, _compare(before, process)
+
+    def __init__(self, processes: Iterable[Process]) -> None:
+        """Sort the processes by what they worked on."""
+        self._alike: dict[tuple[str, frozenset[str]], list[Process]] = {}
+        for process in processes:
+            key = (process.kind, _list_measured(process))
+            self._alike.setdefault(key, []).append(process)
+
+    def find_changes(self, process: Process) -> tuple[Process | None, tuple[SettingChange, ...]]:
+        """Return the run before, and every setting that differs from it.
+
+        Without an earlier process of its kind with the same inputs: None and nothing.
+        """
+        wanted = _list_measured(process)
+        alike = self._alike.get((process.kind, wanted), [])
+        place = bisect_left(alike, process.entry, key=lambda other: other.entry)
+        if not wanted or place == 0:
+            return None, ()
+        before = alike[place - 1]
+        return before, _compare(before, process)
 
 
 def _list_measured(process: Process) -> frozenset[str]:
