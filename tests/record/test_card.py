@@ -1,0 +1,150 @@
+"""Cards of flights and rigs: filled in, added to, never overwritten."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from ledger.errors import UsageError
+from ledger.model.ask import NobodyToAsk
+from ledger.model.entry import Draft, Kind
+from ledger.model.known import KnownBy, KnownValue
+from ledger.record import Answers, CardOptions, RecordResult, record_card
+from ledger.start import start_job
+from ledger.store.reading import Book
+from ledger.store.writing import BookWriter
+
+
+def record(
+    job: Path, kind: str, *, name: str = "", ask: object = None, **answers: str | KnownValue
+) -> RecordResult:
+    """Record a card."""
+    options = CardOptions(id=name, answers=Answers(values=answers))
+    return record_card(job, kind, options, ask or NobodyToAsk())  # type: ignore[arg-type]
+
+
+def open_flights(job: Path, *names: str) -> None:
+    """Enter empty flights, as registering raw files does."""
+    with BookWriter.open(job) as writer:
+        for name in names:
+            writer.append(Draft(Kind.FLIGHT, {"id": name, "name": "", "values": {}}))
+
+
+def test_rig_and_flight_get_their_ids(job: Path) -> None:
+    """The first rig is G1, the first flight F1, the next ones count on."""
+    assert record(job, "rig", scanner_serial="SU-07").id == "G1"
+    assert record(job, "rig", scanner_serial="SU-08").id == "G2"
+    flight = record(job, "flight", rig="g2", base_height="1,523")
+    assert flight.id == "F1"
+    with Book.open(job) as book:
+        card = book.card("F1")
+    assert card is not None
+    assert card.values == {
+        "flight.rig": KnownValue("G2"),
+        "flight.base_height": KnownValue("1.523", "m"),
+    }
+
+
+def test_empty_flight_is_filled(job: Path) -> None:
+    """The flight that registering opened is the one that is meant."""
+    open_flights(job, "F1")
+    assert record(job, "flight", mount_mode="drone").id == "F1"
+    assert record(job, "flight", mount_mode="pole").id == "F2"
+    with Book.open(job) as book:
+        assert [card.values["flight.mount_mode"].value for card in book.cards("flight")] == [
+            "drone", "pole",
+        ]  # fmt: skip
+
+
+def test_several_empty_flights_are_asked_about(job: Path, person: type) -> None:
+    """Without a terminal they are listed; with one the person chooses."""
+    open_flights(job, "F1", "F2")
+    with pytest.raises(UsageError, match="found F1, F2"):
+        record(job, "flight", mount_mode="drone")
+    assert record(job, "flight", ask=person({"flight": "F2"}), mount_mode="drone").id == "F2"
+
+
+def test_named_card_is_added_to(job: Path) -> None:
+    """A later entry replaces what it gives; everything else stays, and so does the old entry."""
+    record(job, "flight", mount_mode="drone", orientation="upright")
+    result = record(job, "flight", name="f1", orientation="inverted")
+    assert result.id == "F1"
+    assert result.values["flight.mount_mode"].value == "drone"
+    assert "flight.mount_mode" not in result.not_recorded
+    with Book.open(job) as book:
+        (card,) = book.cards("flight")
+        entries = list(book.entries(Kind.FLIGHT))
+    assert card.values["flight.orientation"].value == "inverted"
+    assert card.values["flight.mount_mode"].value == "drone"
+    assert len(entries) == 2
+    assert set(entries[1].values["values"]) == {"flight.orientation"}
+
+
+def test_next_free_id_may_be_named(job: Path) -> None:
+    """The id after the last makes a new card; any other unknown id is refused."""
+    assert record(job, "flight", name="F1").id == "F1"
+    with pytest.raises(UsageError, match="expected F1 or F2 for a new one"):
+        record(job, "flight", name="F7")
+
+
+def test_rig_that_is_not_there_is_refused(job: Path) -> None:
+    """A flight names a rig of the book."""
+    with pytest.raises(UsageError, match="swathbook record rig"):
+        record(job, "flight", rig="G1")
+    record(job, "rig")
+    with pytest.raises(UsageError, match="expected G1"):
+        record(job, "flight", rig="G2")
+
+
+def test_blanks_of_a_card_are_listed(job: Path) -> None:
+    """What was not answered is listed with its cost."""
+    result = record(job, "flight", mount_mode="drone")
+    costs = {blank.field: blank.why for blank in result.blanks}
+    assert costs["flight.base_height"] == "an antenna height that was left out is not seen"
+    assert "flight.mount_mode" not in costs
+
+
+def test_only_rig_is_offered(job: Path, person: type) -> None:
+    """Enter confirms the only rig; without a rig nothing is asked about it."""
+    ask = person()
+    assert "flight.rig" not in record(job, "flight", ask=ask).values
+    assert ask.texts("flight.rig") == []
+    record(job, "rig", scanner_serial="SU-07")
+    result = record(job, "flight", ask=person(), name="F2")
+    assert result.values["flight.rig"].value == "G1"
+
+
+def test_enter_over_own_values_leaves_them(job: Path, person: type) -> None:
+    """Going through a card again makes nothing carried that was measured."""
+    arm = KnownValue(["0.1", "0", "0.2"], "m", KnownBy.MEASURED)
+    record(job, "rig", lever_arm_aircraft=arm)
+    result = record(job, "rig", name="G1", ask=person({"rig.scanner_serial": "SU-07"}))
+    assert result.values["rig.lever_arm_aircraft"] == arm
+    assert result.values["rig.scanner_serial"] == KnownValue("SU-07")
+
+
+def test_next_flight_offers_the_last_but_not_its_readings(job: Path, person: type) -> None:
+    """Mount mode is offered from the last flight, the antenna height is not."""
+    record(job, "flight", mount_mode="drone", base_height="1.5", takeoff="2026-05-14T09:00Z")
+    ask = person()
+    result = record(job, "flight", ask=ask)
+    assert result.values["flight.mount_mode"].known_by is KnownBy.CARRIED
+    assert "flight.base_height" not in result.values
+    assert "flight.takeoff" not in result.values
+
+
+def test_rig_taken_over_is_the_one_to_confirm(job: Path, tmp_path: Path, person: type) -> None:
+    """In a job begun like another, Enter turns the carried rig into a confirmed one."""
+    record(job, "rig", scanner_serial="SU-07")
+    new = start_job(tmp_path / "new", like=job).folder
+    with Book.open(new) as book:
+        (card,) = book.cards("rig")
+    assert not card.values["rig.scanner_serial"].can_prove
+    result = record(new, "rig", ask=person())
+    assert result.id == "G1"
+    with Book.open(new) as book:
+        (card,) = book.cards("rig")
+    assert card.values["rig.scanner_serial"].can_prove
+    assert card.values["rig.scanner_serial"].known_by is KnownBy.CARRIED
+    assert record(new, "rig", scanner_serial="SU-08").id == "G2"

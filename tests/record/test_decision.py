@@ -1,0 +1,51 @@
+"""The latest decision on a run counts, and the earlier ones stay in the book."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from ledger.errors import UsageError
+from ledger.model.ask import NobodyToAsk, NoProgress
+from ledger.model.entry import Kind
+from ledger.model.process import Decision
+from ledger.record import Answers, RunOptions, record_decision, record_run
+from ledger.store.reading import Book
+
+
+@pytest.fixture
+def run(job: Path) -> str:
+    """Return the id of a recorded run."""
+    options = RunOptions(answers=Answers(values={"decision": "rejected", "reason": "drift"}))
+    return record_run(job, options, NobodyToAsk(), NoProgress()).id
+
+
+@pytest.mark.parametrize(
+    ("typed", "decision"),
+    [("accepted", Decision.ACCEPTED), ("Rej", Decision.REJECTED), ("sup", Decision.SUPERSEDED)],
+)
+def test_decision_is_entered(job: Path, run: str, typed: str, decision: Decision) -> None:
+    """A decision, or its beginning, replaces the one that came with the run."""
+    result = record_decision(job, f"run:{run}", typed, " better ", "engineer")
+    assert (result.id, result.decision, result.reason) == ("R1", str(decision), "better")
+    with Book.open(job) as book:
+        process = book.process("R1")
+        entries = list(book.entries(Kind.DECISION))
+    assert process is not None
+    assert (process.decision, process.reason) == (decision, "better")
+    assert process.decision_entry == result.entry
+    assert [entry.by for entry in entries] == ["engineer"]
+
+
+@pytest.mark.parametrize("typed", ["", "maybe", "acepted"])
+def test_what_is_no_decision_is_refused(job: Path, run: str, typed: str) -> None:
+    """A word that is none of the decisions is told with all of them."""
+    with pytest.raises(UsageError, match="accepted, rejected, superseded or undecided"):
+        record_decision(job, run, typed)
+
+
+def test_run_that_is_not_there_is_refused(job: Path, run: str) -> None:
+    """A decision is about a run of the book."""
+    with pytest.raises(UsageError, match="found R9, expected R1"):
+        record_decision(job, "R9", "accepted")

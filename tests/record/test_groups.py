@@ -1,0 +1,229 @@
+"""Files that do not belong together are never attributed to one run without a person."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from ledger.errors import UsageError
+from ledger.model.ask import NobodyToAsk, NoProgress
+from ledger.record import RecordResult, RunOptions, record_run
+from ledger.store.reading import Book
+
+MakeTile = Callable[..., Path]
+NOBODY = NobodyToAsk()
+YESTERDAY = dt.date(2026, 5, 13)
+
+
+def record(job: Path, *paths: Path, ask: object = NOBODY, together: bool = False) -> RecordResult:
+    """Record a run."""
+    options = RunOptions(paths=paths, together=together)
+    return record_run(job, options, ask, NoProgress())  # type: ignore[arg-type]
+
+
+def names(result: RecordResult) -> list[str]:
+    """Return the names of the outputs."""
+    return [output.file.path.removeprefix("out/") for output in result.outputs]
+
+
+# Found in the folder of outputs.
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"software": "demo-proc 4.2.0"},
+        {"day": YESTERDAY},
+        {"scale": 0.01},
+        {"epsg": 6347},
+        {"minutes": 90},
+    ],
+)
+def test_any_difference_makes_two_groups(
+    job: Path, make_tile: MakeTile, odd: dict[str, object]
+) -> None:
+    """Program, day, scale, coordinate system or a long pause: two groups are listed, exit 2."""
+    make_tile("out/a.las")
+    make_tile("out/b.las", **odd)
+    with pytest.raises(UsageError, match="come from several runs") as caught:
+        record(job)
+    lines = str(caught.value).splitlines()
+    assert len(lines) == 3
+    told = "\n".join(lines[1:])
+    assert "(a.las)" in told
+    assert "(b.las)" in told
+    with Book.open(job) as book:
+        assert book.processes() == ()
+
+
+def test_sub_folders_are_groups(job: Path, make_tile: MakeTile) -> None:
+    """Files below two sub-folders are two groups, told by the name of the sub-folder."""
+    make_tile("out/R1/tile.las")
+    make_tile("out/R2/deep/tile.las", minutes=1)
+    with pytest.raises(UsageError) as caught:
+        record(job)
+    assert "1 file in R1 (tile.las): demo-proc 4.1.0, day 134 of 2026" in str(caught.value)
+    assert "1 file in R2 (tile.las)" in str(caught.value)
+
+
+def test_long_export_without_a_pause_is_one_group(job: Path, make_tile: MakeTile) -> None:
+    """Tiles that follow one another for hours are one run."""
+    for number in range(6):
+        make_tile(f"out/{number}.las", minutes=50 * number)
+    assert len(record(job).outputs) == 6
+
+
+def test_other_files_go_with_the_points_of_their_folder(
+    job: Path, make_tile: MakeTile, put_file: MakeTile
+) -> None:
+    """A raster and a damaged point file join the one group that they were written with."""
+    make_tile("out/tile.las")
+    put_file("out/dtm.tif", minutes=30)
+    put_file("out/bad.las", minutes=-30)
+    assert names(record(job)) == ["bad.las", "dtm.tif", "tile.las"]
+
+
+def test_other_files_between_two_groups_stand_alone(
+    job: Path, make_tile: MakeTile, put_file: MakeTile
+) -> None:
+    """A raster that could belong to either of two groups is a group of its own."""
+    make_tile("out/a.las")
+    make_tile("out/b.las", software="other 1.0")
+    put_file("out/dtm.tif")
+    with pytest.raises(UsageError) as caught:
+        record(job)
+    assert len(str(caught.value).splitlines()) == 4
+
+
+def test_other_files_alone_are_a_group(job: Path, put_file: MakeTile) -> None:
+    """Without point files, what was written together is one run."""
+    put_file("out/dtm.tif")
+    put_file("out/hillshade.tif", minutes=5)
+    assert names(record(job)) == ["dtm.tif", "hillshade.tif"]
+
+
+def test_person_ticks_the_groups_of_the_run(job: Path, make_tile: MakeTile, person: type) -> None:
+    """Ticked groups are the outputs, the others stay for another run and are listed."""
+    make_tile("out/a.las")
+    make_tile("out/b.las", minutes=90)
+    make_tile("out/c.las", minutes=180)
+    ask = person(ticks=(0, 2))
+    result = record(job, ask=ask)
+    assert names(result) == ["a.las", "c.las"]
+    assert result.left_out == ("out/b.las",)
+    assert ask.texts("outputs") == ["Which of these did this run make"]
+    with Book.open(job) as book:
+        entry = book.entry(result.entry)
+    assert entry is not None
+    assert entry.values["left_out"] == ["out/b.las"]
+    assert names(record(job)) == ["b.las"]
+
+
+def test_single_group_is_confirmed(job: Path, make_tile: MakeTile, person: type) -> None:
+    """At a terminal even one group is shown before it is taken; no records nothing."""
+    make_tile("out/a.las")
+    with pytest.raises(UsageError, match="nothing was chosen"):
+        record(job, ask=person(yes=(False,)))
+    ask = person()
+    assert names(record(job, ask=ask)) == ["a.las"]
+    assert "1 file (a.las): demo-proc 4.1.0" in ask.texts("outputs")[0]
+
+
+def test_no_tick_records_nothing(job: Path, make_tile: MakeTile, person: type) -> None:
+    """A person who ticks nothing has recorded nothing."""
+    make_tile("out/a.las")
+    make_tile("out/b.las", scale=0.01)
+    with pytest.raises(UsageError, match="nothing was chosen"):
+        record(job, ask=person(ticks=()))
+
+
+# Named by a person.
+
+
+@pytest.fixture
+def named(job: Path, make_tile: MakeTile) -> Path:
+    """Return a folder with three tiles of one run and a stale one of the day before."""
+    for number in range(3):
+        make_tile(f"out/{number}.las")
+    make_tile("out/stale.las", day=YESTERDAY)
+    return job / "out"
+
+
+def test_outlier_stays_out_without_a_terminal(job: Path, named: Path) -> None:
+    """A tile unlike most is left out and listed, though its folder was named."""
+    result = record(job, named)
+    assert names(result) == ["0.las", "1.las", "2.las"]
+    assert result.left_out == ("out/stale.las",)
+
+
+@pytest.mark.parametrize("answer", [True, False])
+def test_outlier_is_asked_about_alone(job: Path, named: Path, person: type, answer: bool) -> None:
+    """At a terminal the outlier is asked about, with what makes it differ."""
+    ask = person(yes=(answer,))
+    result = record(job, named, ask=ask)
+    (text,) = ask.texts("outputs")
+    assert text.startswith("1 file (stale.las) unlike the others: creation day 2026-133 against")
+    assert ("stale.las" in names(result)) is answer
+    assert result.left_out == (() if answer else ("out/stale.las",))
+
+
+def test_outliers_of_one_kind_are_one_question(
+    job: Path, named: Path, make_tile: MakeTile, person: type
+) -> None:
+    """Outliers that are alike are asked about together, others by themselves."""
+    make_tile("out/3.las")
+    make_tile("out/4.las")
+    make_tile("out/stale2.las", day=YESTERDAY)
+    make_tile("out/other.las", software="other 1.0", epsg=6347)
+    ask = person(yes=(True, False))
+    record(job, named, ask=ask)
+    first, second = sorted(ask.texts("outputs"))
+    assert "(other.las) unlike the others: program other 1.0 against demo-proc 4.1.0" in first
+    assert "coordinate system" in first
+    assert "2 files (stale.las, stale2.las)" in second
+
+
+def test_no_majority_is_refused_without_a_terminal(
+    job: Path, make_tile: MakeTile, person: type
+) -> None:
+    """Half and half: nobody can say which half is meant, so it is asked."""
+    paths = [make_tile("out/a.las"), make_tile("out/b.las", day=YESTERDAY)]
+    with pytest.raises(UsageError, match="come from several runs"):
+        record(job, *paths)
+    result = record(job, *paths, ask=person(ticks=(1,)))
+    assert len(result.outputs) == 1
+    assert len(result.left_out) == 1
+
+
+def test_person_may_say_that_all_belong_together(job: Path, named: Path) -> None:
+    """Files around midnight, or of a mixed export, can be recorded in a script."""
+    result = record(job, named, together=True)
+    assert len(result.outputs) == 4
+    assert result.left_out == ()
+
+
+def test_pause_does_not_part_named_files(job: Path, make_tile: MakeTile) -> None:
+    """Times of files change when they are copied; what was named is not parted by them."""
+    paths = [make_tile("out/a.las"), make_tile("out/b.las", minutes=1000)]
+    assert names(record(job, *paths)) == ["a.las", "b.las"]
+
+
+def test_named_files_without_headers_are_taken(job: Path, put_file: MakeTile) -> None:
+    """A raster and a damaged file that were named belong to the run."""
+    paths = [put_file("out/dtm.tif"), put_file("out/bad.las")]
+    assert names(record(job, *paths)) == ["bad.las", "dtm.tif"]
+
+
+def test_thousand_outputs_are_one_run(job: Path, put_file: MakeTile, make_tile: MakeTile) -> None:
+    """Many outputs are recorded in one entry."""
+    content = make_tile("out/0000.las").read_bytes()
+    for number in range(1, 1000):  # a byte of the system identifier makes each file its own
+        identifier = f"{number:04}".encode()
+        put_file(f"out/{number:04}.las", content[:26] + identifier + content[30:])
+    result = record(job)
+    assert len(result.outputs) == 1000
+    assert len({output.file.sha256 for output in result.outputs}) == 1000
+    assert all(output.points == 5 for output in result.outputs)

@@ -1,0 +1,96 @@
+"""At a terminal a run is asked for what files do not tell, and no answer is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from ledger.model.ask import NobodyToAsk, NoProgress
+from ledger.model.entry import Draft, Kind
+from ledger.model.known import KnownBy, KnownValue
+from ledger.record import Answers, RecordResult, RunOptions, record_run
+from ledger.store.reading import Book
+from ledger.store.writing import BookWriter
+
+MakeTile = Callable[..., Path]
+
+
+def record(job: Path, ask: object, **answers: str | KnownValue) -> RecordResult:
+    """Record a run, asking a person."""
+    options = RunOptions(answers=Answers(values=answers))
+    return record_run(job, options, ask, NoProgress())  # type: ignore[arg-type]
+
+
+def test_what_files_tell_is_not_asked(job: Path, make_tile: MakeTile, person: type) -> None:
+    """Program, version and coordinate system stand in the header; mount mode does not."""
+    make_tile("out/tile.las")
+    ask = person({"run.mount_mode": "drone", "run.decision": "accepted", "run.reason": "fits"})
+    result = record(job, ask, orientation="upright")
+    asked = {question.key for question in ask.asked}
+    assert not {"run.software", "run.version", "run.crs", "run.orientation"} & asked
+    assert result.values["run.mount_mode"] == KnownValue("drone")
+    assert (result.decision, result.reason) == ("accepted", "fits")
+
+
+def test_second_run_offers_the_first(job: Path, make_tile: MakeTile, person: type) -> None:
+    """Enter confirms what the last run had; its decision is not offered."""
+    make_tile("out/R1/tile.las")
+    record(job, NobodyToAsk(), lever_arm="0,1 0 0,2", decision="rejected")
+    make_tile("out/R2/tile.las", minutes=1)
+    result = record(job, person())
+    arm = result.values["run.lever_arm"]
+    assert (arm.value, arm.known_by, arm.confirmed) == (["0.1", "0", "0.2"], KnownBy.CARRIED, True)
+    assert result.decision == "undecided"
+
+
+def test_interruption_enters_nothing_and_loses_nothing(
+    job: Path, make_tile: MakeTile, person: type
+) -> None:
+    """After Ctrl-C the book is as it was; the next time goes on where it stopped."""
+    make_tile("out/tile.las")
+    with pytest.raises(KeyboardInterrupt):
+        record(job, person({"run.mount_mode": "drone"}, at="run.lever_arm"))
+    with Book.open(job) as book:
+        assert book.processes() == ()
+    ask = person({"run.lever_arm": "0.1 0 0.2"})
+    result = record(job, ask)
+    assert result.values["run.mount_mode"] == KnownValue("drone")
+    assert ask.texts("run.mount_mode") == []
+    assert ask.texts("unfinished") == ["A form was left with 4 answers. Go on with it"]
+    make_tile("out/tile2.las", minutes=1)
+    again = person()
+    record(job, again)
+    assert again.texts("unfinished") == []
+
+
+def test_draft_stays_where_nobody_is_asked(job: Path, make_tile: MakeTile, person: type) -> None:
+    """A script does not take up the answers of a person."""
+    make_tile("out/tile.las")
+    with pytest.raises(KeyboardInterrupt):
+        record(job, person({"run.mount_mode": "drone"}, at="run.lever_arm"))
+    assert "run.mount_mode" not in record(job, NobodyToAsk()).values
+
+
+@pytest.mark.parametrize(
+    ("script", "expected"),
+    [
+        ({}, ["F1"]),
+        ({"yes": (True, False)}, []),
+        ({"ticks": (0, 2), "more": ("F2", "F3")}, ["F1", "F3"]),
+    ],
+)
+def test_flights_are_asked(
+    job: Path, make_tile: MakeTile, person: type, script: dict[str, Any], expected: list[str]
+) -> None:
+    """One flight is confirmed, several are ticked; neither is then an assumption."""
+    make_tile("out/tile.las")
+    more = script.pop("more", ())
+    with BookWriter.open(job) as writer:
+        for name in ("F1", *more):
+            writer.append(Draft(Kind.FLIGHT, {"id": name, "name": "", "values": {}}))
+    result = record(job, person(**script))
+    assert [each.flight for each in result.inputs] == expected
+    assert not result.inputs_assumed
