@@ -32,8 +32,9 @@ class BookState:
         sentence: what was found, in one sentence.
         entries: number of entries that fit, from the first.
         root: tree root after those, 32 bytes.
-        derived_difference: name of a derived table that does not fit the book; empty for none.
-            The book itself is not broken by it: the table is rebuilt at the next entry.
+        derived_difference: name of a derived table that does not fit the book, or why they
+            cannot be compared; empty for none. The book itself is not broken by it:
+            `BookWriter.rebuild` makes the tables anew.
     """
 
     unbroken: bool
@@ -82,8 +83,7 @@ def check_book(connection: sqlite3.Connection, progress: Progress) -> BookState:
         state = check_rows(connection, progress)
         return _compare_derived(connection, state) if state.unbroken else state
     finally:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")
+        connection.rollback()
 
 
 def check_rows(connection: sqlite3.Connection, progress: Progress) -> BookState:
@@ -100,7 +100,7 @@ def check_rows(connection: sqlite3.Connection, progress: Progress) -> BookState:
     except _Broken as broken:
         return _make_broken_state(walk, broken)
     except sqlite3.DatabaseError as error:
-        if find_code(error) not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        if not _is_damage(error):
             raise
         return _make_broken_state(walk, _Broken(walk.entries + 1, f"the file is damaged ({error})"))
     finally:
@@ -215,10 +215,18 @@ def _compare_derived(connection: sqlite3.Connection, state: BookState) -> BookSt
         difference = derive.find_difference(connection)
     except SwathbookError as error:  # an entry that this version cannot lay out
         difference = error.faults[0].what
+    except sqlite3.DatabaseError as error:
+        if not _is_damage(error):
+            raise
+        difference = f"derived ({error})"
     if not difference:
         return state
-    sentence = f"{state.sentence}; the derived table {difference} has to be made anew"
+    sentence = f"{state.sentence}; its derived tables have to be made anew: {difference}"
     return replace(state, sentence=sentence, derived_difference=difference)
+
+
+def _is_damage(error: sqlite3.DatabaseError) -> bool:
+    return find_code(error) in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 def _make_broken_state(walk: _Walk, broken: _Broken) -> BookState:

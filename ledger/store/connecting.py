@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from contextlib import suppress
 from pathlib import Path
 from urllib.parse import quote
 
@@ -70,8 +71,8 @@ def open_for_reading(path: Path, wait_s: float = DEFAULT_WAIT_S) -> sqlite3.Conn
 def open_for_writing(path: Path, wait_s: float = DEFAULT_WAIT_S) -> sqlite3.Connection:
     """Open a book for adding to it.
 
-    Rollback journal and synchronous = EXTRA: an entry that was acknowledged is on the medium, its
-    rollback journal is gone from the folder, and the book travels as one file.
+    The rollback journal is cut to nothing at each commit, and that is waited for: a journal that is
+    unlinked instead may come back after a power cut and undo an entry that was acknowledged.
 
     Raises:
         NoBookError: there is no such file.
@@ -85,9 +86,16 @@ def open_for_writing(path: Path, wait_s: float = DEFAULT_WAIT_S) -> sqlite3.Conn
 
 def set_durable(connection: sqlite3.Connection) -> None:
     """Make every commit wait for the medium."""
-    connection.execute("PRAGMA journal_mode = DELETE")
-    connection.execute("PRAGMA synchronous = EXTRA")
+    connection.execute("PRAGMA journal_mode = TRUNCATE")
+    connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA secure_delete = ON")
+
+
+def close_alone(connection: sqlite3.Connection) -> None:
+    """Close a connection that wrote, and leave the book as the only file."""
+    with suppress(sqlite3.Error):  # an empty journal that stays does no harm
+        connection.execute("PRAGMA journal_mode = DELETE")
+    connection.close()
 
 
 def connect(path: Path, mode: str, wait_s: float) -> sqlite3.Connection:

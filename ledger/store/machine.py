@@ -49,12 +49,13 @@ def read_machine_id() -> str:
 def _put_in_place(fresh: Path, file: Path) -> None:
     """Give `fresh` its name; where another process was faster, keep what that one wrote."""
     try:
-        if file.exists():  # unreadable as an id, or it would have been returned
-            fresh.replace(file)
+        if os.name == "nt":
+            fresh.rename(file)  # refuses a name that is taken, as linking does elsewhere
         else:
-            fresh.rename(file) if os.name == "nt" else os.link(fresh, file)
+            os.link(fresh, file)
     except FileExistsError:
-        pass
+        if _read_id(file) is None:  # it was there before and holds no id
+            fresh.replace(file)
     finally:
         fresh.unlink(missing_ok=True)
 

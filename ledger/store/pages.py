@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from ledger.canonical import decode, encode
 from ledger.errors import BrokenBookError, ContractError
 from ledger.model.entry import Draft, Entry
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -91,17 +93,17 @@ def read_page(seq: int, body: bytes, root: bytes) -> Page:
         parts = decode(body)
         page = Page(
             Entry(
-                seq=parts["seq"],
-                time=parts["time"],
-                kind=parts["kind"],
-                version=parts["version"],
-                by=parts["by"],
-                machine=parts["machine"],
-                values=parts["values"],
+                seq=_require(parts["seq"], int),
+                time=_require(parts["time"], str),
+                kind=_require(parts["kind"], str),
+                version=_require(parts["version"], int),
+                by=_require(parts["by"], str),
+                machine=_require(parts["machine"], str),
+                values=_require(parts["values"], dict),
                 root=root,
             ),
             tuple(
-                BlobDigest(sha256, blob["stored"], blob["bytes"])
+                BlobDigest(sha256, _require(blob["stored"], str), _require(blob["bytes"], int))
                 for sha256, blob in parts["blobs"].items()
             ),
         )
@@ -117,3 +119,10 @@ def read_page(seq: int, body: bytes, root: bytes) -> Page:
             where=f"entry {seq}",
         )
     return page
+
+
+def _require(part: object, kind: type[_T]) -> _T:
+    """Return a part of a body that is of its kind; a size or number is never negative."""
+    if not isinstance(part, kind) or (isinstance(part, int) and part < 0):
+        raise TypeError(f"{part!r} is no {kind.__name__}")
+    return part

@@ -234,15 +234,11 @@ class Book:
         """Give the connection for questions that are answered as of one instant."""
         self._require_lookups()
         with translate(self.path):
-            if self._connection.in_transaction:
-                yield self._connection
-                return
             self._connection.execute("BEGIN")
             try:
                 yield self._connection
             finally:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
+                self._connection.rollback()
 
     def _require_lookups(self) -> None:
         """Make sure, once, that the derived tables can be used."""
@@ -259,7 +255,7 @@ class Book:
         try:
             derive.rebuild(self._connection, "temp")
         except BaseException:
-            self._connection.execute("ROLLBACK")
+            self._connection.rollback()
             raise
         self._connection.execute("COMMIT")
 

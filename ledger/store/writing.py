@@ -30,6 +30,7 @@ from ledger.store import derive
 from ledger.store.blobs import PackedBlob, pack
 from ledger.store.connecting import (
     DEFAULT_WAIT_S,
+    close_alone,
     connect,
     open_for_writing,
     place_book,
@@ -82,6 +83,7 @@ class BookWriter(Book):
         self._database = Database(connection, execute_plugins=False)
         self._clock: Clock = read_clock
         self._machine = ""
+        self._rows: list[dict[str, int | bytes]] = []
 
     @classmethod
     def open(
@@ -112,6 +114,10 @@ class BookWriter(Book):
         writer._clock = clock
         writer._machine = machine
         return writer
+
+    def close(self) -> None:
+        """Close the file; the book is the only one that stays."""
+        close_alone(self._connection)
 
     def append(self, draft: Draft, blobs: Iterable[bytes] = (), id_prefix: str = "") -> Entry:
         """Add an entry; when this returns, it is on the medium.
@@ -149,6 +155,7 @@ class BookWriter(Book):
         draft = Draft(Kind.WITHHOLD, {"blob": sha256, "reason": reason}, by=by)
         with self._adding() as frontier:
             entry = self._add(Addition(draft), (), frontier)
+            self._store_rows()
             self._connection.execute("DELETE FROM blobs WHERE sha256 = ?", (sha256,))
             derive.rebuild(self._connection)
         return entry
@@ -172,8 +179,7 @@ class BookWriter(Book):
                 yield
                 self._connection.execute("COMMIT")
         except BaseException:
-            if self._connection.in_transaction:
-                self._connection.execute("ROLLBACK")
+            self._connection.rollback()
             raise
 
     @contextmanager
@@ -182,7 +188,9 @@ class BookWriter(Book):
         with self._transaction():
             for statement in _list_missing_triggers(self._connection):
                 self._connection.execute(statement)
+            self._rows.clear()
             yield require_sound(self._connection, self.path)
+            self._store_rows()
         self._has_lookups = True
 
     def _add(self, item: Addition, blobs: tuple[PackedBlob, ...], frontier: Frontier) -> Entry:
@@ -194,10 +202,15 @@ class BookWriter(Book):
         body = make_body(draft, values, stamp, (blob.digest for blob in kept))
         nodes = frontier.append(hash_leaf(body))
         page = read_page(stamp.seq, body, frontier.root())
-        row = {"seq": stamp.seq, "body": body, "root": page.entry.root}
-        self._database.table("journal").insert(row)
+        self._rows.append({"seq": stamp.seq, "body": body, "root": page.entry.root})
         derive.add_page(self._connection, page, nodes)
         return page.entry
+
+    def _store_rows(self) -> None:
+        """Store the rows of the journal, in one go: one by one costs more than all the rest."""
+        if self._rows:
+            self._database.table("journal").insert_all(self._rows)
+        self._rows.clear()
 
     def _keep_blob(self, blob: PackedBlob) -> PackedBlob:
         """Store a blob that the book does not know yet; return it as the book holds it."""
@@ -244,7 +257,7 @@ def create_book(
         try:
             _lay_out(connection, path)
         finally:
-            connection.close()
+            close_alone(connection)
     return BookWriter.open(path, wait_s=wait_s, clock=clock, machine=machine)
 
 

@@ -360,7 +360,12 @@ def test_a_missing_or_changed_content_is_broken(story_folder, open_behind):
         tables.execute(f"DROP TRIGGER {name}")
     with Book.open(story_folder) as book:
         sha256 = book.last(Kind.SPECIFICATION).values["sha256"]
-        for forged in (b"\x00", b"", tables.execute("SELECT bytes FROM blobs").fetchall()[3][0]):
+        for forged in (
+            b"\x00",
+            b"",
+            b"noise",
+            tables.execute("SELECT bytes FROM blobs").fetchall()[3][0],
+        ):
             tables.execute("UPDATE blobs SET bytes = ? WHERE sha256 = ?", (forged, sha256))
             with pytest.raises(BrokenBookError, match="not what was stored"):
                 book.blob(sha256)

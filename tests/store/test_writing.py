@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 import zlib
 from datetime import datetime, timedelta, timezone
@@ -14,9 +15,11 @@ from ledger.canonical import compute_digest, encode
 from ledger.errors import BookError, BrokenBookError, BusyBookError, ContractError, NewerBookError
 from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
+from ledger.store.connecting import connect
 from ledger.store.holder import NOTE_NAME
+from ledger.store.reading import Book
 from ledger.store.schema import BOOK_NAME, SCRATCH_NAME, TRIGGERS
-from ledger.store.writing import Addition, BookWriter, create_book, format_time
+from ledger.store.writing import Addition, BookWriter, _lay_out, create_book, format_time
 
 NOTE = Draft(Kind.RECHECK, {"book": "unbroken", "counts": {}})
 
@@ -225,6 +228,15 @@ def test_damage_to_derived_tables_is_mended_by_the_next_entry(
     assert (state.unbroken, state.derived_difference) == (True, "")
 
 
+def test_a_writer_makes_missing_tables_anew_when_it_looks_something_up(story_folder, open_behind):
+    """Looking up in a book without derived tables, a writer puts them back."""
+    tables = open_behind(story_folder)
+    tables.execute("DROP TABLE files")
+    with BookWriter.open(story_folder) as writer:
+        assert len(writer.files_of_flight("F1")) == 2
+    assert tables.execute("SELECT count(*) FROM files").fetchone()[0] > 0
+
+
 def test_missing_triggers_are_laid_again(story_writer, open_behind):
     """A book that lost its triggers has them again after the next entry."""
     tables = open_behind(story_writer.folder)
@@ -352,6 +364,29 @@ def test_an_interrupted_addition_leaves_nothing(writer, monkeypatch):
     assert writer.append(NOTE, (b"blob",)).seq == 1
 
 
+def test_a_full_medium_is_one_line_and_leaves_the_book_as_it_was(writer):
+    """When there is no room, nothing is stored and the error says so."""
+    writer.append(NOTE)
+    pages = writer._connection.execute("PRAGMA page_count").fetchone()[0]
+    writer._connection.execute(f"PRAGMA max_page_count = {pages}")
+    with pytest.raises(BookError, match="no room left") as caught:
+        writer.append(NOTE, (bytes(range(256)) * 400 + os.urandom(40_000),))
+    assert "\n" not in str(caught.value)
+    writer._connection.execute("PRAGMA max_page_count = 1000000")
+    state = writer.check(NoProgress())
+    assert (state.unbroken, state.entries, state.derived_difference) == (True, 1, "")
+
+
+def test_damaged_pages_are_one_line(story_folder):
+    """Where pages of the file are damaged, writing is refused in one line."""
+    path = story_folder / BOOK_NAME
+    content = path.read_bytes()
+    path.write_bytes(content[:8192] + b"\xff" * (len(content) - 8192))
+    with pytest.raises(BrokenBookError, match="damaged") as caught:
+        BookWriter.open(story_folder)
+    assert "\n" not in str(caught.value)
+
+
 # Beginning a book.
 
 
@@ -362,6 +397,17 @@ def test_a_book_is_begun_once(tmp_path):
         create_book(tmp_path)
     with BookWriter.open(tmp_path) as writer:
         assert (writer.size, writer.root) == (0, merkle.EMPTY_ROOT)
+
+
+def test_two_starts_at_once_make_one_book(tmp_path):
+    """A start that finds a book inside its own transaction leaves that book as it is."""
+    create_book(tmp_path, machine="0123abcd").close()
+    connection = connect(tmp_path / BOOK_NAME, "rwc", 1.0)
+    with pytest.raises(BookError, match="already"):
+        _lay_out(connection, tmp_path / BOOK_NAME)
+    connection.close()
+    with BookWriter.open(tmp_path) as writer:
+        assert writer.append(NOTE).seq == 1
 
 
 def test_an_empty_file_left_by_an_interrupted_start_is_taken_over(tmp_path):
@@ -379,9 +425,35 @@ def test_a_folder_that_is_not_there_is_one_line(tmp_path):
 
 
 def test_the_book_waits_for_the_medium(writer):
-    """Commits use a rollback journal and wait for the medium, with nothing left behind."""
+    """Commits wait for the medium, for the end of the rollback journal too; it is gone at close."""
     connection = writer._connection
-    assert connection.execute("PRAGMA journal_mode").fetchone() == ("delete",)
-    assert connection.execute("PRAGMA synchronous").fetchone() == (3,)  # EXTRA
+    assert connection.execute("PRAGMA journal_mode").fetchone() == ("truncate",)
+    assert connection.execute("PRAGMA synchronous").fetchone() == (2,)  # FULL
     writer.append(NOTE)
+    assert (writer.folder / f"{BOOK_NAME}-journal").stat().st_size == 0
+    writer.close()
     assert sorted(path.name for path in writer.folder.iterdir()) == [SCRATCH_NAME, BOOK_NAME]
+
+
+def test_an_empty_journal_left_by_a_killed_writer_does_no_harm(story_folder):
+    """A rollback journal without content is read past, and goes with the next writer."""
+    journal = story_folder / f"{BOOK_NAME}-journal"
+    journal.touch()
+    with Book.open(story_folder) as book:
+        assert book.check(NoProgress()).unbroken
+    with BookWriter.open(story_folder) as writer:
+        assert writer.append(NOTE).seq == 15
+    assert not journal.exists()
+
+
+def test_a_writer_leaves_the_journal_of_another_alone(writer, open_behind):
+    """Closing one writer while another one is half-way takes nothing from that one."""
+    other = BookWriter.open(writer.folder, wait_s=0.05)
+    with writer._adding() as frontier:
+        writer._add(Addition(NOTE, (b"blob",)), (), frontier)
+        other.close()
+        writer._store_rows()
+        journal = writer.folder / f"{BOOK_NAME}-journal"
+        assert journal.stat().st_size > 0
+    assert writer.check(NoProgress()).unbroken
+    assert writer.size == 1
