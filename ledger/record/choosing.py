@@ -116,11 +116,11 @@ def _ask_groups(groups: Sequence[Group], ask: Ask) -> Chosen:
 
 
 def _ask_odd(group: Group, usual: Traits, ask: Ask) -> bool:
-    names = ", ".join(each.path.name for each in group.files[:3])
-    more = ", …" if len(group.files) > 3 else ""
     told = count_things(len(group.files), "file")
     difference = group.traits.differ(usual) if group.traits else ""
-    text = f"{told} ({names}{more}) unlike the others: {difference}. Did this run make it too"
+    text = (
+        f"{told} ({group.list_names()}) unlike the others: {difference}. Did this run make it too"
+    )
     return ask.confirm(Question(_KEY, text, default="no"))
 
 

@@ -11,16 +11,19 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
+from ledger.model.filename import escape_for_screen
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
 from ledger.record.candidates import Candidate
 
 # A pause between two exports that parts two sessions; common practice, no source.
 PAUSE_NS = 3600 * 1_000_000_000
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _NAMED = 3
 
 
@@ -92,17 +95,25 @@ class Group:
 
     def describe(self) -> str:
         """Return one line that tells this group from others."""
-        names = ", ".join(each.path.name for each in self.files[:_NAMED])
-        more = ", …" if len(self.files) > _NAMED else ""
-        place = f" in {self.folder}" if self.folder else ""
+        place = f" in {escape_for_screen(self.folder)}" if self.folder else ""
         times = [each.fixity.mtime_ns for each in self.files]
         written = f"written {_show_time(min(times))} to {_show_time(max(times))} UTC"
         traits = f"{self.traits.describe()}, " if self.traits else ""
-        return f"{count_things(len(self.files), 'file')}{place} ({names}{more}): {traits}{written}"
+        count = count_things(len(self.files), "file")
+        return f"{count}{place} ({self.list_names()}): {traits}{written}"
+
+    def list_names(self) -> str:
+        """Return the names of the first files, safe for a screen."""
+        names = ", ".join(escape_for_screen(each.path.name) for each in self.files[:_NAMED])
+        return f"{names}, …" if len(self.files) > _NAMED else names
 
 
 def _show_time(mtime_ns: int) -> str:
-    return f"{datetime.fromtimestamp(mtime_ns / 1e9, UTC):%Y-%m-%d %H:%M}"
+    try:
+        moment = _EPOCH + timedelta(microseconds=mtime_ns // 1000)
+    except OverflowError:
+        return "a time beyond the calendar"
+    return f"{moment:%Y-%m-%d %H:%M}"
 
 
 def group_found(files: Iterable[Candidate], folder: Path) -> tuple[Group, ...]:

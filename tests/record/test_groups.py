@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -138,6 +139,18 @@ def test_no_tick_records_nothing(job: Path, make_tile: MakeTile, person: type) -
     make_tile("out/b.las", scale=0.01)
     with pytest.raises(UsageError, match="nothing was chosen"):
         record(job, ask=person(ticks=()))
+
+
+def test_odd_names_and_times_are_told(job: Path, put_file: MakeTile, make_tile: MakeTile) -> None:
+    """Control characters in a name are made visible, and times before 1970 are told."""
+    put_file("out/a\x1b[31m.tif")
+    os.utime(make_tile("out/old.las"), (-86400, -86400))
+    with pytest.raises(UsageError) as caught:
+        record(job)
+    told = str(caught.value)
+    assert "a\\x1b[31m.tif" in told
+    assert "\x1b" not in told
+    assert "written 1969-12-31 00:00" in told
 
 
 # Named by a person.
