@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +27,7 @@ from ledger.model.entry import Draft, Kind
 from ledger.model.filename import make_book_path
 from ledger.resume import ResumeList
 from ledger.specentry import enter_specification
+from ledger.store.mapping import file_to_values
 from ledger.store.writing import BookWriter
 from ledger.walk import list_files
 
@@ -202,6 +203,6 @@ def _enter(writer: BookWriter, files: tuple[RegisteredFile, ...], options: Regis
 def _append(
     writer: BookWriter, kind: Kind, records: list[FileRecord], values: Mapping[str, Any], by: str
 ) -> int:
-    manifest = encode([asdict(record) for record in records])
+    manifest = encode([file_to_values(record) for record in records])
     stored = {**values, "manifest": compute_digest(manifest), "count": len(records)}
     return writer.append(Draft(kind, stored, by=by), blobs=(manifest,)).seq
