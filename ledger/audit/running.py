@@ -32,6 +32,7 @@ from ledger.model.audit import AuditOptions, AuditResult, InterimResult
 from ledger.model.finding import Finding, compute_sort_key
 from ledger.model.verdict import compute_verdict
 from ledger.store.reading import Book
+from ledger.store.writing import BookWriter
 
 OnInterim = Callable[[InterimResult], None]
 
@@ -58,6 +59,8 @@ def audit_folder(
         BookError: the book cannot be used.
     """
     started = time.monotonic()
+    with BookWriter.open(job) as writer:
+        writer.require_sound()  # an hour of reading that cannot be entered would be lost
     with Book.open(job) as book:
         request = read_request(book.folder, folder, options)
         found = list_folder(request.folder)

@@ -160,6 +160,17 @@ class BookWriter(Book):
             derive.rebuild(self._connection)
         return entry
 
+    def require_sound(self) -> None:
+        """Refuse a book that nothing could be added to, before long work is done for it.
+
+        Raises:
+            BrokenBookError: the book is broken.
+            BookError: it cannot be written to.
+            BusyBookError: another program holds it.
+        """
+        with self._transaction():
+            require_sound(self._connection, self.path)
+
     def rebuild(self) -> None:
         """Drop the derived tables and make them anew."""
         with self._transaction():

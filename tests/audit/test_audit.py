@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import sqlite3
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -15,12 +16,13 @@ import pytest
 from ledger.audit import running
 from ledger.auditentry import read_audit, read_latest_audits
 from ledger.contract.passing import PointPass
-from ledger.errors import SpecificationError, UnreadableFileError, UsageError
+from ledger.errors import BrokenBookError, SpecificationError, UnreadableFileError, UsageError
 from ledger.model.audit import AUDIT_ITSELF, WHOLE_DELIVERY, InterimResult, PluginFault
 from ledger.model.entry import Draft
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.lineage import CustodyState, MatchedBy
 from ledger.model.verdict import Verdict
+from ledger.store.reading import BOOK_NAME
 from ledger.store.writing import BookWriter, create_book
 from ledger.testing import Layout, SurveyBuilder
 
@@ -329,6 +331,22 @@ def test_a_wrong_specification_is_told_before_a_byte_is_read(bench, monkeypatch,
         bench.audit()
     with bench.read() as book:
         assert book.size == 0
+
+
+def test_a_broken_book_is_refused_before_a_byte_is_read(bench, monkeypatch) -> None:
+    """Nothing can be added to a broken book, so nothing is read for it."""
+    bench.audit(quick=True)
+    raw = sqlite3.connect(bench.job / BOOK_NAME)
+    for name in [
+        row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type='trigger'")
+    ]:
+        raw.execute(f"DROP TRIGGER {name}")
+    raw.execute("UPDATE journal SET root = zeroblob(32) WHERE seq = 2")
+    raw.commit()
+    raw.close()
+    monkeypatch.setattr(running, "list_folder", None)
+    with pytest.raises(BrokenBookError):
+        bench.audit()
 
 
 def test_without_a_specification_there_is_no_audit(bench) -> None:
