@@ -13,12 +13,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal, Self
 
-from ledger.errors import ContractError
+from ledger.errors import ContractError, SwathbookError
 from ledger.merkle import EMPTY_ROOT
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.ask import Progress
@@ -162,9 +162,17 @@ class Book:
             return read_content(self._connection, sha256)
 
     def check(self, progress: Progress) -> BookState:
-        """Read every row and hold it against the tree; see `ledger.store.checking`."""
+        """Read every row and hold it against the tree; see `ledger.store.checking`.
+
+        Where derived tables do not fit an unbroken book, this object answers from fresh ones
+        afterwards.
+        """
         with translate(self.path):
-            return check_book(self._connection, progress)
+            state = check_book(self._connection, progress)
+            if state.unbroken and state.derived_difference:
+                with suppress(SwathbookError):  # what cannot be laid out is said when it is asked
+                    self._make_lookups()
+        return state
 
     # Runs, flights and files.
 

@@ -65,7 +65,7 @@ def add_use(
     file: FileRecord,
     points: int | None = None,
 ) -> None:
-    """Add one use of a file.
+    """Add one use of a file; a file that could not be read has no digest and no use.
 
     Args:
         connection: the book.
@@ -74,6 +74,8 @@ def add_use(
         file: the file.
         points: points counted in an output.
     """
+    if not file.sha256:
+        return
     facts = json.dumps(dict(file.facts), ensure_ascii=False, sort_keys=True)
     connection.execute(
         "INSERT INTO files VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",

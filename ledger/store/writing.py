@@ -183,6 +183,8 @@ class BookWriter(Book):
         machine = self._get_machine()
         with translate(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
+            # On a read-only medium that only begins to read; a deletion of nothing says so now.
+            self._connection.execute("DELETE FROM journal WHERE 0")
         since = format_time(self._clock())
         try:
             # Errors are told while the note still lies there: it says that this process waits.

@@ -347,16 +347,31 @@ def test_an_entry_that_cannot_be_laid_out_is_said(tmp_path, open_behind):
     ],
 )
 def test_derived_tables_that_lie_are_found_and_made_anew(
-    story_folder, open_behind, statement, table
+    story_folder, open_behind, dump_derived, statement, table
 ):
-    """A changed derived row does not break the book; it is named, and a rebuild mends it."""
-    open_behind(story_folder).execute(statement)
+    """A changed derived row does not break the book; it is named, and a writer's check mends it."""
+    tables = open_behind(story_folder)
+    right = dump_derived(tables)
+    tables.execute(statement)
     state = check(story_folder)
     assert (state.unbroken, state.derived_difference) == (True, table)
     assert table in state.sentence
     with BookWriter.open(story_folder) as book:
-        book.rebuild()
+        assert book.check(NoProgress()).derived_difference == table
+    assert dump_derived(tables) == right
     assert check(story_folder).derived_difference == ""
+
+
+def test_after_a_check_a_reader_believes_the_book_and_not_its_tables(story_folder, open_behind):
+    """A reader that found lying tables answers from the journal, and writes nothing."""
+    tables = open_behind(story_folder)
+    tables.execute("UPDATE processes SET decision = 'accepted'")
+    content = (story_folder / BOOK_NAME).read_bytes()
+    with Book.open(story_folder) as book:
+        assert book.process("R1").decision == "accepted"
+        book.check(NoProgress())
+        assert book.process("R1").decision == "rejected"
+    assert (story_folder / BOOK_NAME).read_bytes() == content
 
 
 def read_rows(folder):

@@ -120,6 +120,16 @@ def test_uses_of_a_delivered_file(story_writer, samples):
     assert story_writer.uses("00" * 32) == ()
 
 
+def test_a_file_that_an_audit_could_not_read_has_no_use(story_writer, samples):
+    """A delivered file without a digest does not take the place of what was seen before."""
+    rows = [{"path": "a.las", "sha256": "", "bytes": 5}]
+    item = samples["list"]("audit", "manifest", rows, id="D2", folder="deliver")
+    story_writer.append(item.draft, item.blobs)
+    latest = {record.path: record.sha256 for record in story_writer.files_last_seen()}
+    assert latest["deliver/a.las"] == samples["digest"]("out/S1/a.las")
+    assert story_writer.uses("") == ()
+
+
 def test_an_input_keeps_what_is_known_of_the_same_file(story_writer, samples):
     """An input named by path and digest has size, time and facts of the earlier record."""
     digest = samples["digest"]("raw/F1/base.obs")

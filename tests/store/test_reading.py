@@ -195,11 +195,12 @@ try:
     (folder / "probe").touch()
 except OSError:
     print("the folder is read-only")
-try:
-    with BookWriter.open(folder, machine="0123abcd") as writer:
-        writer.append(Draft("recheck", {}))
-except BookError as error:
-    print(error)
+with BookWriter.open(folder, machine="0123abcd") as writer:
+    for write in (lambda: writer.append(Draft("recheck", {})), writer.require_sound):
+        try:
+            write()
+        except BookError as error:
+            print(error)
 """
 
 
@@ -235,8 +236,9 @@ def test_read_only_media_will_do(story_folder, open_behind, derived):
         open_behind(story_folder).execute("DROP TABLE files")
     lines = run_read_only(story_folder / BOOK_NAME)
     assert lines[:2] == ["unbroken: True, 3 processes, 8 files", "the folder is read-only"]
-    assert "the book cannot be written to: found read-only" in lines[2]
-    assert len(lines) == 3
+    for line in lines[2:]:
+        assert "the book cannot be written to: found read-only" in line
+    assert len(lines) == 4
 
 
 def leave_half_a_write(folder: Path, target: Path) -> None:

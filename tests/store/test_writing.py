@@ -189,6 +189,17 @@ def test_nothing_is_added_to_a_broken_book(story_writer, open_behind, alteration
     assert tables.execute("SELECT seq, body, root FROM journal").fetchall() == before
 
 
+def test_a_broken_book_can_be_refused_before_long_work(story_writer, open_behind):
+    """A command can ask whether an entry would be taken; asking enters nothing."""
+    story_writer.require_sound()
+    tables = open_behind(story_writer.folder)
+    drop_triggers(tables)
+    tables.execute("UPDATE journal SET body = body || ' ' WHERE seq = 14")
+    with pytest.raises(BrokenBookError, match="broken at entry 14"):
+        story_writer.require_sound()
+    assert story_writer.size == 14
+
+
 def test_an_old_alteration_is_found_by_the_writer_only_within_the_tail(writer, open_behind):
     """The writer hashes at most the last 15 bodies again; a check finds what lies further back."""
     for _ in range(40):
