@@ -183,12 +183,12 @@ class BookWriter(Book):
         machine = self._get_machine()
         with translate(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
-            # On a read-only medium that only begins to read; a deletion of nothing says so now.
-            self._connection.execute("DELETE FROM journal WHERE 0")
         since = format_time(self._clock())
         try:
             # Errors are told while the note still lies there: it says that this process waits.
             with leave_note(self.folder, machine, since), translate(self.path):
+                # On a read-only medium the transaction only reads; deleting nothing tells it now.
+                self._connection.execute("DELETE FROM journal WHERE 0")
                 yield
                 self._connection.execute("COMMIT")
         except BaseException:
