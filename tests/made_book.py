@@ -134,24 +134,32 @@ class MadeBook:
     def audit(
         self,
         folder: str,
+        *,
         name: str = "D1",
         verdict: str = "fit to send",
         fingerprints: Mapping[str, FingerprintValue] | None = None,
+        unread: Iterable[str] = (),
+        blobs: tuple[bytes, ...] = (),
         **values: Any,
     ) -> Entry:
-        """Enter an audit of a folder that is there."""
+        """Enter an audit of a folder that is there; `unread` names files that have no digest."""
         place = self.folder / folder
-        files = sorted(path for path in place.rglob("*") if path.is_file())
-        manifest = encode(
-            [
+        rows, seen = [], []
+        for path in sorted(path for path in place.rglob("*") if path.is_file()):
+            inner, raw = make_book_path(path, place)
+            digest = "" if inner in unread else compute_digest(path.read_bytes())
+            found = path.stat()
+            rows.append({"path": inner, "sha256": digest, "bytes": found.st_size})
+            seen.append(
                 {
-                    "path": path.relative_to(place).as_posix(),
-                    "sha256": compute_digest(path.read_bytes()),
-                    "bytes": path.stat().st_size,
+                    "path": inner,
+                    "path_bytes": raw,
+                    "mtime_ns": str(found.st_mtime_ns),
+                    "file_id": "",
                 }
-                for path in files
-            ]
-        )
+            )
+        manifest, noted = encode(rows), encode(seen)
+        wishes = self.folder / "job.toml"
         read = encode(
             {
                 self.see(f"{folder}/{path}").sha256: fingerprint_to_values(value)
@@ -163,12 +171,15 @@ class MadeBook:
             "folder": folder,
             "manifest": compute_digest(manifest),
             "manifest_sha256": compute_digest(manifest),
+            "seen": compute_digest(noted),
             "fingerprints": compute_digest(read),
+            "specification": compute_digest(wishes.read_bytes()) if wishes.exists() else "",
             "verdict": verdict,
             "quick": False,
+            "required": [],
             **values,
         }
-        return self._append("audit", given, blobs=(manifest, read))
+        return self._append("audit", given, blobs=(manifest, noted, read, *blobs))
 
     def enter(self, kind: str, values: Mapping[str, Any], blobs: Iterable[bytes] = ()) -> Entry:
         """Enter anything else."""

@@ -109,7 +109,7 @@ def _check_files(
             if any(is_below(book.folder / audit.folder, path.absolute()) for path in paths)
         )
     compared = compare_files(book, chosen, read_fingerprint, progress)
-    return compared.files, find_standing(book, audits, compared.files), compared.bytes
+    return compared.files, find_standing(audits, compared.files), compared.bytes
 
 
 def _count(files: Iterable[CheckedFile]) -> dict[FileState, int]:

@@ -109,7 +109,7 @@ def _compare(
     digest = outcome.sha256
     if not known.sha256:
         return _look_up(book, known, digest)
-    lapsed = tuple(name for name, sha256 in known.audited.items() if sha256 != digest)
+    lapsed = tuple(name for name, sha256 in known.audited.items() if sha256 not in ("", digest))
     if digest == known.sha256:
         return CheckedFile(known.path, FileState.AS_RECORDED, digest, digest, lapsed)
     state = _compare_points(book, known, read_fingerprint)
@@ -125,9 +125,11 @@ def _compare(
 
 def _look_up(book: Book, known: Expected, digest: str) -> CheckedFile:
     """Say whether the bytes of a file under a new name are known: a file is its digest."""
-    if book.uses(digest):
+    if book.uses(digest) and not known.audited:
         return CheckedFile(known.path, FileState.AS_RECORDED, digest, digest)
     sentence = f"{known.path} is not in the book, under this name or any other."
+    if known.audited:
+        sentence = f"{known.path} could not be read at the audit, so the book has no digest of it."
     return CheckedFile(known.path, FileState.UNKNOWN, "", digest, sentence=sentence)
 
 

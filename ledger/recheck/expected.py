@@ -6,14 +6,14 @@ counts, unless a run, step or registration has entered the later ones since.
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from ledger.audited import AuditedFolder, read_audited_folder
 from ledger.errors import UsageError
-from ledger.model.entry import Entry, Kind
+from ledger.model.entry import Kind
 from ledger.model.filename import find_path, make_book_path
 from ledger.store.reading import Book
 
@@ -27,52 +27,21 @@ class Expected:
     Args:
         path: as the book stores it.
         place: on this machine.
-        sha256: digest; empty for a file that is not recorded under this path.
-        bytes: size as recorded.
+        sha256: digest; empty for a file that is not recorded under this path, or that could not be
+            read when it was.
         audited: by id of the audit, the digest that it saw.
     """
 
     path: str
     place: Path
     sha256: str
-    bytes: int = 0
     audited: dict[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class AuditedFolder:
-    """The latest audit of one folder.
-
-    Args:
-        entry: the entry.
-        folder: as the book stores it.
-        digests: by path relative to the folder.
-    """
-
-    entry: Entry
-    folder: str
-    digests: dict[str, str]
-
-    @property
-    def id(self) -> str:
-        """Return the id of the deliverable."""
-        return str(self.entry.values["id"])
-
-    def join(self, name: str) -> str:
-        """Return the book's path of a file of the folder."""
-        return name if self.folder in ("", ".") else f"{self.folder}/{name}"
 
 
 def list_audited_folders(book: Book) -> tuple[AuditedFolder, ...]:
     """Return the latest audit of every folder that was ever audited, by folder."""
     latest = {str(entry.values["folder"]): entry for entry in book.entries(Kind.AUDIT)}
-    return tuple(_read_audit(book, latest[folder]) for folder in sorted(latest))
-
-
-def _read_audit(book: Book, entry: Entry) -> AuditedFolder:
-    manifest = json.loads(book.blob(entry.values["manifest"]))
-    digests = {stored["path"]: stored["sha256"] for stored in manifest}
-    return AuditedFolder(entry, str(entry.values["folder"]), digests)
+    return tuple(read_audited_folder(book, latest[folder]) for folder in sorted(latest))
 
 
 def list_expected(book: Book, audits: Iterable[AuditedFolder]) -> dict[str, Expected]:
@@ -82,19 +51,19 @@ def list_expected(book: Book, audits: Iterable[AuditedFolder]) -> dict[str, Expe
             path=record.path,
             place=find_path(record.path, record.path_bytes, book.folder),
             sha256=record.sha256,
-            bytes=record.bytes,
         )
         for record in book.files_last_seen()
         if record.path
     }
     for audit in audits:
-        for name, sha256 in audit.digests.items():
-            path = audit.join(name)
-            known = expected.get(path) or Expected(path, find_path(path, "", book.folder), sha256)
-            known = replace(known, audited={**known.audited, audit.id: sha256})
-            if known.sha256 != sha256 and not _was_entered(book, known, audit.entry.seq):
-                known = replace(known, sha256=sha256)
-            expected[path] = known
+        for file in audit.files.values():
+            known = expected.get(file.path) or Expected(file.path, file.place, file.sha256)
+            known = replace(
+                known, place=file.place, audited={**known.audited, audit.id: file.sha256}
+            )
+            if known.sha256 != file.sha256 and not _was_entered(book, known, audit.entry.seq):
+                known = replace(known, sha256=file.sha256)
+            expected[file.path] = known
     return expected
 
 

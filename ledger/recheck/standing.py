@@ -3,35 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from pathlib import Path
 
-from ledger.errors import FileError
-from ledger.model.filename import find_path, make_book_path
-from ledger.recheck.expected import AuditedFolder
+from ledger.audited import AuditedFolder
 from ledger.recheck.states import AuditStanding, CheckedFile, FileState
-from ledger.store.reading import Book
-from ledger.walk import list_files
+
+_UNSEEN = (FileState.NOT_CONNECTED, FileState.UNREADABLE)
 
 
 def find_standing(
-    book: Book, audits: Iterable[AuditedFolder], files: Iterable[CheckedFile]
+    audits: Iterable[AuditedFolder], files: Iterable[CheckedFile]
 ) -> tuple[AuditStanding, ...]:
     """Return how each audited folder stands, given what was found of its files."""
     by_path = {file.path: file for file in files}
-    return tuple(_judge(book, audit, by_path) for audit in audits)
+    return tuple(_judge(audit, by_path) for audit in audits)
 
 
-def _judge(book: Book, audit: AuditedFolder, by_path: Mapping[str, CheckedFile]) -> AuditStanding:
+def _judge(audit: AuditedFolder, by_path: Mapping[str, CheckedFile]) -> AuditStanding:
     changed, missing, unseen = [], [], []
-    for name, sha256 in sorted(audit.digests.items()):
-        file = by_path.get(audit.join(name))
-        if file is None or file.state in (FileState.NOT_CONNECTED, FileState.UNREADABLE):
+    for name, audited in sorted(audit.files.items()):
+        file = by_path.get(audited.path)
+        if file is None or not audited.sha256 or file.state in _UNSEEN:
             unseen.append(name)
         elif file.state is FileState.MISSING:
             missing.append(name)
-        elif file.found != sha256:
+        elif file.found != audited.sha256:
             changed.append(name)
-    added, folder_unseen = _list_added(book, audit)
     return AuditStanding(
         id=audit.id,
         entry=audit.entry.seq,
@@ -40,22 +36,6 @@ def _judge(book: Book, audit: AuditedFolder, by_path: Mapping[str, CheckedFile])
         verdict=str(audit.entry.values.get("verdict", "")),
         changed=tuple(changed),
         missing=tuple(missing),
-        added=added,
-        unseen=(*unseen, *folder_unseen),
+        added=audit.added if audit.is_listable else (),
+        unseen=(*unseen, *(() if audit.is_listable else (audit.folder,))),
     )
-
-
-def _list_added(book: Book, audit: AuditedFolder) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return the files that the audit did not see, and the folder itself if it cannot be listed."""
-    folder = find_path(audit.folder, "", book.folder)
-    if not folder.is_dir():
-        return (), ()  # every file of it is away already
-    try:
-        names = [_name(path, folder) for path in list_files([folder])]
-    except FileError:
-        return (), (audit.folder,)
-    return tuple(name for name in names if name not in audit.digests), ()
-
-
-def _name(path: Path, folder: Path) -> str:
-    return make_book_path(path, folder)[0]

@@ -48,7 +48,7 @@ def read_status(job: Path) -> StatusResult:
             _describe_flights(book),
             _describe_outputs(book, seen),
             _describe_processes(processes),
-            describe_last_audit(book, seen),
+            describe_last_audit(book),
             describe_blanks(book) or _count_blanks(processes),
         )
         return StatusResult(book.folder, tuple(line for line in lines if line is not None))
@@ -117,8 +117,8 @@ def _describe_processes(processes: tuple[Process, ...]) -> StatusLine:
     if undecided:
         return StatusLine(
             "runs",
-            f"Nobody has decided on {', '.join(undecided)}.",
-            f"swathbook record decision {undecided[0]}",
+            f"Nobody has decided on {', '.join(undecided)}: accepted or rejected.",
+            f'swathbook record decision {undecided[0]} accepted --reason "…"',
         )
     last = processes[-1]
     kinds = count(len(processes), "run or step", "runs and steps")

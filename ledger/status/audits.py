@@ -2,47 +2,55 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-from typing import Any
-
+from ledger.audited import AuditedFolder, read_audited_folder
+from ledger.auditentry import read_audit
 from ledger.canonical import compute_digest
-from ledger.errors import BookError, FileError
 from ledger.jobfolder import SPECIFICATION_NAME
-from ledger.model.artefact import FileRecord
 from ledger.model.entry import Entry, Kind
-from ledger.model.filename import find_path, make_book_path
 from ledger.model.finding import Grade
 from ledger.model.lineage import describe_day
 from ledger.model.verdict import Verdict
 from ledger.status.lines import StatusLine, count
 from ledger.status.outputs import is_untouched
 from ledger.store.reading import Book
-from ledger.walk import list_files
 
 _TOPIC = "last audit"
 
 
-def describe_last_audit(book: Book, seen: dict[str, FileRecord]) -> StatusLine:
+def describe_last_audit(book: Book) -> StatusLine:
     """Return verdict and standing of the last audit.
 
-    Args:
-        book: an open book.
-        seen: the latest record of every path in the book.
+    Where that one was quick, a full audit of the same bytes says more.
     """
-    entry = book.last(Kind.AUDIT)
+    entry = _find_telling_audit(book)
     if entry is None:
         return StatusLine(_TOPIC, "Nothing has been audited.", "swathbook audit FOLDER")
     folder = str(entry.values["folder"])
     again = f"swathbook audit {_quote(folder)}"
-    head = f"{entry.values['id']}, {folder}, {describe_day(entry.time)}"
     verdict, accepted = _find_verdict(book, entry)
-    said = f"{head}: {verdict}{accepted}."
-    lapsed = [*_find_file_changes(book, entry, seen), *_find_other_changes(book, entry)]
+    quick = ", quick" if entry.values.get("quick") else ""
+    said = (
+        f"{entry.values['id']}, {folder}, {describe_day(entry.time)}{quick}: {verdict}{accepted}."
+    )
+    lapsed = [*_find_file_changes(read_audited_folder(book, entry)), *_find_new_wishes(book, entry)]
     if lapsed:
         return StatusLine(_TOPIC, f"{said} It holds no longer: {', '.join(lapsed)}.", again)
     said += " Every file still has the size and time that it had; recheck reads the bytes."
     return StatusLine(_TOPIC, said, "" if verdict == Verdict.FIT_TO_SEND else again)
+
+
+def _find_telling_audit(book: Book) -> Entry | None:
+    last = book.last(Kind.AUDIT)
+    if last is None or not last.values.get("quick"):
+        return last
+    telling = last
+    for entry in book.entries(Kind.AUDIT):
+        same = all(
+            entry.values.get(key) == last.values.get(key) for key in ("folder", "manifest_sha256")
+        )
+        if same and not entry.values.get("quick"):
+            telling = entry
+    return telling
 
 
 def describe_blanks(book: Book) -> StatusLine | None:
@@ -58,62 +66,48 @@ def describe_blanks(book: Book) -> StatusLine | None:
 
 
 def _find_verdict(book: Book, entry: Entry) -> tuple[str, str]:
-    """Return the verdict with the acceptances since, and how many there are."""
-    verdict = str(entry.values.get("verdict", ""))
+    """Return the verdict with the acceptances since, and how many of the minor findings have one.
+
+    Findings are read only where an acceptance can change anything.
+    """
+    verdict = str(entry.values["verdict"])
     if verdict != Verdict.ACCEPTANCE_NEEDED:
         return verdict, ""
-    try:
-        findings: list[dict[str, Any]] = json.loads(book.blob(str(entry.values["findings"])))
-    except BookError:
-        return verdict, ""
-    minor = {str(f.get("id", "")) for f in findings if f.get("grade") == Grade.MINOR}
+    audit = read_audit(book, entry)
+    minor = {each.id for each in audit.findings if each.finding.grade is Grade.MINOR}
     accepted = minor & book.acceptances().keys()
-    if minor and accepted == minor:
-        return str(Verdict.FIT_TO_SEND), f" with {count(len(accepted), 'accepted finding')}"
-    return verdict, f" ({len(accepted)} of {len(minor)} findings accepted)"
+    return str(audit.compute_verdict(accepted)), f", {len(accepted)} of {len(minor)} accepted"
 
 
-def _find_file_changes(book: Book, entry: Entry, seen: dict[str, FileRecord]) -> list[str]:
-    folder = str(entry.values["folder"])
-    place = find_path(folder, "", book.folder)
-    manifest = json.loads(book.blob(str(entry.values["manifest"])))
-    names = {str(stored["path"]) for stored in manifest}
-    touched = gone = 0
-    for stored in manifest:
-        name = stored["path"] if folder in ("", ".") else f"{folder}/{stored['path']}"
-        record = seen.get(name)
-        path = find_path(name, record.path_bytes if record else "", book.folder)
-        same_bytes = record is not None and record.sha256 == stored["sha256"]
-        noted = record.mtime_ns if record is not None and same_bytes else 0
-        if not path.is_file():
+def _find_file_changes(audit: AuditedFolder) -> list[str]:
+    touched = gone = unread = 0
+    for file in audit.files.values():
+        if not file.sha256:
+            unread += 1
+        elif not file.place.is_file():
             gone += 1
-        elif not is_untouched(path, int(stored["bytes"]), noted):
+        elif not is_untouched(file.place, file.bytes, file.mtime_ns):
             touched += 1
-    added = _count_added(place, names)
-    words = (
-        f"{count(touched, 'file')} changed" if touched else "",
-        f"{count(gone, 'file')} gone" if gone else "",
-        f"{count(added, 'file')} added" if added else "",
-    )
-    return [word for word in words if word]
+    added = len(audit.added) if audit.is_listable else 0
+    return [
+        f"{count(number, 'file')} {what}"
+        for number, what in (
+            (touched, "changed"),
+            (gone, "gone"),
+            (added, "added"),
+            (unread, "could not be read"),
+        )
+        if number
+    ]
 
 
-def _count_added(place: Path, names: set[str]) -> int:
-    if not place.is_dir():
-        return 0
-    try:
-        return sum(1 for path in list_files([place]) if make_book_path(path, place)[0] not in names)
-    except FileError:
-        return 0
-
-
-def _find_other_changes(book: Book, entry: Entry) -> list[str]:
+def _find_new_wishes(book: Book, entry: Entry) -> list[str]:
+    """Say whether `job.toml` is another one than was audited against."""
     try:
         digest = compute_digest((book.folder / SPECIFICATION_NAME).read_bytes())
     except OSError:
-        digest = ""
-    expected = entry.values.get("specification", "")
-    return ["job.toml changed"] if digest and expected and digest != expected else []
+        return ["job.toml cannot be read"]
+    return ["job.toml changed"] if digest != entry.values["specification"] else []
 
 
 def _quote(text: str) -> str:

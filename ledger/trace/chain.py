@@ -7,19 +7,18 @@ its key is listed as not recorded.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cached_property
 
 from ledger.lineage import Ancestry
-from ledger.model.blanks import is_blank, list_blanks
-from ledger.model.fields import FIELDS, FieldType
+from ledger.model.blanks import list_blanks
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process
 from ledger.store.reading import Book, Use
 from ledger.trace.changes import RunsBefore
-from ledger.trace.files import FileNotes, make_file_id
+from ledger.trace.files import FileNotes, list_file_fields, make_file_id, read_digest
 from ledger.trace.nodes import ChainNode, Copy
 
 
@@ -96,8 +95,14 @@ class ChainBuilder:
 
     def add_rig(self, card: Card) -> None:
         """Add a rig."""
-        if card.id not in self.nodes:
-            self.nodes[card.id] = self._make_card_node("rig", card, [], [])
+        if card.id in self.nodes:
+            return
+        named = [card.values[key] for key in list_file_fields(card.values)]
+        files = {digest: value.where for value in named if (digest := read_digest(value))}
+        sources = [make_file_id(digest) for digest in files]
+        self.nodes[card.id] = self._make_card_node("rig", card, sources, [])
+        for digest, path in files.items():
+            self._add_leaf(digest, path)
 
     def add_audit(self, name: str, number: int, sources: Iterable[str]) -> None:
         """Add an audit, by the entry that holds it."""
@@ -167,8 +172,10 @@ class ChainBuilder:
         missing = list(list_blanks(process.kind, values))
         if not process.inputs:
             missing.append(f"{process.kind}.inputs")
-        for key in _list_file_fields(values):
-            known = self.files.find_digest(process, str(values[key].value))
+        for key in list_file_fields(process.values):
+            if read_digest(process.values[key]):
+                continue
+            known = self.files.find_digest(process, str(process.values[key].value))
             if known is None:
                 missing.append(f"{key}.sha256")
             else:
@@ -191,12 +198,13 @@ class ChainBuilder:
         self, process: Process, sources: dict[str, None], leaves: dict[str, Input]
     ) -> None:
         node = self.make_process_node(process)
-        for key in _list_file_fields(process.values):
-            digest = node.values.get(f"{key}.sha256")
-            if digest is not None:
-                sources[make_file_id(digest.value)] = None
-                path = str(process.values[key].value)
-                leaves.setdefault(digest.value, Input(sha256=digest.value, path=path))
+        for key in list_file_fields(process.values):
+            value = process.values[key]
+            digest = read_digest(node.values.get(f"{key}.sha256", value))
+            if digest:
+                sources[make_file_id(digest)] = None
+                path = value.where if read_digest(value) else str(value.value)
+                leaves.setdefault(digest, Input(sha256=digest, path=path))
         self.nodes[process.id] = replace(node, sources=tuple(sources))
 
     def _add_leaf(self, sha256: str, path: str) -> None:
@@ -233,11 +241,3 @@ def _decision_values(process: Process) -> dict[str, KnownValue]:
     if process.reason:
         values[f"{process.kind}.reason"] = KnownValue(process.reason, where=where)
     return values
-
-
-def _list_file_fields(values: Mapping[str, KnownValue]) -> list[str]:
-    return [
-        key
-        for key in values
-        if key in FIELDS and FIELDS[key].type is FieldType.FILE and not is_blank(values[key])
-    ]

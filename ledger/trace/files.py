@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from functools import cached_property
 
 from ledger.model.artefact import FileRecord
+from ledger.model.blanks import is_blank
 from ledger.model.entry import Entry
+from ledger.model.fields import FIELDS, FieldType
 from ledger.model.filename import make_book_path
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody, MatchedBy
@@ -16,6 +19,7 @@ from ledger.trace.nodes import ChainNode, Copy
 from ledger.volumes import find_volume
 
 _ID_DIGITS = 12
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 # Which use of a file tells most about it, first to last.
 _RELATIONS = ("output", "registered", "audited", "input", "seen")
 
@@ -23,6 +27,21 @@ _RELATIONS = ("output", "registered", "audited", "input", "seen")
 def make_file_id(sha256: str) -> str:
     """Return the id of a file in a chain: long enough to be typed after `trace`."""
     return sha256[:_ID_DIGITS]
+
+
+def list_file_fields(values: Mapping[str, KnownValue]) -> list[str]:
+    """Return the keys of recorded values that name a file."""
+    return [
+        key
+        for key, value in values.items()
+        if key in FIELDS and FIELDS[key].type is FieldType.FILE and not is_blank(value)
+    ]
+
+
+def read_digest(value: KnownValue) -> str:
+    """Return the digest that a recorded file stands for; empty where only its path is known."""
+    text = str(value.value)
+    return text if _DIGEST.fullmatch(text) else ""
 
 
 class FileNotes:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass, field, replace
 
-from ledger.model.fields import FIELDS, FieldType
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Process
 from ledger.store.reading import Book
 from ledger.trace.chain import ChainBuilder
-from ledger.trace.files import make_file_id
+from ledger.trace.files import list_file_fields, make_file_id
 from ledger.trace.nodes import ChainNode
 
 
@@ -57,15 +56,15 @@ class OnwardWalk:
         return self._finish()
 
     def _use_file(self, sha256: str, source: str) -> None:
-        paths = set()
+        names = {sha256}
         for use in self._book.uses(sha256):
-            paths.add(use.file.path)
+            names.add(use.file.path)
             if use.relation == "input":
                 self._add(use.owner, source)
             elif use.relation == "audited":
                 self._audits.setdefault(use.owner, _Holding()).note(use.entry, source, sha256)
         for name, texts in self._texts.items():
-            if paths & texts:
+            if names & texts:
                 self._add(name, source)
 
     def _use_flight(self, name: str) -> None:
@@ -121,9 +120,5 @@ def _count_files(node: ChainNode, holding: _Holding) -> ChainNode:
 
 
 def _list_file_names(process: Process) -> set[str]:
-    """Return the paths that its settings name: a geoid grid need not be listed as an input."""
-    return {
-        str(value.value)
-        for key, value in process.values.items()
-        if key in FIELDS and FIELDS[key].type is FieldType.FILE
-    }
+    """Return digests, or else paths, that its settings name: a grid need not be an input."""
+    return {str(process.values[key].value) for key in list_file_fields(process.values)}

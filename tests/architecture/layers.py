@@ -39,6 +39,7 @@ LAYERS = {
     "forms": 3,
     "specentry": 3,
     "auditentry": 3,
+    "audited": 3,
     "start": 4,
     "register": 4,
     "record": 4,

@@ -422,3 +422,35 @@ def edit_entry(path: Path, seq: int, old: str = "technician", new: str = "somebo
     )
     connection.commit()
     connection.close()
+
+
+def test_a_file_that_the_audit_could_not_read_has_nothing_to_be_held_against(
+    tmp_path: Path,
+) -> None:
+    """Without a digest in the book, a readable file is not as recorded and its audit not sound."""
+    book = MadeBook(tmp_path)
+    book.write("deliver/a.las", "a")
+    book.write("deliver/b.las", "b")
+    book.audit("deliver", unread=("b.las",))
+    book.close()
+    result = recheck(tmp_path)
+    assert states(result) == {"deliver/b.las": FileState.UNKNOWN}
+    assert "could not be read at the audit" in result.listed[0].sentence
+    assert not result.state_ok
+    assert result.audits[0].unseen == ("b.las",)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only here may a name be any bytes")
+def test_a_name_that_is_no_text_is_found_again(tmp_path: Path) -> None:
+    """A file whose name is not Unicode is read at its own path, registered or audited."""
+    book = MadeBook(tmp_path)
+    name = os.fsdecode(b"tile_\xff.las")
+    book.write(f"raw/{name}", "raw")
+    book.write(f"deliver/{name}", "tile")
+    book.register(f"raw/{name}")
+    book.audit("deliver")
+    book.close()
+    result = recheck(tmp_path)
+    assert result.counts == {AS_RECORDED: 2}
+    flip_byte(tmp_path / "deliver" / name)
+    assert states(recheck(tmp_path)) == {"deliver/tile_\\xff.las": FileState.CHANGED}

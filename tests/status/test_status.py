@@ -12,7 +12,9 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from made_book import MadeBook, known
 
+from ledger.auditentry import write_finding
 from ledger.canonical import compute_digest, encode
+from ledger.model.finding import Finding, Grade, Outcome
 from ledger.status import StatusLine, StatusResult, read_status
 
 
@@ -25,6 +27,7 @@ def line(result: StatusResult, topic: str) -> StatusLine:
 def book(tmp_path: Path) -> MadeBook:
     """Give a job with its first entry."""
     made = MadeBook(tmp_path / "job")
+    made.write("job.toml", "# as wished\n")
     made.enter("job", {"reference": "QM-0412", "title": "Borrow pit", "like": ""})
     return made
 
@@ -120,8 +123,8 @@ def test_undecided_runs_wait_for_a_decision(book: MadeBook) -> None:
     """Runs on which nobody decided are named until somebody does."""
     process(book, "out/a.las", decision="undecided")
     said = line(read_status(book.folder), "runs")
-    assert said.sentence == "Nobody has decided on R1."
-    assert said.next == "swathbook record decision R1"
+    assert said.sentence == "Nobody has decided on R1: accepted or rejected."
+    assert said.next == 'swathbook record decision R1 accepted --reason "…"'
     book.decide("R1", "rejected", "wrong lever arm")
     assert line(read_status(book.folder), "runs").sentence == (
         "1 run or step; the last, R1, was rejected on 14 May 2026 (wrong lever arm)."
@@ -132,7 +135,6 @@ def audit(book: MadeBook, **parts: object) -> None:
     """Audit a delivery of two tiles."""
     book.write("deliver/a.las", "a")
     book.write("deliver/b.las", "b")
-    book.sight(book.see("deliver/a.las"), book.see("deliver/b.las"))
     book.audit("deliver", **parts)  # type: ignore[arg-type]
 
 
@@ -164,7 +166,7 @@ def test_an_audit_holds_until_a_file_changes(book: MadeBook) -> None:
 def test_an_audit_against_another_specification_holds_no_longer(book: MadeBook) -> None:
     """Where job.toml changed after the audit, the audit is over."""
     book.write("job.toml", "# first\n")
-    audit(book, specification=compute_digest(b"# first\n"))
+    audit(book)
     assert line(read_status(book.folder), "last audit").next == ""
     book.write("job.toml", "# second\n")
     assert "job.toml changed" in line(read_status(book.folder), "last audit").sentence
@@ -172,23 +174,51 @@ def test_an_audit_against_another_specification_holds_no_longer(book: MadeBook) 
 
 def test_acceptances_since_the_audit_count(book: MadeBook) -> None:
     """The verdict improves when the last minor finding is accepted, and not before."""
-    findings = encode(
-        [
-            {"id": "aaaa", "grade": "minor", "outcome": "nonconforming"},
-            {"id": "bbbb", "grade": "minor", "outcome": "nonconforming"},
-            {"id": "cccc", "grade": "observation", "outcome": "nonconforming"},
-        ]
+    minor = [
+        Finding("custody", Outcome.NONCONFORMING, subject, "Nobody decided.", Grade.MINOR)
+        for subject in ("a.las", "b.las")
+    ]
+    note = Finding("late", Outcome.NONCONFORMING, "R1", "Late.", Grade.OBSERVATION)
+    findings = encode([write_finding(finding) for finding in (*minor, note)])
+    audit(
+        book,
+        verdict="send only with acceptance",
+        findings=compute_digest(findings),
+        blobs=(findings,),
     )
-    book.write("deliver/a.las", "a")
-    book.audit("deliver", verdict="send only with acceptance", findings=compute_digest(findings))
-    book.enter("acceptance", {"finding": "aaaa", "by": "x", "reason": "y"}, blobs=(findings,))
     said = line(read_status(book.folder), "last audit")
-    assert "send only with acceptance (1 of 2 findings accepted)" in said.sentence
+    assert "send only with acceptance, 0 of 2 accepted." in said.sentence
+    accept(book, minor[0])
+    said = line(read_status(book.folder), "last audit")
+    assert "send only with acceptance, 1 of 2 accepted." in said.sentence
     assert said.next == "swathbook audit deliver"
-    book.enter("acceptance", {"finding": "bbbb", "by": "x", "reason": "y"})
+    accept(book, minor[1])
     said = line(read_status(book.folder), "last audit")
-    assert "fit to send with 2 accepted findings" in said.sentence
+    assert "fit to send, 2 of 2 accepted." in said.sentence
     assert said.next == ""
+
+
+def accept(book: MadeBook, finding: Finding) -> None:
+    """Take a finding."""
+    values = {"finding": finding.id, "by": "site engineer", "reason": "known", "audit": 1}
+    book.enter("acceptance", values)
+
+
+def test_a_quick_audit_does_not_hide_a_full_one_of_the_same_bytes(book: MadeBook) -> None:
+    """After a quick audit of unchanged bytes the full verdict stands; of other bytes it is over."""
+    audit(book)
+    book.audit("deliver", verdict="incomplete", quick=True)
+    assert ": fit to send." in line(read_status(book.folder), "last audit").sentence
+    book.write("deliver/a.las", "other")
+    book.audit("deliver", name="D2", verdict="incomplete", quick=True)
+    assert ", quick: incomplete." in line(read_status(book.folder), "last audit").sentence
+
+
+def test_a_file_that_could_not_be_read_ends_the_audit(book: MadeBook) -> None:
+    """What the audit could not read is no file that still has its size and time."""
+    audit(book, unread=("b.las",))
+    said = line(read_status(book.folder), "last audit")
+    assert "1 file could not be read" in said.sentence
 
 
 def test_a_bad_verdict_leaves_something_to_do(book: MadeBook) -> None:
@@ -224,7 +254,7 @@ def test_the_next_thing_follows_the_order_of_the_work(book: MadeBook) -> None:
     book.write("raw/a.bin", "raw")
     assert read_status(book.folder).next == "swathbook register raw"
     book.register("raw/a.bin")
-    assert read_status(book.folder).next == "swathbook record decision R1"
+    assert read_status(book.folder).next.startswith("swathbook record decision R1")
     book.write("out/b.las", "new")
     assert read_status(book.folder).next == "swathbook record"
 

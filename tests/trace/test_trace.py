@@ -10,7 +10,7 @@ import pytest
 from made_book import MadeBook, known, make_fingerprint
 
 from ledger.errors import NoBookError, UnreadableFileError, UsageError
-from ledger.model.known import KnownBy
+from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import CustodyState
 from ledger.trace import ChainNode, TraceResult, trace
 
@@ -346,6 +346,50 @@ def test_a_job_without_a_valid_specification_is_traced(survey: MadeBook) -> None
     """Broken text in job.toml does not keep anybody from an answer."""
     survey.write("job.toml", "this is [ no TOML")
     assert ask(survey, "deliver/tile_13.las").known
+
+
+def test_a_step_leads_to_its_run_and_to_files_that_nobody_made(tmp_path: Path) -> None:
+    """Behind a step stand the run that made one input and, as a file, the input without maker."""
+    book = MadeBook(tmp_path)
+    book.write("out/a.las", "a")
+    book.write("handed in/b.las", "b")
+    book.run("out/a.las")
+    book.write("out/merged.las", "ab")
+    book.step("out/merged.las", inputs=[book.use("out/a.las"), book.use("handed in/b.las")])
+    book.close()
+    result = ask(book, "out/merged.las")
+    handed = hashlib.sha256(b"b").hexdigest()[:12]
+    assert find_node(result, "S1").sources == ("R1", handed)
+    assert find_node(result, handed).name == "handed in/b.las"
+    assert "run.inputs" in find_node(result, "R1").not_recorded
+    orphan = ask(book, "handed in/b.las")
+    assert "was used by S1, but no recorded run or step made it" in orphan.sentence
+    assert "file.made_by" in orphan.not_recorded
+
+
+def test_a_file_recorded_by_its_digest_is_linked_with_its_path(tmp_path: Path) -> None:
+    """A grid or calibration kept as digest and path is a file of the chain, and leads onward."""
+    book = MadeBook(tmp_path)
+    book.write("geoid/A.tif", "grid")
+    digest = hashlib.sha256(b"grid").hexdigest()
+    grid = KnownValue(digest, where="geoid/A.tif")
+    calibration = KnownValue("c" * 64, where="cal/SU-07.xml")
+    book.register("geoid/A.tif", role="geoid")
+    book.card("rig", "G1", {"rig.calibration_file": calibration})
+    book.card("flight", "F1", {"flight.rig": known("G1")})
+    book.write("out/a.las", "a")
+    book.run("out/a.las", inputs=[{"flight": "F1"}], values={"run.geoid_file": grid})
+    book.write("deliver/a.las", "a")
+    book.audit("deliver")
+    book.close()
+    result = ask(book, "deliver/a.las")
+    assert digest[:12] in find_node(result, "R1").sources
+    assert find_node(result, digest[:12]).name == "geoid/A.tif"
+    assert "run.geoid_file.sha256" not in find_node(result, "R1").values
+    assert find_node(result, "G1").sources == ("c" * 12,)
+    assert find_node(result, "c" * 12).entry == 0
+    onward = trace(tmp_path, digest, onward=True).onward
+    assert [node.id for node in onward] == ["R1", "D1"]
 
 
 def test_onward_from_a_grid_to_what_was_sent(survey: MadeBook) -> None:

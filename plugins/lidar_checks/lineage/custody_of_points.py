@@ -65,7 +65,7 @@ class CustodyOfPoints(Check):
         if custody.maker is None:
             return self._report_orphan(file, evidence)
         if custody.matched_by is MatchedBy.GEOMETRY:
-            return self._report_unrecorded_step(file, custody)
+            return self._report_unrecorded_step(file, custody, evidence)
         return self.conforms(
             file.path, f"{_describe_origin(file, custody)}.", where=where, required=_REQUIRED
         )
@@ -95,7 +95,8 @@ class CustodyOfPoints(Check):
             observed=f"{culprit.id}: {culprit.decision}" if culprit else str(custody.state),
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy=f"Decide on {name}: swathbook record decision {culprit.id if culprit else ''}",
+            remedy=f"Decide on {name}: swathbook record decision {culprit.id if culprit else 'RUN'}"
+            ' accepted (or rejected) --reason "…"',
             where=Where(file=file.path),
             catalogue=_STALE,
         )
@@ -118,7 +119,10 @@ class CustodyOfPoints(Check):
             catalogue=_ORPHAN,
         )
 
-    def _report_unrecorded_step(self, file: DeliveredFile, custody: Custody) -> Finding:
+    def _report_unrecorded_step(
+        self, file: DeliveredFile, custody: Custody, evidence: Evidence
+    ) -> Finding:
+        used = f" --input {custody.maker.id}" if custody.maker else ""
         return self.nonconforming(
             Grade.OBSERVATION,
             file.path,
@@ -127,7 +131,7 @@ class CustodyOfPoints(Check):
             observed="matched by coordinates alone",
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy="Record the step that came last: swathbook record step",
+            remedy=f"Record what changed it: swathbook record {_quote(evidence, file)}{used}",
             where=Where(file=file.path),
             catalogue=_ORPHAN,
         )

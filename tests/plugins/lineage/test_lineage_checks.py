@@ -147,7 +147,7 @@ def test_an_undecided_run_is_minor_and_asks_for_the_decision() -> None:
     found = judge(CustodyOfPoints(), deliver("tile_15.las", S4, R3))["tile_15.las"]
     assert (found.outcome, found.grade) == (Outcome.NONCONFORMING, Grade.MINOR)
     assert "nobody has decided on run R3" in found.sentence
-    assert found.remedy.endswith("swathbook record decision R3")
+    assert "swathbook record decision R3 accepted" in found.remedy
 
 
 def test_a_match_by_coordinates_alone_is_an_observation() -> None:
@@ -161,6 +161,9 @@ def test_a_match_by_coordinates_alone_is_an_observation() -> None:
     found = judge(CustodyOfPoints(), file)["tile_13.las"]
     assert found.grade is Grade.OBSERVATION
     assert "has the coordinates of out/R2/tile_13.las, made by run R2" in found.sentence
+    assert found.remedy == (
+        "Record what changed it: swathbook record deliver/tile_13.las --input R2"
+    )
 
 
 def test_a_match_by_coordinates_with_a_rejected_run_stays_major() -> None:

@@ -1,0 +1,111 @@
+"""The files of an audited folder as the audit saw them, for everything that asks later.
+
+Light: reads the entry and its lists, no file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from ledger.canonical import decode
+from ledger.errors import FileError
+from ledger.model.entry import Entry
+from ledger.model.filename import find_path, make_book_path
+from ledger.store.reading import Book
+from ledger.walk import list_files
+
+
+@dataclass(frozen=True)
+class AuditedFile:
+    """One file of the folder.
+
+    Args:
+        name: path relative to the folder.
+        path: as the book stores it.
+        place: on this machine.
+        sha256: digest; empty for a file that could not be read at the audit.
+        bytes: size.
+        mtime_ns: modification time at the audit; 0 where it was not noted.
+    """
+
+    name: str
+    path: str
+    place: Path
+    sha256: str
+    bytes: int
+    mtime_ns: int
+
+
+@dataclass(frozen=True)
+class AuditedFolder:
+    """The folder of one audit.
+
+    Args:
+        entry: the entry of the audit.
+        files: by relative path.
+        place: the folder on this machine.
+    """
+
+    entry: Entry
+    files: Mapping[str, AuditedFile]
+    place: Path
+
+    @property
+    def id(self) -> str:
+        """Return the id of the deliverable."""
+        return str(self.entry.values["id"])
+
+    @property
+    def folder(self) -> str:
+        """Return the folder as the book stores it."""
+        return str(self.entry.values["folder"])
+
+    @cached_property
+    def added(self) -> tuple[str, ...]:
+        """Return the files that lie there now and did not at the audit.
+
+        What systems leave behind when a folder is looked at does not count.
+
+        Raises:
+            UnreadableFileError: a folder cannot be listed.
+        """
+        if not self.place.is_dir():
+            return ()
+        names = (make_book_path(path, self.place)[0] for path in list_files([self.place]))
+        return tuple(name for name in names if name not in self.files)
+
+    @property
+    def is_listable(self) -> bool:
+        """Say whether what was added can be told."""
+        try:
+            return self.added is not None
+        except FileError:
+            return False
+
+
+def read_audited_folder(book: Book, entry: Entry) -> AuditedFolder:
+    """Return what an audit saw.
+
+    Raises:
+        BookError: its lists are not in the book.
+    """
+    folder = str(entry.values["folder"])
+    place = find_path(folder, "", book.folder)
+    seen = {}
+    if entry.values.get("seen"):
+        seen = {row["path"]: row for row in decode(book.blob(entry.values["seen"]))}
+    files = {}
+    for row in decode(book.blob(entry.values["manifest"])):
+        name, noted = row["path"], seen.get(row["path"], {})
+        files[name] = AuditedFile(
+            name=name,
+            path=name if folder in ("", ".") else f"{folder}/{name}",
+            place=find_path(name, noted.get("path_bytes", ""), place),
+            sha256=row["sha256"],
+            bytes=row["bytes"],
+            mtime_ns=int(noted.get("mtime_ns", 0)),
+        )
+    return AuditedFolder(entry, files, place)
