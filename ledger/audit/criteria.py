@@ -162,8 +162,6 @@ class _Settling:
         if reason is None:
             return ""
         path = ("checks", "off", check.id)
-        if not reason.strip():
-            self._add(path, "has no reason", "write why this check is left out")
         required = self._find_requirement(check)
         if required:
             why = {

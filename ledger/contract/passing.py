@@ -70,19 +70,21 @@ class PointPass:
     summaries: dict[str, dict[str, Any]] = field(default_factory=dict)
     gaps: dict[str, dict[str, str]] = field(default_factory=dict)
 
-    def read(self, file: DeliveredFile, path: Path, progress: Progress) -> PassResult:
+    def read(
+        self, file: DeliveredFile, header: LasHeader, path: Path, progress: Progress
+    ) -> PassResult:
         """Read one file and close its tallies; progress is told of every point.
 
         Args:
-            file: the file; its header must have been read.
+            file: the file.
+            header: its header.
             path: where it lies.
             progress: counts points.
         """
-        header = file.header
-        if header is None:
-            raise ContractError("a file without a readable header cannot be read", where=file.path)
-        tallies = {name: self._start(name, file) for name in tuple(self.checks)}
-        reading = _Reading(header, self.lattice, {n: t for n, t in tallies.items() if t})
+        started = {name: self._start(name, file) for name in tuple(self.checks)}
+        # Compared with None: a tally that is empty may well be false.
+        tallies = {name: tally for name, tally in started.items() if tally is not None}
+        reading = _Reading(header, self.lattice, tallies)
         fault, changed = "", False
         try:
             self._feed(reading, path, progress)

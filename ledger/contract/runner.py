@@ -99,7 +99,7 @@ class Runner:
                 if file.header is None or file.fault:
                     view.leave_out(file)
                 else:
-                    results[file.path] = view.read(file, paths[file.path], progress)
+                    results[file.path] = view.read(file, file.header, paths[file.path], progress)
             progress.finish()
         for name in view.checks:
             self._states[name].summaries = view.summaries.get(name, {})

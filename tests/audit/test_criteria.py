@@ -178,6 +178,12 @@ def test_a_check_is_switched_off_with_its_reason() -> None:
     assert {f.id: f.switched_off for f in settled.facts} == {"density": "one tile", "readable": ""}
 
 
+@pytest.mark.parametrize("reason", ["", "  "])
+def test_a_check_is_not_switched_off_without_a_reason(reason: str) -> None:
+    """An empty reason is a fault of job.toml."""
+    assert "checks.off.density is empty" in explain(f"[checks.off]\ndensity = '{reason}'\n")
+
+
 @pytest.mark.parametrize(
     ("text", "part"),
     [

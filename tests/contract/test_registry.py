@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import sys
 from collections.abc import Callable
+from importlib.metadata import EntryPoint, PackageNotFoundError, PathDistribution
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -256,6 +259,89 @@ def test_a_namesake_of_our_package_is_reported(
 
 def _is_ours(name: str) -> bool:
     return name.split(".", maxsplit=1)[0] == "lidar_checks"
+
+
+@pytest.fixture
+def wheel(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return the folder of an installation from a wheel, with the installer's record."""
+    site = tmp_path / "wheel"
+    (site / "ledger").mkdir(parents=True)
+    content = b"# ours"
+    (site / "ledger" / "__init__.py").write_bytes(content)
+    digest = base64.urlsafe_b64encode(hashlib.sha256(content).digest()).rstrip(b"=").decode()
+    info = site / "swathbook-1.0.dist-info"
+    info.mkdir()
+    (info / "METADATA").write_text("Metadata-Version: 2.1\nName: swathbook\nVersion: 1.0\n")
+    (info / "RECORD").write_text(f"ledger/__init__.py,sha256={digest},{len(content)}\n")
+    found = PathDistribution(info)
+    monkeypatch.setattr(origin, "distribution", lambda _: found)
+    module = ModuleType("ledger")
+    module.__file__ = str(site / "ledger" / "__init__.py")
+    monkeypatch.setitem(sys.modules, "ledger", module)
+    return site
+
+
+def test_an_installed_package_is_held_against_the_record(wheel: Path) -> None:
+    """An installed package is ours while its files are those that the installer recorded."""
+    assert origin.find_foreign_packages(()) == ()
+    (wheel / "ledger" / "__init__.py").write_bytes(b"# not ours")
+    assert origin.find_foreign_packages(()) == ("ledger",)
+
+
+def test_a_package_that_the_record_does_not_list_is_foreign(wheel: Path) -> None:
+    """A file beside ours that our installer did not put there is not ours."""
+    module = ModuleType("lidar_checks")
+    module.__file__ = str(wheel / "lidar_checks.py")
+    (wheel / "lidar_checks.py").write_bytes(b"")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sys.modules, "lidar_checks", module)
+        assert origin.find_foreign_packages(("lidar_checks",)) == ("lidar_checks",)
+        patch.delitem(sys.modules, "lidar_checks")
+        assert origin.find_foreign_packages(("lidar_checks",)) == ("lidar_checks",)
+
+
+def test_a_record_without_a_digest_is_believed(wheel: Path) -> None:
+    """Where the installer recorded no digest, being listed is enough."""
+    record = wheel / "swathbook-1.0.dist-info" / "RECORD"
+    record.write_text("ledger/__init__.py,,\n", encoding="utf-8")
+    assert origin.find_foreign_packages(()) == ()
+
+
+def test_without_an_installation_nothing_is_ours(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Run from a bare copy of the sources, no package can be shown to be ours."""
+
+    def refuse(name: str) -> None:
+        raise PackageNotFoundError(name)
+
+    monkeypatch.setattr(origin, "distribution", refuse)
+    assert origin.find_foreign_packages(("lidar_checks",)) == ("ledger", "lidar_checks")
+
+
+def test_an_entry_point_without_a_distribution_goes_by_its_own_name() -> None:
+    """An entry point that nobody installed is named by itself, without a version."""
+    found = origin.identify_plugin(EntryPoint("loose", "loose", "swathbook.checks"))
+    assert (found.name, found.version) == ("loose", "")
+
+
+def test_a_module_that_was_not_imported_has_no_digest() -> None:
+    """Without files there is no digest, and none is made up."""
+    assert origin.compute_package_digest("never_imported_at_all") == ""
+
+
+def test_a_second_profile_of_one_id_is_a_fault(install: Install) -> None:
+    """Profiles are kept by id like checks."""
+    source = """
+@hookimpl
+def register_profiles():
+    wrong = {"a": {"b": 1}}
+    return [Profile("p-1", "P", "1"), Profile("p-1", "P", "2"), Profile("p-2", "P", "1", wrong)]
+"""
+    install("profiles", source)
+    found = build_registry()
+    assert [each.profile.edition for each in found.profiles] == ["1"]
+    first, second = find_faults(found, "profiles")
+    assert "there is already a profile p-1" in first
+    assert "a.b of p-2" in second
 
 
 def test_the_hooks_are_two_and_take_nothing() -> None:

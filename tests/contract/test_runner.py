@@ -23,6 +23,7 @@ from ledger.contract.runner import Runner
 from ledger.errors import SwathbookError
 from ledger.lasheader import read_las_header
 from ledger.lattice import DEGREE_LATTICE, LENGTH_LATTICE, choose_common_lattice
+from ledger.model.artefact import FileRecord
 from ledger.model.ask import NoProgress
 from ledger.model.audit import WHOLE_DELIVERY, Criterion, Plugin, Source
 from ledger.model.finding import Finding, Grade, Outcome, Where
@@ -30,9 +31,15 @@ from ledger.model.known import KnownValue
 from ledger.model.process import Decision, Process
 from ledger.model.specification import Specification
 from ledger.points import read_points
+from ledger.specfile import parse_specification
 from ledger.testing import Layout, SurveyBuilder
 
 PLUGIN = Plugin("stranger", "4.2", "ab" * 32, "stranger")
+
+
+CHECKPOINTS = FileRecord("checks.csv", "ab", 1, 1, "checkpoints")
+BOUNDARY = b"[delivery]\nboundary = 'site.geojson'\n"
+UNKNOWN_KEY = "specification.delivery.nonsense: delivery.nonsense is blank in job.toml"
 
 
 class _Counter:
@@ -477,6 +484,48 @@ def test_what_a_check_prints_does_not_reach_stdout(survey: SurveyBuilder, capsys
         assert f"printed in {phase}" in caught.err
 
 
+def test_a_check_of_records_that_raises_in_prepare_is_dropped() -> None:
+    """Without points too, a check that raises before it answers is *errored*."""
+
+    class Unprepared(_Record):
+        def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
+            raise LookupError("no such thing")
+
+    (found,) = judge(Unprepared(lambda c, _: [c.conforms("x", "y")]))
+    assert found.outcome is Outcome.ERRORED
+    assert "in prepare" in found.sentence
+    assert "LookupError: no such thing" in found.sentence
+
+
+def test_a_long_message_is_cut(survey: SurveyBuilder) -> None:
+    """A message of any length stays one line."""
+    findings, _ = audit([_Breaks("start", ValueError("long\n" * 1000))], survey.paths)
+    assert "\n" not in findings[0].sentence
+    assert len(findings[0].sentence) < 500
+
+
+def test_a_tally_that_is_false_is_fed_all_the_same(survey: SurveyBuilder) -> None:
+    """An empty tally may be false in Python's eyes; it sees every point nevertheless."""
+
+    class Empty(_Counter):
+        def __len__(self) -> int:
+            return 0
+
+    check = type("Shy", (_Points,), {"id": "shy", "start": lambda *_: Empty()})()
+    findings, _ = audit([check], survey.paths)
+    assert {finding.outcome for finding in findings} == {Outcome.CONFORMS}
+
+
+def test_an_empty_file_is_read_and_has_no_box(survey: SurveyBuilder) -> None:
+    """A file without a point is whole: nothing counted, no box, and a tally that saw nothing."""
+    survey.empty_tile(0)
+    findings, readings = audit([_Points()], survey.paths)
+    facts = readings[survey.paths[0].name].facts
+    assert (facts.decoded, facts.minimum, facts.maximum, facts.fault) == (0, None, None, "")
+    assert sum(facts.by_return) == 0
+    assert next(f for f in findings if f.subject == survey.paths[0].name).observed == "0 0"
+
+
 # Needs and order.
 
 
@@ -557,7 +606,11 @@ def test_checks_of_records_are_asked_again_after_the_pass(survey: SurveyBuilder)
         ("headers", {}, "headers: there is no point file with a readable header in the folder"),
         ("boundary", {}, "boundary: no file of the role boundary is in this job"),
         ("checkpoints", {}, "checkpoints: no file of the role checkpoints is in this job"),
+        ("checkpoints", {"registered": {"ab": CHECKPOINTS}}, ""),
+        ("boundary", {"specification": parse_specification(BOUNDARY)}, ""),
         ("geoid-grid", {}, "geoid-grid: coordinates.geoid names no file"),
+        ("specification.delivery.boundary", {"specification": parse_specification(BOUNDARY)}, ""),
+        ("specification.delivery.nonsense", {}, UNKNOWN_KEY),
         (
             "specification.coordinates.vertical",
             {},
