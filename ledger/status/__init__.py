@@ -49,7 +49,7 @@ def read_status(job: Path) -> StatusResult:
             _describe_outputs(book, seen),
             _describe_processes(processes),
             describe_last_audit(book),
-            describe_blanks(book) or _count_blanks(processes),
+            describe_blanks(book) if book.last(Kind.AUDIT) else _count_blanks(processes),
         )
         return StatusResult(book.folder, tuple(line for line in lines if line is not None))
 

@@ -18,7 +18,7 @@ from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process
 from ledger.store.reading import Book, Use
 from ledger.trace.changes import RunsBefore
-from ledger.trace.files import FileNotes, list_file_fields, make_file_id, read_digest
+from ledger.trace.files import FileNotes, list_file_fields, make_file_id, read_digest, sort_values
 from ledger.trace.nodes import ChainNode, Copy
 
 
@@ -168,7 +168,7 @@ class ChainBuilder:
 
     def make_process_node(self, process: Process) -> ChainNode:
         """Return the node of a run or step, without its sources."""
-        values = {**process.values, **_decision_values(process)}
+        values = {**sort_values(process.values), **_decision_values(process)}
         missing = list(list_blanks(process.kind, values))
         if not process.inputs:
             missing.append(f"{process.kind}.inputs")
@@ -227,7 +227,7 @@ class ChainBuilder:
             id=card.id,
             entry=card.entry,
             sources=tuple(sources),
-            values=card.values,
+            values=sort_values(card.values),
             name=card.name,
             by=card.by,
             time=card.time,

@@ -29,6 +29,16 @@ def make_file_id(sha256: str) -> str:
     return sha256[:_ID_DIGITS]
 
 
+def sort_values(values: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
+    """Return recorded values in asking order, geoid name, version and grid together.
+
+    Keys that no form knows come last, in order of the alphabet.
+    """
+    order = {key: place for place, key in enumerate(FIELDS)}
+    keys = sorted(values, key=lambda key: (order.get(key, len(order)), key))
+    return {key: values[key] for key in keys}
+
+
 def list_file_fields(values: Mapping[str, KnownValue]) -> list[str]:
     """Return the keys of recorded values that name a file."""
     return [
@@ -158,7 +168,7 @@ def _describe_record(use: Use) -> dict[str, KnownValue]:
 
     record = use.file
     values = {
-        "file.path": read(record.path),
+        "file.recorded_path": read(record.path),
         "file.bytes": read(record.bytes, "bytes"),
     }
     if record.role:

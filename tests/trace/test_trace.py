@@ -434,3 +434,11 @@ def test_an_unreadable_file_is_an_error_of_ours(survey: MadeBook) -> None:
     link.symlink_to(link)
     with pytest.raises((UsageError, UnreadableFileError)):
         ask(survey, "out/loop.las")
+
+
+def test_values_stand_in_the_order_in_which_they_are_asked(survey: MadeBook) -> None:
+    """Values that belong together stand together, whatever order the book gives them in."""
+    keys = list(find_node(trace(survey.folder, "R2"), "R2").values)
+    start = keys.index("run.geoid_name")
+    assert keys[start : start + 3] == ["run.geoid_name", "run.geoid_version", "run.geoid_file"]
+    assert keys[0] == "run.software"
