@@ -26,6 +26,10 @@ FEWEST_WINDOWS = 5
 _FEWEST_POINTS = 6
 _WORST_LEVERAGE = 1.0
 _UNKNOWNS = 3
+# A window of a thin cloud is made longer until it holds so many points on average, up to a length
+# over which ground is still nearly even (common practice, no source).
+_WANTED_POINTS = 12
+_LONGEST_WINDOW_M = 10.0
 # A step is told from roughness when it is more than twice the root mean square of what is left over
 # from the planes: a bank of any height inside the strip comes to 1.4 at most [least squares on
 # evenly spaced points], noise on a plane seldom beyond 2.
@@ -70,13 +74,14 @@ def measure_step(low: Side, high: Side, window_m: float, limit_m: float) -> Step
     Args:
         low: the west or south side.
         high: the other side.
-        window_m: length of a window along the seam, metres.
+        window_m: least length of a window along the seam, metres; longer for thin clouds.
         limit_m: least step that counts, metres.
     """
-    ends = [side.along.max() for side in (low, high) if len(side.along)]
-    if len(ends) < 2:
+    if not len(low.along) or not len(high.along):
         return Step(0, 0.0, 0.0, 0.0)
-    count = int(max(ends) // window_m) + 1
+    fitting = max(_fit_window(low), _fit_window(high))
+    window_m = max(window_m, min(_LONGEST_WINDOW_M, fitting))
+    count = int(max(low.along.max(), high.along.max()) // window_m) + 1
     base = float(np.median(low.height))
     at_low, rough_low = _carry_to_border(low, window_m, count, base)
     at_high, rough_high = _carry_to_border(high, window_m, count, base)
@@ -88,8 +93,14 @@ def measure_step(low: Side, high: Side, window_m: float, limit_m: float) -> Step
     delta = float(np.median(steps))
     mad = float(np.median(np.abs(steps - delta)))
     least = np.maximum(limit_m, _ABOVE_ROUGHNESS * np.maximum(rough_low, rough_high)[judged])
-    stepping = np.count_nonzero(np.sign(delta) * steps > least)
+    stepping = int(np.count_nonzero(np.sign(delta) * steps > least))
     return Step(len(steps), delta, mad, stepping / len(steps))
+
+
+def _fit_window(side: Side) -> float:
+    """Return the length of a window that holds enough points of a side, metres."""
+    length = float(side.along.max() - side.along.min())
+    return _WANTED_POINTS * length / len(side.along)
 
 
 def _carry_to_border(

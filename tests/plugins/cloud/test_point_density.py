@@ -320,6 +320,21 @@ def test_a_lattice_of_another_step_gives_the_same() -> None:
     assert finding.sentence == judge(points)[0].sentence
 
 
+@pytest.mark.parametrize(("spacing", "density"), [(0.35, 8.0), (0.71, 2.0), (1.41, 0.5)])
+def test_published_spacing_and_density(spacing: float, density: float) -> None:
+    """Spacing and density as in the USGS Lidar Base Specification 2025 rev. A.
+
+    Glossary: density = 1 / spacing². Table 1: 0.35, 0.71 and 1.41 m go with 8, 2 and 0.5 points
+    a square metre; the table rounds to centimetres, so a cloud at exactly the density has an
+    unrounded spacing that may be greater than the table's.
+    """
+    assert round(density**-0.5, 2) == spacing
+    exact = make_lattice_points((0.0, 0.0, 120.0, 120.0), density**-0.5)
+    (finding,) = judge(exact, min_pts_per_m2=density / 2, cell_m=10.0)
+    assert finding.outcome is Outcome.CONFORMS
+    assert read_mean(finding) == pytest.approx(density, rel=0.02)
+
+
 # Open data: counts and areas are those stated for the files beside them.
 
 
