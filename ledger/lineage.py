@@ -194,7 +194,7 @@ class Ancestry:
             if process is None:
                 return None
             sources = {
-                frozenset(maker.process.id for maker in self.find_makers(item.sha256)) - {name}
+                frozenset(maker.process.id for maker in self.find_makers(item.sha256))
                 for item in process.inputs
                 if item.sha256
             }
@@ -224,21 +224,52 @@ def _judge_makers(
 
 
 def _settle(nodes: Mapping[str, _Node]) -> dict[str, _Standing]:
-    """Return the standing of every process, best states first, sources before descendants.
-
-    A circle without any source outside it is opened at its earliest entry.
-    """
+    """Return the standing of every process, best states first, sources before descendants."""
     settled: dict[str, _Standing] = {}
     while True:
         for state in _BEST_FIRST:
             _spread(nodes, settled, state)
-        closed = [node for name, node in nodes.items() if name not in settled]
-        if not closed:
+        if len(settled) == len(nodes):
             return settled
-        first = min(closed, key=lambda node: node.process.entry)
-        known = [_find_best(source, settled) for source in first.sources]
-        worst = min([_QUALITY[first.own_state], *(best for best in known if best >= _WORST)])
-        settled[first.process.id] = _Standing(_BEST_FIRST[-worst], len(settled))
+        _settle_circle(nodes, settled)
+
+
+def _settle_circle(nodes: Mapping[str, _Node], settled: dict[str, _Standing]) -> None:
+    """Settle processes that only descend from each other: none is better than what it is made of.
+
+    That happens when steps left a file as it was and nobody recorded where it came from.
+    """
+    closed = [name for name in nodes if name not in settled]
+    behind = {name: _list_behind(nodes, name, set(closed)) for name in closed}
+    circle = next(
+        sorted(behind[name], key=lambda member: nodes[member].process.entry)
+        for name in closed
+        if all(name in behind[other] for other in behind[name])
+    )
+    found = {name: _Standing(nodes[name].own_state, len(settled)) for name in circle}
+    changed = True
+    while changed:
+        changed = False
+        for name in circle:
+            known = [_find_best(source, {**settled, **found}) for source in nodes[name].sources]
+            worst = min([_QUALITY[found[name].state], *(best for best in known if best >= _WORST)])
+            if worst < _QUALITY[found[name].state]:
+                found[name] = _Standing(_BEST_FIRST[-worst], len(settled))
+                changed = True
+    for name in circle:
+        settled[name] = _Standing(found[name].state, len(settled))
+
+
+def _list_behind(nodes: Mapping[str, _Node], start: str, among: set[str]) -> set[str]:
+    """Return the processes that one descends from, those of `among` alone."""
+    reached: set[str] = set()
+    waiting = deque([start])
+    while waiting:
+        for source in nodes[waiting.popleft()].sources:
+            fresh = (source & among) - reached
+            reached |= fresh
+            waiting.extend(fresh)
+    return reached
 
 
 def _spread(nodes: Mapping[str, _Node], settled: dict[str, _Standing], state: CustodyState) -> None:

@@ -230,16 +230,33 @@ def test_a_step_that_changed_nothing_does_not_launder_a_rejected_run(book: MadeB
     assert custody.culprit.id == "R1"
 
 
-def test_a_circle_of_steps_without_a_run_is_opened_and_ends(book: MadeBook) -> None:
-    """Steps that only ever made each other's inputs are judged by their own decisions."""
+@pytest.mark.parametrize("rejected", ["S1", "S2"])
+def test_a_circle_without_a_run_is_as_good_as_its_worst_step(book: MadeBook, rejected: str) -> None:
+    """Steps that only ever made each other's inputs are all stale when one was rejected."""
     book.write("out/a.las", "A")
     book.write("out/b.las", "B")
     book.step("out/b.las", inputs=[book.use("out/a.las")])
     book.step("out/a.las", inputs=[book.use("out/b.las")])
     assert find(book, "out/a.las").state is CustodyState.ACCEPTED
-    book.decide("S1", "rejected")
+    book.decide(rejected, "rejected")
     assert find(book, "out/a.las").state is CustodyState.STALE
     assert find(book, "out/b.las").state is CustodyState.STALE
+
+
+def test_a_step_after_a_circle_waits_for_it(book: MadeBook) -> None:
+    """A step recorded before a rejected one that left its file as it was is stale all the same."""
+    book.write("out/a.las", "A")
+    book.write("out/b.las", "B")
+    book.step("out/b.las", inputs=[book.use("out/a.las")])
+    book.step("out/a.las", inputs=[book.use("out/a.las")], decision="rejected")
+    assert find(book, "out/b.las").state is CustodyState.STALE
+    book.write("out/c.las", "C")
+    book.step("out/a.las", inputs=[book.use("out/c.las")], decision="rejected")
+    book.step("out/c.las", inputs=[book.use("out/a.las")])
+    custody = find(book, "out/b.las")
+    assert custody.state is CustodyState.STALE
+    assert custody.culprit is not None
+    assert custody.culprit.id in ("S2", "S3")
 
 
 def test_a_long_descent_needs_no_deep_stack(book: MadeBook) -> None:

@@ -130,6 +130,27 @@ def test_what_differs_from_the_run_before(survey: MadeBook) -> None:
     assert find_node(ask(survey, "deliver/tile_14.las"), "R1").run_before == ""
 
 
+def test_of_several_runs_before_the_last_one_counts(tmp_path: Path) -> None:
+    """A third run is compared with the second; what a run was for is no setting."""
+    book = MadeBook(tmp_path)
+    for number in (1, 2, 3):
+        book.write(f"out/{number}.las", str(number))
+        values = {"run.version": known(str(number)), "run.purpose": known(f"try {number}")}
+        book.run(f"out/{number}.las", inputs=[{"flight": "F1"}], values=values)
+    book.close()
+    node = find_node(ask(book, "out/3.las"), "R3")
+    assert node.run_before == "R2"
+    assert [(change.field, change.before and change.before.value) for change in node.changes] == [
+        ("run.version", "2")
+    ]
+
+
+def test_without_a_geoid_its_version_and_grid_are_not_missing(survey: MadeBook) -> None:
+    """A run that says that no geoid was applied owes neither its version nor its grid."""
+    missing = find_node(trace(survey.folder, "R1"), "R1").not_recorded
+    assert not {"run.geoid_name", "run.geoid_version", "run.geoid_file"} & set(missing)
+
+
 def test_a_run_of_another_flight_is_no_run_before(tmp_path: Path) -> None:
     """Settings are compared between runs of the same capture only."""
     book = MadeBook(tmp_path)

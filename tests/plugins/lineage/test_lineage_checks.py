@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -249,6 +250,14 @@ def test_a_record_without_times_cannot_be_judged() -> None:
     assert judge(LateRecord(), deliver("a.las", run))["R2"].outcome is Outcome.INCONCLUSIVE
     (found,) = judge(LateRecord(), deliver("a.las")).values()
     assert (found.outcome, found.needs) == (Outcome.NOT_ASSESSED, ("records",))
+
+
+def test_the_newest_output_counts() -> None:
+    """A run whose last file was written an hour ago is not late because of its first one."""
+    run = make_process("R2", Decision.ACCEPTED, "out/a.las", hours=1)
+    old = make_process("R2", Decision.ACCEPTED, "out/b.las", hours=99).outputs
+    both = replace(run, outputs=(*old, *run.outputs))
+    assert judge(LateRecord(), deliver("a.las", both))["R2"].observed == "1.0"
 
 
 def test_the_limit_of_lateness_is_a_criterion() -> None:
