@@ -119,6 +119,8 @@ def test_a_float_is_stored_as_the_text_that_reads_back_as_the_same_float(number)
         (-1.5, 0, "-2"),
         (3, 2, "3.00"),
         (Fraction(1, 3), 4, "0.3333"),
+        (Fraction(-2, 3), 2, "-0.67"),
+        (Fraction(1, 8), 2, "0.12"),
         (Decimal("31.91151"), 3, "31.912"),
     ],
 )

@@ -137,6 +137,18 @@ def test_an_input_keeps_what_is_known_of_the_same_file(story_writer, samples):
     assert used == samples["file"]("raw/F1/base.obs", role="base-log", fault="it ends early")
 
 
+def test_an_input_takes_the_latest_of_several_records(story_writer, samples):
+    """Of two records of the same bytes under one path, an input has the later time."""
+    file = samples["file"]("raw/F1/base.obs", mtime_ns=1_800_000_000_123_456_789)
+    seen = samples["list"]("sighting", "manifest", [samples["values"](file)], count=1)
+    story_writer.append(seen.draft, seen.blobs)
+    used = {"sha256": file.sha256, "path": file.path, "role": "base-log"}
+    run = samples["run"]("run", [], inputs=[used])
+    story_writer.append(run.draft, run.blobs, "R")
+    uses = {use.owner: use for use in story_writer.uses(file.sha256) if use.relation == "input"}
+    assert uses["R3"].file.mtime_ns == 1_800_000_000_123_456_789
+
+
 def test_files_of_a_flight(story_writer):
     """A flight has the files that were registered with it."""
     paths = [record.path for record in story_writer.files_of_flight("F1")]
