@@ -47,6 +47,9 @@ EXTRA_PREFIX = "extra:"
 # nothing).
 CHUNK_SIZE = 1_000_000
 
+# Decoding wants large pieces, everything after it small ones that stay in the processor's cache.
+SLICE_SIZE = 125_000
+
 # Bounds memory where extra bytes make a record of tens of kilobytes.
 _CHUNK_BYTES = 1 << 28
 
@@ -196,10 +199,11 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
                 wanted = min(supply.step, supply.points - decoded)
                 raw = reader.point_source.read_n_points(wanted)
                 records = np.frombuffer(raw, dtype=layout)
-            chunk = _make_chunk(records, job)
             decoded += len(records)
-            yield chunk
-            progress.advance(len(records))
+            for start in range(0, len(records), SLICE_SIZE):
+                chunk = _make_chunk(records[start : start + SLICE_SIZE], job)
+                yield chunk
+                progress.advance(len(chunk))
             if len(records) < wanted:
                 break
     _require_complete(job, header, decoded, supply)
@@ -341,7 +345,15 @@ def _make_chunk(records: NDArray[np.void], job: _Job) -> PointChunk:
             for index, axis in enumerate("XYZ")
         )
     fields = _take_fields(records, header.point_format, job.dimensions)
-    return PointChunk(x[0], y[0], z[0], lattice, fields, rounded=x[1] or y[1] or z[1])
+    return PointChunk(
+        x[0],
+        y[0],
+        z[0],
+        lattice,
+        fields,
+        rounded=x[1] or y[1] or z[1],
+        is_complete=bool(job.dimensions & ALL_DIMENSIONS),
+    )
 
 
 def _take_fields(
