@@ -81,7 +81,8 @@ class FingerprintValue:
         version: version tag of the method, with the lattice steps.
         count: number of points.
         geometry: 32 hex digits, coordinates alone.
-        pulse: 32 hex digits, with GPS time, returns and point source.
+        pulse: 32 hex digits, with GPS time, returns and point source; empty when only some
+            fields were decoded.
         full: 32 hex digits, with every field; empty when only some fields were decoded.
         rounded: whether coordinates had to be rounded to the lattice.
     """

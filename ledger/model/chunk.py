@@ -38,6 +38,7 @@ class PointChunk:
         x, y, z: int64 coordinates on the lattice, shape (n,).
         lattice: the lattice of x, y and z.
         rounded: whether stored coordinates had to be rounded to the lattice.
+        is_complete: whether every field that the file holds was decoded.
     """
 
     def __init__(  # noqa: PLR0913 - three axes and what belongs to them
@@ -49,6 +50,7 @@ class PointChunk:
         fields: Mapping[str, NDArray[np.generic]],
         *,
         rounded: bool = False,
+        is_complete: bool = False,
     ) -> None:
         """Take arrays of one length and forbid writing to them.
 
@@ -60,10 +62,12 @@ class PointChunk:
             fields: decoded fields by LAS name in snake case (`gps_time`, `return_number`,
                 `number_of_returns`, `classification`, `point_source_id`, `withheld` …), (n,).
             rounded: whether any stored coordinate lies between two lattice steps.
+            is_complete: whether every field that the file holds was decoded.
         """
         self.x, self.y, self.z = x, y, z
         self.lattice = lattice
         self.rounded = rounded
+        self.is_complete = is_complete
         self._fields = dict(fields)
         self._shared: dict[str, NDArray[np.generic]] = {}
         for array in (x, y, z, *self._fields.values()):
@@ -115,4 +119,5 @@ class PointChunk:
             self.lattice,
             {name: array[start:stop] for name, array in self._fields.items()},
             rounded=self.rounded,
+            is_complete=self.is_complete,
         )

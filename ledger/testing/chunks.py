@@ -45,6 +45,7 @@ def take(chunk: PointChunk, chosen: NDArray[np.integer] | NDArray[np.bool_]) -> 
         chunk.lattice,
         fields,
         rounded=chunk.rounded,
+        is_complete=chunk.is_complete,
     )
 
 
