@@ -15,7 +15,7 @@ from typing import Any, Literal
 from ledger.errors import UsageError
 from ledger.forms import Interview, Unfinished
 from ledger.model.ask import Ask, Question
-from ledger.model.entry import Draft, Kind
+from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Card
@@ -92,19 +92,16 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         prefix = "" if card_id else _PREFIX[kind]
         entry = writer.append(Draft(Kind(kind), stored, by=options.by), id_prefix=prefix)
     interview.unfinished.clear()
-    return _report(
-        kind, entry.seq, entry.values["id"], options.name, {**_find(cards, card_id), **values}
-    )
+    return _report(kind, entry, {**interview.standing, **values})
 
 
-def _report(
-    kind: CardKind, entry: int, name: str, title: str, values: Mapping[str, KnownValue]
-) -> RecordResult:
+def _report(kind: CardKind, entry: Entry, values: Mapping[str, KnownValue]) -> RecordResult:
+    name = entry.values["id"]
     return RecordResult(
-        entry=entry,
+        entry=entry.seq,
         id=name,
         kind=kind,
-        name=title,
+        name=entry.values["name"],
         values=values,
         blanks=price_blanks(kind, name, values),
     )

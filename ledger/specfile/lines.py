@@ -35,6 +35,8 @@ def locate(text: str, key_path: KeyPath) -> int | None:
         document = tomlkit.parse(text)
     except (TOMLKitError, RecursionError):
         return None
+    # Every try marks the parse: a marker that is not written (a section without a heading) counts
+    # nothing, and the first one that is written ends the search.
     while key_path:
         line = _find_line(document, key_path)
         if line is not None:
@@ -68,21 +70,13 @@ def _descend(item: Any) -> Iterator[Item]:  # noqa: ANN401 - whatever the parser
 
 
 def _count(document: tomlkit.TOMLDocument, item: Item) -> int | None:
-    indent = item.trivia.indent
-    item.trivia.indent = _MARKER + indent
-    try:
-        return _count_marker(tomlkit.dumps(document))
-    finally:
-        item.trivia.indent = indent
+    item.trivia.indent = _MARKER + item.trivia.indent
+    return _count_marker(tomlkit.dumps(document))
 
 
 def _find_element(document: tomlkit.TOMLDocument, array: Array, index: int) -> int | None:
-    kept = array[index]
     array[index] = _MARKER
-    try:
-        return _count_marker(tomlkit.dumps(document))
-    finally:
-        array[index] = kept
+    return _count_marker(tomlkit.dumps(document))
 
 
 def _count_marker(text: str) -> int | None:

@@ -172,10 +172,16 @@ def test_outlier_stays_out_without_a_terminal(job: Path, named: Path) -> None:
     assert result.left_out == ("out/stale.las",)
 
 
-@pytest.mark.parametrize("answer", [True, False])
-def test_outlier_is_asked_about_alone(job: Path, named: Path, person: type, answer: bool) -> None:
-    """At a terminal the outlier is asked about, with what makes it differ."""
-    ask = person(yes=(answer,))
+@pytest.mark.parametrize(
+    ("said", "answer"),
+    [((True,), True), ((False,), False), ((), False)],
+    ids=["yes", "no", "Enter"],
+)
+def test_outlier_is_asked_about_alone(
+    job: Path, named: Path, person: type, said: tuple[bool, ...], answer: bool
+) -> None:
+    """At a terminal the outlier is asked about, with what makes it differ; Enter leaves it out."""
+    ask = person(yes=said, ticks=())
     result = record(job, named, ask=ask)
     (text,) = ask.texts("outputs")
     assert text.startswith("1 file (stale.las) unlike the others: creation day 2026-133 against")

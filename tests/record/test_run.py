@@ -275,6 +275,7 @@ def test_file_cut_short_is_recorded_by_bytes(job: Path, make_tile: MakeTile) -> 
     path.write_bytes(path.read_bytes()[:-90])
     (output,) = record(job).outputs
     assert "fewer points" in output.file.fault
+    assert str(job) not in output.file.fault
     assert output.points is None
 
 

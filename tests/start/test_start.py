@@ -114,7 +114,7 @@ def test_folder_that_is_a_job_is_refused(tmp_path: Path, name: str) -> None:
     """One line, and not a byte of the folder is touched."""
     (tmp_path / name).write_bytes(b"mine")
     before = list_everything(tmp_path)
-    with pytest.raises(UsageError, match=name) as caught:
+    with pytest.raises(UsageError, match=f"{name} in this folder already") as caught:
         start_job(tmp_path, "QM-1")
     assert len(str(caught.value).splitlines()) == 1
     assert list_everything(tmp_path) == before
@@ -150,6 +150,21 @@ def test_failure_leaves_nothing_half_written(
     with pytest.raises((UsageError, KeyboardInterrupt)):
         start_job(tmp_path / "job" / "deeper" / "still")
     assert list_everything(tmp_path) == {"job": None, "job/note.txt": b"mine"}
+
+
+def test_failure_inside_the_book_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the book's writer leaves beside it goes too, when the book cannot be written."""
+
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left")
+
+    monkeypatch.setattr("ledger.store.writing.make_body", fail)
+    (tmp_path / "raw").mkdir()
+    with pytest.raises(UsageError, match="No space left"):
+        start_job(tmp_path)
+    assert list_everything(tmp_path) == {"raw": None}
 
 
 def test_title_with_a_line_break_is_quoted(tmp_path: Path) -> None:
