@@ -9,6 +9,8 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.store.reading import find_book
+
 SPECIFICATION_NAME = "job.toml"
 SCRATCH_NAME = ".swathbook"
 
@@ -26,6 +28,15 @@ class Places:
     raw: Path
     out: Path
     copies: int
+
+
+def find_job(start: Path) -> Path:
+    """Return the job folder: this one, or the nearest above it that holds a book.
+
+    Raises:
+        NoBookError: there is none.
+    """
+    return find_book(start).parent
 
 
 def find_places(job: Path) -> Places:

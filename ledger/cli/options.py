@@ -11,7 +11,7 @@ from urllib.parse import unquote, urlsplit
 import click
 
 from ledger.errors import NoBookError
-from ledger.store.reading import find_book
+from ledger.jobfolder import find_job as find_job_from
 
 DEFAULT_BY = "technician"
 
@@ -65,7 +65,7 @@ def find_job(ctx: click.Context) -> Path:
     """
     named = ctx.ensure_object(dict).get("job")
     start = read_path(named) if named else Path.cwd()
-    return find_book(start).parent
+    return find_job_from(start)
 
 
 def find_job_or_none(ctx: click.Context) -> Path | None:

@@ -45,7 +45,7 @@ def command(
 
 def _read_fingerprint(path: Path) -> FingerprintValue | None:
     # Points are read only when a point file changed: only then is their reader worth its load.
-    value: FingerprintValue | None = load_part("ledger.cli.rereading", "read_fingerprint")(path)
+    value: FingerprintValue | None = load_part("ledger.rereading", "read_fingerprint")(path)
     return value
 
 

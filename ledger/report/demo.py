@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
-from rich.padding import Padding
 from rich.text import Text
 
 from ledger.model.filename import escape_for_screen
@@ -103,7 +102,7 @@ def make_step(step: WalkedStep) -> RenderableType:
     parts: list[RenderableType] = [title(f"{step.number}. {step.note}")]
     if step.command:
         parts.append(Text.assemble(("$ ", QUIET), (escape_for_screen(step.command), STRONG)))
-        parts.append(Padding(Text(step.output.rstrip("\n")), (0, 0, 0, 2), expand=False))
+        parts.append(Text(step.output.rstrip("\n")))
         if step.is_right:
             parts.append(say(f"exit {step.status}, as it should be", QUIET))
         else:
