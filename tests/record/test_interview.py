@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from ledger.model.ask import NobodyToAsk, NoProgress
+from ledger.errors import ChangedFileError
+from ledger.model.ask import NobodyToAsk, NoProgress, Question
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.record import Answers, RecordResult, RunOptions, record_run
@@ -94,3 +96,39 @@ def test_flights_are_asked(
     result = record(job, person(**script))
     assert [each.flight for each in result.inputs] == expected
     assert not result.inputs_assumed
+
+
+@pytest.mark.parametrize("name", ["out/tile.las", "out/dtm.tif"])
+def test_output_that_changes_meanwhile_enters_nothing(
+    job: Path, make_tile: MakeTile, put_file: MakeTile, person: type, name: str
+) -> None:
+    """A file rewritten while questions are answered is not the one that was hashed."""
+    make_tile("out/tile.las")
+    put_file("out/dtm.tif")
+
+    class Slow(person):  # type: ignore[misc]
+        def answer(self, question: Question) -> str:
+            os.utime(job / name)
+            return str(super().answer(question))
+
+    with pytest.raises(ChangedFileError, match=Path(name).name):
+        record(job, Slow())
+    with Book.open(job) as book:
+        assert book.processes() == ()
+
+
+def test_output_that_grows_meanwhile_enters_nothing(
+    job: Path, make_tile: MakeTile, person: type
+) -> None:
+    """Points appended while questions are answered are seen by the size alone."""
+    path = make_tile("out/tile.las")
+    status = path.stat()
+
+    class Slow(person):  # type: ignore[misc]
+        def answer(self, question: Question) -> str:
+            path.write_bytes(path.read_bytes() + bytes(30))
+            os.utime(path, ns=(status.st_atime_ns, status.st_mtime_ns))
+            return str(super().answer(question))
+
+    with pytest.raises(ChangedFileError):
+        record(job, Slow())

@@ -11,12 +11,14 @@ import pytest
 
 from ledger.errors import FaultsError, UnreadableFileError, UsageError
 from ledger.fixity import read_many
+from ledger.model.artefact import Role
 from ledger.model.ask import NobodyToAsk, NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.model.fields import list_fields
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Decision
 from ledger.record import Answers, RecordResult, RunOptions, record_run
+from ledger.register import RegisterOptions, register_paths
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 
@@ -426,6 +428,26 @@ def test_files_and_folders_are_inputs_by_digest(
         ("raw/deep/b.log", hashlib.sha256(b"log").hexdigest()),
     ]
     assert [each.role for each in result.inputs] == ["capture", "run-log"]
+
+
+def test_registered_inputs_are_not_read_again(
+    job: Path, make_tile: MakeTile, put_file: MakeTile, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Raw files of known size and time keep the digest and role that the book has."""
+    put_file("raw/a.bin", b"raw")
+    register_paths(job, [job / "raw"], RegisterOptions(role=Role.CALIBRATION), NoProgress())
+    make_tile("out/tile.las")
+    hashed: list[Path] = []
+
+    def watch(paths: list[Path], progress: object) -> object:
+        hashed.extend(paths)
+        return read_many(paths, progress)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("ledger.record.candidates.read_many", watch)
+    (used,) = record(job, inputs=(str(job / "raw"),)).inputs
+    assert (used.path, used.role) == ("raw/a.bin", "calibration")
+    assert used.sha256 == hashlib.sha256(b"raw").hexdigest()
+    assert hashed == [job / "out" / "tile.las"]
 
 
 def test_outputs_of_a_run_are_inputs_of_the_next(job: Path, make_tile: MakeTile) -> None:
