@@ -81,7 +81,7 @@ class FileNotes:
         entry = self._find_entry(use.entry) if use is not None else None
         values = {"file.sha256": KnownValue(sha256, known_by=KnownBy.READ)}
         if use is not None:
-            values |= _describe_record(use)
+            values |= _describe_record(use, with_facts=custody is not None)
         if custody is not None and custody.matched_by not in (MatchedBy.DIGEST, MatchedBy.NOTHING):
             values["file.matched_with"] = KnownValue(custody.recorded_path, known_by=KnownBy.READ)
         return ChainNode(
@@ -160,7 +160,7 @@ class FileNotes:
         return self._entries[number]
 
 
-def _describe_record(use: Use) -> dict[str, KnownValue]:
+def _describe_record(use: Use, *, with_facts: bool) -> dict[str, KnownValue]:
     where = f"entry {use.entry}"
 
     def read(value: object, unit: str = "") -> KnownValue:
@@ -173,8 +173,8 @@ def _describe_record(use: Use) -> dict[str, KnownValue]:
     }
     if record.role:
         values["file.role"] = read(record.role)
-    for key in sorted(record.facts):
-        values[f"file.{key}"] = read(record.facts[key])
+    if with_facts:  # of the file that was asked about; elsewhere they would bury the chain
+        values |= {f"file.{key}": read(record.facts[key]) for key in sorted(record.facts)}
     if record.fault:
         values["file.fault"] = read(record.fault)
     return values

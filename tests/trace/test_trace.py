@@ -413,6 +413,27 @@ def test_a_file_recorded_by_its_digest_is_linked_with_its_path(tmp_path: Path) -
     assert [node.id for node in onward] == ["R1", "D1"]
 
 
+def test_what_a_file_says_of_itself_is_told_of_the_file_that_was_asked_about(
+    tmp_path: Path,
+) -> None:
+    """Facts read from a file stand at the target of a trace, not at every raw file behind it."""
+    book = MadeBook(tmp_path)
+    book.write("raw/base.26o", "log")
+    book.sight(book.see("raw/base.26o", "base-log", epochs=2322))
+    book.write("out/a.las", "a")
+    book.run("out/a.las", inputs=[book.use("raw/base.26o", "base-log")])
+    book.close()
+    asked = ask(book, "raw/base.26o").chain[0]
+    assert asked.values["file.epochs"].value == 2322
+    behind = find_node(ask(book, "out/a.las"), asked.id)
+    assert set(behind.values) == {
+        "file.sha256",
+        "file.recorded_path",
+        "file.bytes",
+        "file.role",
+    }
+
+
 def test_onward_from_a_grid_to_what_was_sent(survey: MadeBook) -> None:
     """From a geoid grid the way leads on to the run that used it and the audits that hold it."""
     result = trace(survey.folder, str(survey.folder / "geoid/demo-geoid-A.tif"), onward=True)
