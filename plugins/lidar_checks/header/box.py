@@ -96,18 +96,18 @@ def compute_excess(stated: Box, counted: Box, tolerance: Sequence[float]) -> tup
     return axis_of_worst, worst
 
 
-def find_factor(stated: Box, counted: Box) -> float | None:
-    """Return the one factor that turns the box of the points into the stated one, or None.
+def find_factors(stated: Box, counted: Box) -> dict[float, list[int]]:
+    """Return by what factors a stated box is a multiple of the counted one, each with its axes.
 
-    A box written in another unit is such a multiple; None too when both boxes are the same size.
+    A box written in another unit is such a multiple. Axes along which both are about the same
+    size, or which are no multiple, are left out; a factor counts to six figures.
     """
-    pairs = [
-        (a, b)
-        for a, b in zip((*stated.low, *stated.high), (*counted.low, *counted.high), strict=True)
-        if b != 0
-    ]
-    factors = [a / b for a, b in pairs]
-    if not factors or not factors[0] > 0 or abs(factors[0] - 1) < 1e-3:
-        return None
-    alike = all(abs(factor / factors[0] - 1) < 1e-6 for factor in factors)
-    return factors[0] if alike else None
+    factors: dict[float, list[int]] = {}
+    for axis in range(len(AXES)):
+        pairs = list(zip(stated.bounds(axis), counted.bounds(axis), strict=True))
+        if any(real == 0 for _, real in pairs):
+            continue
+        low, high = (told / real for told, real in pairs)
+        if low > 0 and abs(low - 1) > 1e-3 and abs(low / high - 1) < 1e-6:
+            factors.setdefault(float(f"{low:.6g}"), []).append(axis)
+    return factors

@@ -87,12 +87,12 @@ class _Site:
 
     def read(self, other: OtherReading) -> Place | None:
         """Return where the box lies when it is read in another way; None when not inside."""
-        if other.crs is None:
-            place = find_place(self.crs, self.box, other.turn)
-            return place if self.is_inside(place) else None
-        place, area = find_place(other.crs, self.box, other.turn), find_area(other.crs)
-        if place is None or area is None:
+        place = find_place(other.crs or self.crs, self.box, other.turn)
+        area = other.area or (find_area(other.crs) if other.crs is not None else self.area)
+        if place is None or (area is None and other.crs is not None):
             return None
+        if area is None:
+            return place
         return place if compute_distance_outside(area, *place.centre) <= self.margin else None
 
 
@@ -101,7 +101,7 @@ class CrsPosition(FileCheck):
 
     id = "crs-position"
     title = "The points lie where their coordinate system may be used"
-    catalogue = ("CR-01", "CR-07", "CR-10", "UN-01")
+    catalogue = ("CR-01", "CR-07", "CR-10", "CR-13", "UN-01")
     criteria = CrsPositionCriteria
 
     def judge(

@@ -7,9 +7,9 @@ from typing import Any
 
 from ledger.contract.check import Check, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
-from ledger.model.finding import Finding, Grade, Where
+from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.header import LasHeader
-from lidar_checks.header.file_check import LAS_SOURCE, tell_no_point_file
+from lidar_checks.header.file_check import LAS_SOURCE, count, tell_no_point_file
 
 COPY_AGAIN = "Copy or export the file again; it cannot be repaired by editing its header."
 
@@ -30,8 +30,10 @@ class FileReadable(Check):
         if not evidence.point_files:
             yield tell_no_point_file(self, evidence)
         for file in evidence.point_files:
-            yield self._judge_reading(file, evidence)
-            yield from self._tell_oddities(file)
+            finding = self._judge_reading(file, evidence)
+            yield finding
+            if finding.outcome is not Outcome.NONCONFORMING:
+                yield from self._tell_oddities(file)
 
     def _judge_reading(self, file: DeliveredFile, evidence: Evidence) -> Finding:
         if file.header is None:
@@ -44,7 +46,7 @@ class FileReadable(Check):
         return self._judge_points(file, file.header, file.reading)
 
     def _judge_points(self, file: DeliveredFile, header: LasHeader, reading: ReadFacts) -> Finding:
-        counts = f"{reading.decoded:,} of {header.point_count:,} points"
+        counts = f"{reading.decoded:,} of {count(header.point_count, 'point')}"
         if reading.changed:
             return self._tell_change(file)
         if reading.fault:
@@ -53,13 +55,15 @@ class FileReadable(Check):
         if reading.decoded < header.point_count:
             lost = header.point_count - reading.decoded
             return self._break(
-                file, f"{file.path} ends {lost:,} points early: {counts} are there.", counts
+                file,
+                f"{file.path} ends {count(lost, 'point')} early: only {counts} can be read.",
+                counts,
             )
         if reading.decoded > header.point_count:
             return self.nonconforming(
                 Grade.MINOR,
                 file.path,
-                f"{file.path} holds {reading.decoded:,} points where its header states "
+                f"{file.path} holds {count(reading.decoded, 'point')} where its header states "
                 f"{header.point_count:,}; some programs will not read the rest.",
                 observed=str(reading.decoded),
                 required=str(header.point_count),
@@ -70,7 +74,7 @@ class FileReadable(Check):
             )
         return self.conforms(
             file.path,
-            f"{file.path}: all {reading.decoded:,} points were read.",
+            f"{file.path}: {count(reading.decoded, 'point')} read, as stated.",
             where=Where(file=file.path),
         )
 
@@ -80,14 +84,14 @@ class FileReadable(Check):
         if not header.compressed and file.bytes < needed:
             return self._break(
                 file,
-                f"{file.path} ends {needed - file.bytes:,} bytes early: it has {file.bytes:,} of "
-                f"the {needed:,} bytes that {header.point_count:,} points take.",
+                f"{file.path} ends {count(needed - file.bytes, 'byte')} early: it has "
+                f"{file.bytes:,} of the {needed:,} bytes that {count(header.point_count, 'point')} need.",
                 f"{file.bytes} bytes",
             )
         if quick and not header.compressed:
             return self.conforms(
                 file.path,
-                f"{file.path} has room for all its {header.point_count:,} points; "
+                f"{file.path} has room for {count(header.point_count, 'point')}, as stated; "
                 "they were not read.",
                 where=Where(file=file.path),
             )
@@ -99,7 +103,7 @@ class FileReadable(Check):
         )
 
     def _break(self, file: DeliveredFile, sentence: str, observed: str = "") -> Finding:
-        required = f"{file.header.point_count:,} points" if file.header is not None else ""
+        required = count(file.header.point_count, "point") if file.header is not None else ""
         return self.nonconforming(
             Grade.MAJOR,
             file.path,

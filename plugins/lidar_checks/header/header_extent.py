@@ -20,7 +20,7 @@ from lidar_checks.header.box import (
     AXES,
     Box,
     compute_excess,
-    find_factor,
+    find_factors,
     find_header_box,
     find_point_box,
 )
@@ -103,20 +103,22 @@ class HeaderExtent(FileCheck):
     def _judge_range(self, file: DeliveredFile, header: LasHeader) -> Iterator[Finding]:
         """Yield a finding where scale and offset cannot hold the coordinates of the box."""
         stated, counted = find_header_box(header), find_point_box(file)
-        if stated is None or (counted is not None and find_factor(stated, counted) is not None):
-            return  # no box, or a box in another unit: then the box is wrong, not the range
+        if stated is None:
+            return
         for axis, name in enumerate(AXES):
             reach, bound = max((abs(b - header.offset[axis]), b) for b in stated.bounds(axis))
-            steps = reach / header.scale[axis]
-            if steps < RECORD_LIMIT:
+            if reach / header.scale[axis] < RECORD_LIMIT:
                 continue
+            end = _describe_end(header, stated, counted, axis) if counted is not None else ""
+            if counted is not None and not end:
+                continue  # the points are where they can be: the box is wrong, not the range
             limit = RECORD_LIMIT * header.scale[axis]
             yield self.nonconforming(
                 Grade.MAJOR,
                 file.path,
                 f"{file.path}: offset {header.offset[axis]:.12g} with scale "
                 f"{header.scale[axis]:.12g} reaches {limit:.12g} to either side and cannot hold "
-                f"{name} = {bound:.12g}{_tell_wrap(file, header, axis)}.",
+                f"{name} = {bound:.12g}{end}.",
                 observed=f"{reach:.12g}",
                 required=f"below {limit:.12g}",
                 unit="file units",
@@ -221,20 +223,24 @@ def _find_unit_sizes(file: DeliveredFile) -> tuple[float, float, float]:
     return flat, flat, height or (1.0 if angular else flat)
 
 
-def _tell_wrap(file: DeliveredFile, header: LasHeader, axis: int) -> str:
-    """Return the clause that says that points were wrapped round, when they were."""
-    counted, stated = find_point_box(file), find_header_box(header)
-    if counted is None or stated is None:
-        return ""
-    span = 2 * RECORD_LIMIT * header.scale[axis]
-    turns = (stated.high[axis] - counted.high[axis]) / span
-    wrapped = round(turns) != 0 and abs(turns - round(turns)) * span <= 2 * header.scale[axis]
-    return f"; its points wrapped round to {counted.high[axis]:.12g}" if wrapped else ""
+def _describe_end(header: LasHeader, stated: Box, counted: Box, axis: int) -> str:
+    """Return the clause that says what became of points beyond the range; empty for nothing.
+
+    Numbers of 32 bits either wrap round, by a whole number of spans, or stop at their limit.
+    """
+    scale, limit = header.scale[axis], RECORD_LIMIT * header.scale[axis]
+    turns = (stated.high[axis] - counted.high[axis]) / (2 * limit)
+    if round(turns) != 0 and abs(turns - round(turns)) * 2 * limit <= 2 * scale:
+        return f"; its points wrapped round to {counted.high[axis]:.12g}"
+    reach = max(abs(bound - header.offset[axis]) for bound in counted.bounds(axis))
+    return f"; its points stop at {reach:.12g}" if reach >= limit - 2 * scale else ""
 
 
 def _describe_excess(stated: Box, box: Box, axis: int, off: float) -> str:
-    factor = find_factor(stated, box)
-    if factor is not None:
-        return f"the box in its header is {factor:.7g} × the box of its points"
+    factors = find_factors(stated, box)
+    if factors:
+        factor, axes = max(factors.items(), key=lambda row: len(row[1]))
+        names = " and ".join(AXES[a] for a in axes)
+        return f"the box in its header is {factor:g} × the box of its points in {names}"
     way = "beyond" if off > 0 else "short of"
     return f"the box in its header ends {abs(off):.6g} {way} its points in {AXES[axis]}"

@@ -18,7 +18,7 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsDifference
 from ledger.model.header import LasHeader
-from lidar_checks.header.file_check import COMMON_PRACTICE, find_crs, tell_no_point_file
+from lidar_checks.header.file_check import COMMON_PRACTICE, count, find_crs, tell_no_point_file
 
 _Placed = tuple[DeliveredFile, Crs]
 
@@ -135,7 +135,7 @@ class HeaderUniformity(Check):
             share = list(values.values()).count(rule)
             for path, value in values.items():
                 if value != rule:
-                    told = f"{trait.words} {value}, {rule} in {share} other files"
+                    told = f"{trait.words} {value}, {rule} in {count(share, 'other file')}"
                     odd.setdefault((path, trait.catalogue), []).append(told)
         for (path, catalogue), remarks in sorted(odd.items()):
             yield self.nonconforming(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.crs import to_lonlat
 from ledger.errors import CrsError
@@ -73,6 +73,7 @@ class OtherReading:
         remedy: what to do when it is right.
         turn: the coordinates as they would be read, file units.
         crs: the system to read them in; None for the one that the file states.
+        area: where they would have to lie; None for the area of that system.
     """
 
     words: str
@@ -80,6 +81,7 @@ class OtherReading:
     remedy: str
     turn: Turn = keep
     crs: Crs | None = None
+    area: Area | None = None
 
 
 SWAPPED = OtherReading(
@@ -102,7 +104,7 @@ METRES_AS_FEET = OtherReading(
 )
 SOUTHERN = OtherReading(
     "as a zone of the southern hemisphere",
-    "CR-01",
+    "CR-13",
     "Export again with the zone of the right hemisphere.",
     lambda x, y: (x, y - SOUTHERN_FALSE_NORTHING_M),
 )
@@ -120,7 +122,8 @@ def list_other_readings(crs: Crs, asked: Crs | None) -> tuple[OtherReading, ...]
         in_metres = crs.metres_per_unit == 1
         readings.append(FEET_AS_METRES if in_metres else METRES_AS_FEET)
         if in_metres and crs.utm_zone.endswith("N"):
-            readings.append(SOUTHERN)
+            west, east = _find_meridians(crs.utm_zone)
+            readings.append(replace(SOUTHERN, area=Area(west, UTM_SOUTH_DEG, east, 0.0)))
     if asked is not None:
         remedy = "Only the label looks wrong: export again with the system of the job."
         readings.append(OtherReading(f"in {asked.name}", "CR-01", remedy, crs=asked))
@@ -149,15 +152,21 @@ def find_area(crs: Crs) -> Area | None:
     if crs.area is not None and compute_width(crs.area) < _WORLD_WIDTH_DEG:
         return crs.area
     if crs.utm_zone[:-1].isdecimal():
-        west = (int(crs.utm_zone[:-1]) - 1) * 6.0 - 180.0
+        west, east = _find_meridians(crs.utm_zone)
         north = crs.utm_zone.endswith("N")
         return Area(
             west,
             0.0 if north else UTM_SOUTH_DEG,
-            west + 6.0,
+            east,
             UTM_NORTH_DEG if north else 0.0,
         )
     return None
+
+
+def _find_meridians(zone: str) -> tuple[float, float]:
+    """Return the west and east meridian of a UTM zone, degrees."""
+    west = (int(zone[:-1]) - 1) * 6.0 - 180.0
+    return west, west + 6.0
 
 
 def compute_width(area: Area) -> float:

@@ -10,7 +10,7 @@ from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade
 from ledger.model.process import Process
-from lidar_checks.header.file_check import COMMON_PRACTICE
+from lidar_checks.header.file_check import COMMON_PRACTICE, count
 from lidar_checks.settings.chain import Chain, find_chains
 
 _KEYS = ("run.software", "run.version")
@@ -93,6 +93,4 @@ def _name_program(run: Process, *, with_build: bool) -> str:
 
 def _list_ids(chains: list[Chain]) -> str:
     """Return the runs with the number of delivered files behind which each stands."""
-    return ", ".join(
-        f"{c.run.id} ({len(c.files)} file{'s' if len(c.files) != 1 else ''})" for c in chains
-    )
+    return ", ".join(f"{chain.run.id} ({count(len(chain.files), 'file')})" for chain in chains)
