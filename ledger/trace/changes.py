@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from ledger.model.artefact import Role
 from ledger.model.process import Process
+from ledger.trace.files import sort_values
 from ledger.trace.nodes import SettingChange
 
 # What was measured, in contrast to how it was processed: another geoid is a changed setting,
@@ -55,9 +56,8 @@ def _list_measured(process: Process) -> frozenset[str]:
 
 
 def _compare(before: Process, now: Process) -> tuple[SettingChange, ...]:
-    keys = [*before.values, *(key for key in now.values if key not in before.values)]
     changes = []
-    for key in keys:
+    for key in sort_values({**before.values, **now.values}):
         old, new = before.values.get(key), now.values.get(key)
         same = (old and (old.value, old.unit)) == (new and (new.value, new.unit))
         if key not in _NO_SETTINGS and not same:

@@ -121,6 +121,7 @@ def test_what_differs_from_the_run_before(survey: MadeBook) -> None:
         change.field: (change.before and change.before.value, change.now and change.now.value)
         for change in run.changes
     }
+    assert next(iter(changes)) == "run.output_height_type"  # in the order in which they are asked
     assert changes == {
         "run.output_height_type": ("ellipsoidal", "orthometric"),
         "run.geoid_name": ("none", "demo-geoid-A"),
