@@ -62,7 +62,7 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 _CODE = re.compile(r"^[A-Za-z]+:\w+(\+([A-Za-z]+:)?\w+)?$")
-_TEXTS_REMEMBERED = 256
+_TEXTS_REMEMBERED = 256  # 500 tiles carry one text: each distinct text is read once
 _ABSENT = CrsRecord(present=False)
 
 
@@ -98,9 +98,6 @@ def read_crs(header: LasHeader) -> CrsReading:
     geotiff = _ABSENT if keys is None else _read_keys(tuple(sorted(keys.items())))
     governing = wkt if header.has_wkt_flag or not geotiff.present else geotiff
     return CrsReading(wkt, geotiff, governing)
-
-
-# 500 tiles carry one text: each distinct text is read once.
 
 
 @lru_cache(maxsize=_TEXTS_REMEMBERED)
@@ -195,7 +192,8 @@ def _take_up_definition(definition: Json) -> pyproj.CRS:
 
 
 def _tell(error: Exception) -> str:
-    return " ".join(str(error).split())[:160]
+    told = str(error).rpartition("Internal Proj Error: ")[2]  # without the text that was refused
+    return " ".join(told.split()).removesuffix(")")[:160]
 
 
 def _strip(found: pyproj.CRS) -> pyproj.CRS:
@@ -219,14 +217,17 @@ def _take_up(wkt: str) -> pyproj.CRS:
 
 @lru_cache(maxsize=_TEXTS_REMEMBERED)
 def _make_transformer(source: str, target: str) -> pyproj.Transformer:
-    """Return the one best operation between two systems; the only place that makes one."""
+    """Return the best operation between two systems; the only place that makes one."""
     set_network_enabled(active=False)
     systems = pyproj.CRS.from_wkt(source), pyproj.CRS.from_wkt(target)
     where = f"{systems[0].name} to {systems[1].name}"
-    with warnings.catch_warnings():
-        # That a grid is missing is told by the group itself, and raised below.
-        warnings.simplefilter("ignore", UserWarning)
-        group = TransformerGroup(*systems, always_xy=True, allow_ballpark=False)
+    try:
+        with warnings.catch_warnings():
+            # That a grid is missing is told by the group itself, and raised below.
+            warnings.simplefilter("ignore", UserWarning)
+            group = TransformerGroup(*systems, always_xy=True, allow_ballpark=False)
+    except (ProjError, IndexError) as error:  # both are met where a definition makes no sense
+        raise CrsError("no operation can be made", found=_tell(error), where=where) from error
     if group.unavailable_operations and not group.best_available:
         best = group.unavailable_operations[0]
         missing = sorted(grid.short_name for grid in best.grids if not grid.available)
@@ -251,10 +252,7 @@ def transform(
         target: system wanted.
         x: easting or longitude, in the unit of `source`, (n,).
         y: northing or latitude, (n,).
-        z: height, (n,); None to transform horizontally.
-
-    Returns:
-        The same three in the units of `target`.
+        z: height, (n,); None to transform horizontally, and returned as None.
 
     Raises:
         MissingGridError: the best operation needs a grid that is not here.
@@ -379,9 +377,6 @@ def sample_geoid_at(grid: Path, lon: ArrayLike, lat: ArrayLike) -> Floats:
         grid: as there.
         lon: degrees east, (n,).
         lat: degrees north, (n,).
-
-    Returns:
-        Metres, float64, (n,).
     """
     set_network_enabled(active=False)
     places = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
@@ -389,11 +384,8 @@ def sample_geoid_at(grid: Path, lon: ArrayLike, lat: ArrayLike) -> Floats:
         pipeline = pyproj.Transformer.from_pipeline(write_pipeline(grid))
         heights = pipeline.transform(*places, np.zeros(places[0].shape), errcheck=True)[2]
     except ProjError as error:
-        raise CrsError(
-            "the geoid grid cannot be used, or does not cover a place",
-            found=_tell(error),
-            where=str(grid),
-        ) from error
+        what = "the geoid grid cannot be used, or does not cover a place"
+        raise CrsError(what, found=_tell(error), where=str(grid)) from error
     return require_heights(np.asarray(heights, dtype=np.float64), grid)
 
 

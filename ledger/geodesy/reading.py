@@ -17,7 +17,7 @@ from ledger.geodesy.wkttext import find_dialect, find_vertical_element
 from ledger.model.georeferencing import Crs, CrsKind, CrsRecord
 
 # What a definition of the right form and wrong content raises while it is taken apart.
-_MISSHAPEN = (CrsError, KeyError, TypeError, ValueError)
+_MISSHAPEN = (CrsError, ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 
 
 class Library(Registry, Protocol):
