@@ -33,7 +33,7 @@ from ledger.errors import (
 )
 from ledger.lasrecords import walk_records
 from ledger.lattice import to_lattice
-from ledger.lazlayout import LazLayout, count_held_points, read_laz_layout
+from ledger.lazlayout import POINT_BY_POINT, LazLayout, count_held_points, read_laz_layout
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.header import LasHeader
@@ -97,11 +97,14 @@ class _Supply:
         points: how many to read.
         step: how many at a time.
         surplus: whether it holds more than its header states.
+        in_chunks: whether several cores can decode it at once; points compressed one after the
+            other in one run cannot be shared out.
     """
 
     points: int
     step: int
     surplus: bool = False
+    in_chunks: bool = True
 
 
 @dataclass(frozen=True)
@@ -192,7 +195,7 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
         supply = _find_supply(stream, job)
     if supply.points:
         with _guard(job, decoded):
-            reader = _open(stream, job)
+            reader = _open(stream, job, parallel=job.parallel and supply.in_chunks)
             layout = _describe_record(reader.header.point_format)
         while decoded < supply.points:
             with _guard(job, decoded):
@@ -264,7 +267,7 @@ def _place(error: SwathbookError, where: str) -> SwathbookError:
     return type(error).from_faults(tuple(replace(fault, where=where) for fault in error.faults))
 
 
-def _open(stream: BinaryIO, job: _Job) -> Any:  # noqa: ANN401 - laspy publishes no types
+def _open(stream: BinaryIO, job: _Job, *, parallel: bool) -> Any:  # noqa: ANN401 - laspy publishes no types
     selection = _Selection.all()
     if job.dimensions.isdisjoint(ALL_DIMENSIONS):
         selection = _Selection.base() | _Selection.Z
@@ -277,7 +280,7 @@ def _open(stream: BinaryIO, job: _Job) -> Any:  # noqa: ANN401 - laspy publishes
     return laspy.LasReader(
         stream,
         closefd=False,
-        laz_backend=laspy.LazBackend.LazrsParallel if job.parallel else laspy.LazBackend.Lazrs,
+        laz_backend=laspy.LazBackend.LazrsParallel if parallel else laspy.LazBackend.Lazrs,
         read_evlrs=False,
         decompression_selection=selection,
     )
@@ -320,7 +323,8 @@ def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader, step: 
         )
     held = count_held_points(stream, layout, header.offset_to_points, header.record_length)
     points = count if count <= held.most else held.certain
-    return _Supply(points, step, surplus=count < held.least)
+    in_chunks = layout.compressor != POINT_BY_POINT
+    return _Supply(points, step, surplus=count < held.least, in_chunks=in_chunks)
 
 
 def _describe_record(point_format: Any) -> np.dtype[np.void]:  # noqa: ANN401 - laspy has no types
