@@ -17,8 +17,12 @@ from ledger.model.header import LasHeader
 from ledger.model.known import KnownBy, KnownValue
 from ledger.record.candidates import Candidate
 
-# A program name with its version behind it: "demo-proc 4.1.0", "Proc v2.3 (64 bit)".
-_VERSION = re.compile(r"^(?P<name>.*?\S)[\s,/_-]+[vV]?(?P<version>\d+(?:\.\d+)+\S*)(?P<rest>.*)$")
+# A program name with its version behind it, which has a point in it or is called one:
+# "demo-proc 4.1.0", "Proc v2 (64 bit)", "proc (version 170718)".
+_VERSION = re.compile(
+    r"(?P<name>.*?[^\s(])[\s,/_(-]+"
+    r"(?:[vV](?:er|ersion)?[\s.:]*(?P<called>\d[\w.+-]*)|(?P<pointed>\d+(?:\.\d+)+[\w.+-]*)).*"
+)
 
 
 def read_told(files: Sequence[Candidate]) -> dict[str, KnownValue]:
@@ -36,12 +40,13 @@ def read_told(files: Sequence[Candidate]) -> dict[str, KnownValue]:
 
 
 def _read_software(text: str, where: str) -> Iterator[tuple[str, KnownValue]]:
-    match = _VERSION.match(text.strip())
+    match = _VERSION.fullmatch(text.strip())
     name = match["name"] if match else text.strip()
     if name:
         yield "run.software", KnownValue(name, known_by=KnownBy.READ, where=where)
     if match:
-        yield "run.version", KnownValue(match["version"], known_by=KnownBy.READ, where=where)
+        version = match["called"] or match["pointed"]
+        yield "run.version", KnownValue(version, known_by=KnownBy.READ, where=where)
 
 
 def _write_crs(header: LasHeader) -> str:
