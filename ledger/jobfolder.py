@@ -5,6 +5,7 @@ Nothing here needs a valid `job.toml`: a person who mistyped it must still get a
 
 from __future__ import annotations
 
+import os
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,7 +37,8 @@ def find_job(start: Path) -> Path:
     Raises:
         NoBookError: there is none.
     """
-    return find_book(start).parent
+    # Written out in full, or `..` would keep paths from being found below the folder.
+    return find_book(Path(os.path.abspath(start))).parent  # noqa: PTH100 - links stay links
 
 
 def find_places(job: Path) -> Places:

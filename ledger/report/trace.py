@@ -5,7 +5,7 @@ What was not recorded is printed as *not recorded*, never left out.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Annotated, Any, TypedDict
 
 from rich.console import Group, RenderableType
@@ -14,7 +14,6 @@ from rich.text import Text
 from rich.tree import Tree
 
 from ledger.model.filename import escape_for_screen
-from ledger.model.known import KnownValue
 from ledger.model.lineage import CustodyState
 from ledger.report.screen import (
     BAD,
@@ -27,9 +26,9 @@ from ledger.report.screen import (
     next_step,
     say,
     say_lines,
-    say_sentence,
     title,
 )
+from ledger.report.tracerows import Row, list_facts, list_rows, sum_up_file
 from ledger.report.values import label_field, tell_how, write_value
 from ledger.trace.nodes import ChainNode, TraceResult
 
@@ -51,18 +50,21 @@ class ValueJson(TypedDict):
     confirmed: Annotated[bool, "a person looked at it in this record"]
 
 
-class ChainNodeJson(TypedDict):
-    """One thing in the chain."""
-
-    kind: Annotated[str, "file, audit, run, step, flight, rig, or the kind of an entry"]
-    id: Annotated[str, "R1, F1, D1; first digits of a file's digest; number of an entry"]
-    name: Annotated[str, "its name; for a file its path"]
-    entry: Annotated[int, "entry that holds it; 0 for none"]
-    by: Annotated[str, "function of the person who entered it"]
-    time: Annotated[str, "when it was entered, UTC"]
-    sources: Annotated[list[str], "ids of what it comes from"]
-    values: Annotated[dict[str, ValueJson], "what is recorded of it, by field key"]
-    not_recorded: Annotated[list[str], "keys of core fields without a value"]
+ChainNodeJson = TypedDict(
+    "ChainNodeJson",  # in this form, because one key is a word of the language
+    {
+        "kind": Annotated[str, "file, audit, run, step, flight, rig, or the kind of an entry"],
+        "id": Annotated[str, "R1, F1, D1; first digits of a file's digest; number of an entry"],
+        "name": Annotated[str, "its name; for a file its path"],
+        "entry": Annotated[int, "entry that holds it; 0 for none"],
+        "by": Annotated[str, "function of the person who entered it"],
+        "time": Annotated[str, "when it was entered, UTC"],
+        "from": Annotated[list[str], "ids of what it comes from"],
+        "values": Annotated[dict[str, ValueJson], "what is recorded of it, by field key"],
+        "not_recorded": Annotated[list[str], "keys of core fields without a value"],
+    },
+)
+ChainNodeJson.__doc__ = "One thing in the chain."
 
 
 class CopyPlaceJson(TypedDict):
@@ -116,7 +118,7 @@ def _describe(node: ChainNode) -> ChainNodeJson:
         "entry": node.entry,
         "by": node.by,
         "time": node.time,
-        "sources": list(node.sources),
+        "from": list(node.sources),
         "values": {
             key: {
                 "value": known.value,
@@ -133,11 +135,12 @@ def _describe(node: ChainNode) -> ChainNodeJson:
 def make_screen(result: TraceResult) -> RenderableType:
     """Return what a person reads."""
     style = _STATE_STYLE.get(result.state, STRONG) if result.state is not None else STRONG
-    parts: list[RenderableType] = [say_sentence(result.sentence, style)]
+    parts: list[RenderableType] = [say(result.sentence, style)]
     if result.sha256:
         parts.append(
             say(f"sha256 {format_digest(result.sha256)} …, matched by {result.matched_by}", QUIET)
         )
+    parts += [_say_audit(node) for node in result.chain if node.kind == "audit"]
     if result.chain:
         parts += [Text(""), _draw(result.chain)]
     if result.onward:
@@ -150,10 +153,19 @@ def make_screen(result: TraceResult) -> RenderableType:
     return Group(*parts)
 
 
+def _say_audit(node: ChainNode) -> RenderableType:
+    values = {key.rsplit(".", 1)[-1]: known for key, known in node.values.items()}
+    verdict = write_value(values.get("verdict"))
+    return say(f"In {node.name or node.id}, audited on {node.time[:10]} as {node.id}: {verdict}.")
+
+
 def _draw(chain: tuple[ChainNode, ...]) -> Tree:
-    nodes = {node.id: node for node in chain}
-    fed = {source for node in chain for source in node.sources}
-    roots = [node for node in chain if node.id not in fed] or [chain[0]]
+    # An audit looked at files and made none: it stands above the tree, not in it.
+    nodes = {node.id: node for node in chain if node.kind != "audit"} or {
+        node.id: node for node in chain
+    }
+    fed = {source for node in nodes.values() for source in node.sources}
+    roots = [node for node in nodes.values() if node.id not in fed] or list(nodes.values())[:1]
     drawn: set[str] = set()
     tree = Tree("", hide_root=True, guide_style=QUIET)
     for root in roots:
@@ -168,13 +180,28 @@ def _grow(branch: Tree, node: ChainNode, nodes: Mapping[str, ChainNode], drawn: 
     drawn.add(node.id)
     twig = branch.add(_show(node))
     sources = [nodes[source] for source in node.sources if source in nodes]
-    files = [source for source in sources if source.kind == "file" and not source.sources]
+    files = sorted((each for each in sources if _is_raw(each)), key=_rank_file)
     for source in sources:
-        if source not in files[_FILES_SHOWN:]:
+        if not _is_raw(source):
             _grow(twig, source, nodes, drawn)
-    hidden = files[_FILES_SHOWN:]
-    if hidden:
-        twig.add(say(f"and {count_things(len(hidden), 'more file')}", QUIET))
+    fresh = [file for file in files if file.id not in drawn]
+    for file in fresh[:_FILES_SHOWN]:
+        drawn.add(file.id)
+        twig.add(_show_raw(file))
+    if len(fresh) > _FILES_SHOWN:
+        twig.add(say(f"and {count_things(len(fresh) - _FILES_SHOWN, 'more file')}", QUIET))
+
+
+def _is_raw(node: ChainNode) -> bool:
+    return node.kind == "file" and not node.sources
+
+
+def _rank_file(node: ChainNode) -> tuple[bool, str]:
+    return not sum_up_file(node).startswith("capture"), node.name
+
+
+def _show_raw(node: ChainNode) -> RenderableType:
+    return Text.assemble(escape_for_screen(_name(node)), ("  ", ""), (sum_up_file(node), QUIET))
 
 
 def _name(node: ChainNode) -> str:
@@ -187,30 +214,32 @@ def _name(node: ChainNode) -> str:
 def _show(node: ChainNode) -> RenderableType:
     head = Text.assemble((escape_for_screen(_name(node)), STRONG))
     if node.entry:
-        by = f" by {node.by}" if node.by else ""
-        on = f", {node.time[:16].replace('T', ' ')} UTC" if node.time else ""
-        head.append(escape_for_screen(f"   entry {node.entry}{by}{on}"), QUIET)
+        on = f", {node.time[:10]}" if node.time else ""
+        head.append(escape_for_screen(f"   entry {node.entry}, {node.by}{on}"), QUIET)
     parts: list[RenderableType] = [head]
-    if node.values:
-        parts.append(_tabulate(node.values))
-    for change in node.changes:
-        before, now = write_value(change.before), write_value(change.now)
-        parts.append(
-            say(f"unlike {node.run_before}: {label_field(change.field)} {before} → {now}", DOUBT)
-        )
-    if node.not_recorded:
-        labels = ", ".join(label_field(key) for key in node.not_recorded)
-        parts.append(say(f"not recorded: {labels}", DOUBT))
+    if rows := list(list_facts(node) if node.kind == "file" else list_rows(node)):
+        parts.append(_tabulate(rows))
+    if node.changes:
+        parts.append(_show_changes(node))
     return Group(*parts)
 
 
-def _tabulate(values: Mapping[str, KnownValue]) -> Table:
+def _show_changes(node: ChainNode) -> RenderableType:
+    changes = (
+        f"{label_field(change.field)} {write_value(change.before)} → {write_value(change.now)}"
+        for change in node.changes
+    )
+    return say(f"unlike {node.run_before}: {'; '.join(changes)}", DOUBT)
+
+
+def _tabulate(rows: Iterable[Row]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
     table.add_column(no_wrap=True, style=QUIET)
     table.add_column(overflow="fold")
-    table.add_column(no_wrap=True, style=QUIET)
-    for key, known in values.items():
-        table.add_row(say(label_field(key)), say(write_value(known)), say(tell_how(known)))
+    table.add_column(style=QUIET)
+    for row in rows:
+        doubt = DOUBT if "not recorded" in row.text or row.label == "not recorded" else ""
+        table.add_row(say(row.label), say(row.text, doubt), say(row.how))
     return table
 
 

@@ -72,7 +72,7 @@ def test_a_planted_circle_is_found(tmp_path: Path) -> None:
     folder.mkdir()
     (folder / "trace.py").write_text("from ledger.recheck import recheck\n", encoding="utf-8")
     (folder / "recheck.py").write_text("from ledger.trace import trace\n", encoding="utf-8")
-    assert find_cycle(list_edges(tmp_path, "ledger")) == ["trace", "recheck", "trace"]
+    assert find_cycle(list_edges(tmp_path, "ledger")) == ["recheck", "trace", "recheck"]
 
 
 def test_the_core_knows_no_check() -> None:
@@ -81,7 +81,7 @@ def test_the_core_knows_no_check() -> None:
 
 
 def test_no_check_is_named_in_the_core() -> None:
-    """No source of the core holds the id of a check of ours."""
+    """No code of the core holds the id of a check of ours; an example in a docstring may."""
     folders = [path for path in (ROOT / "plugins" / "lidar_checks").iterdir() if path.is_dir()]
     ids = set()
     for path in (path for folder in folders for path in folder.rglob("*.py")):
@@ -92,14 +92,14 @@ def test_no_check_is_named_in_the_core() -> None:
                 ids.add(ast.literal_eval(node.value))
     assert len(ids) > 10
     named = [
-        f"{path.name}: {check}"
+        f"{path.name}: {node.value}"
         for path in (ROOT / "ledger").rglob("*.py")
         if "demo" not in path.parts
-        for check in ids
-        if f'"{check}"' in path.read_text(encoding="utf-8")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and node.value in ids
     ]
-    # Some ids are plain words; what must not happen is a rule that hangs on one.
-    assert [name for name in named if not name.endswith((": seams", ": classification"))] == []
+    # One id is a plain LAS field name, too.
+    assert [name for name in named if not name.endswith(": classification")] == []
 
 
 def test_checks_use_only_the_contract() -> None:
