@@ -31,10 +31,10 @@ from lidar_checks.cloud.class_codes import (
     is_reserved,
     name_code,
 )
+from lidar_checks.cloud.criterion_source import name_sources
 
 _CODES = 256
 _STANDARD = "ASPRS LAS 1.4 R15, tables 9 and 17"
-_ASKED = "specification"
 
 Code = Annotated[int, Field(ge=0, le=255)]
 Histogram = dict[int, int]
@@ -105,15 +105,15 @@ class Classification(PointCheck):
         if not filled:
             yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
         elif missing:
-            yield self._report_missing(missing, filled, max(formats.values(), default=0))
+            yield self._report_missing(plan, missing, filled, max(formats.values(), default=0))
         # Where nothing at all is classified, the finding about the delivery says it for every tile.
         untouched = {path for path, codes in filled.items() if _is_untouched(codes, asked)}
         alone = untouched if len(untouched) < len(filled) else set()
         for path, codes in filled.items():
-            yield from self._judge_file(path, codes, formats.get(path, 0), asked, path in alone)
+            yield from self._judge_file(plan, path, codes, formats.get(path, 0), path in alone)
 
     def _report_missing(
-        self, missing: list[int], filled: Mapping[str, Histogram], point_format: int
+        self, plan: Plan, missing: list[int], filled: Mapping[str, Histogram], point_format: int
     ) -> Finding:
         present = sorted({code for codes in filled.values() for code in codes})
         wanted = ", ".join(name_code(code, point_format) for code in missing)
@@ -124,18 +124,19 @@ class Classification(PointCheck):
             f"The specification asks for class {wanted}; the points have only {found}.",
             observed=_list(present),
             required=_list(missing),
-            criterion_source=_ASKED,
+            criterion_source=name_sources(plan, "required"),
             remedy="Classify the points, or change what is asked for.",
         )
 
     def _judge_file(
         self,
+        plan: Plan,
         path: str,
         codes: Histogram,
         point_format: int,
-        asked: ClassificationCriteria,
         untouched: bool,  # noqa: FBT001 - private
     ) -> Iterable[Finding]:
+        asked = cast("ClassificationCriteria", plan.criteria)
         where = Where(file=path)
         allowed = range(_CODES) if asked.allowed is None else asked.allowed
         strange = {code: count for code, count in codes.items() if code not in allowed}
@@ -152,7 +153,7 @@ class Classification(PointCheck):
                 f"{path} {', and '.join(wrong)}.",
                 observed=_list(strange or codes),
                 required=_list(asked.allowed if strange and asked.allowed else asked.required),
-                criterion_source=_ASKED,
+                criterion_source=name_sources(plan, "required", "allowed"),
                 remedy="Classify this file as was asked, or change what is asked for.",
                 where=where,
             )

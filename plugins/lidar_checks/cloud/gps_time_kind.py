@@ -62,7 +62,7 @@ class GpsTimeKind(PointCheck):
     title = "Kind of GPS time"
     catalogue = ("FT-06",)
     needs = ("points",)
-    dimensions = frozenset({"gps_time"})
+    optional_dimensions = frozenset({"gps_time"})
     criteria = GpsTimeCriteria
 
     def start(self, plan: Plan, file: DeliveredFile) -> Tally:  # noqa: ARG002 - the contract's

@@ -27,6 +27,7 @@ from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
 from lidar_checks.cloud.coverage import Coverage, WeakSquare, compute_coverage
+from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.density_tally import Counted, DensitySummary, DensityTally
 from lidar_checks.cloud.file_units import (
     NoScale,
@@ -168,7 +169,7 @@ class PointDensity(PointCheck):
             "observed": _floor_percent(share),
             "required": f"{asked.min_share_of_cells * 100:g}",
             "unit": "% of cells",
-            "criterion_source": _describe_source(asked),
+            "criterion_source": name_sources(plan, "min_pts_per_m2", "min_share_of_cells"),
         }
         sentence = _describe(plan, found, float(area))
         if share >= _exact(asked.min_share_of_cells):
@@ -197,13 +198,6 @@ def _floor_percent(share: Fraction) -> str:
     """Return percent with two decimals, never rounded up to a criterion that is not met."""
     hundredths = math.floor(share * 10_000)
     return f"{hundredths // 100}.{hundredths % 100:02d}"
-
-
-def _describe_source(asked: DensityCriteria) -> str:
-    default = DensityCriteria.model_fields["min_share_of_cells"]
-    own = "min_share_of_cells" in asked.model_fields_set
-    share = "specification" if own else f"{default.description}"
-    return f"density: specification; share of cells: {share}"
 
 
 def _describe(plan: DensityPlan, found: Coverage, area: float) -> str:

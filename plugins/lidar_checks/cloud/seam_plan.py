@@ -21,9 +21,6 @@ Axis = Literal["x", "y"]
 # Boxes are looked up in squares of about their own size; one that fills more squares than this has
 # a header that cannot be right.
 _MOST_SQUARES = 10_000
-PLACE_BITS = 62
-"""Bits for a place across and along in one signed 64-bit number."""
-
 # Cells along a strip; beyond this (with cells of 0.5 m some 130 km) a header cannot be right.
 _MOST_CELLS_ALONG = 1 << 18
 
@@ -177,8 +174,6 @@ def _join(number: int, a: tuple[str, Box], b: tuple[str, Box], sizes: Sizes) -> 
     if _width(across) < -sizes.gap or 2 * _width(across) > min(narrow, stop - start):
         return None
     if not sizes.shortest <= stop - start <= _MOST_CELLS_ALONG * sizes.cell:
-        return None
-    if (2 * sizes.strip).bit_length() + (stop - start).bit_length() > PLACE_BITS:
         return None
     low, high = sorted((a, b), key=lambda tile: (sum(tile[1].span(axis)), tile[0]))
     line = (across[0] + across[1]) // 2

@@ -21,6 +21,8 @@ from lidar_checks.cloud.seam_plan import Box, Zone
 Int64Array = NDArray[np.int64]
 
 _NONE = np.iinfo(np.int64).max
+# Bits of a place in a signed 64-bit number that stay below `_NONE`.
+_PLACE_BITS = 62
 
 
 @dataclass(frozen=True)
@@ -59,8 +61,12 @@ class ZoneTally:
     def __init__(self, zone: Zone) -> None:
         """Start with empty cells; memory is taken with the first point."""
         self.zone = zone
-        # Place across and place along in one number, so that one minimum orders both.
-        self.along_bits = (zone.stop - zone.start).bit_length()
+        # Place across and place along in one number, so that one minimum orders both. On a lattice
+        # too fine for that the last bits of both are left out, far below a millimetre.
+        across_bits = (zone.high - zone.low).bit_length()
+        along_bits = (zone.stop - zone.start).bit_length()
+        self.left_out = max(0, (across_bits + along_bits - _PLACE_BITS + 1) // 2)
+        self.along_bits = along_bits - self.left_out
         self.height: Int64Array | None = None
         self.place: Int64Array | None = None
 
@@ -74,7 +80,8 @@ class ZoneTally:
             return
         u, v = across[inside] - zone.low, along[inside] - zone.start
         cell = v // zone.cell * zone.columns + u // zone.cell
-        self._lower(cell, z[inside], (u << self.along_bits) | v)
+        place = (u >> self.left_out << self.along_bits) | (v >> self.left_out)
+        self._lower(cell, z[inside], place)
 
     def merge(self, other: ZoneTally) -> None:
         """Take in another part of the same zone."""
@@ -88,8 +95,9 @@ class ZoneTally:
             return None
         held = self.height != _NONE
         place = self.place[held]
-        across = (place >> self.along_bits) + self.zone.low
-        along = (place & ((1 << self.along_bits) - 1)) + self.zone.start
+        along = place & ((1 << self.along_bits) - 1)
+        across = (place >> self.along_bits << self.left_out) + self.zone.low
+        along = (along << self.left_out) + self.zone.start
         return LowPoints(across, along, self.height[held])
 
     def _lower(self, cell: Int64Array, z: Int64Array, place: Int64Array) -> None:

@@ -23,6 +23,7 @@ from ledger.contract.check import (
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
+from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import (
     NoScale,
     Scale,
@@ -32,9 +33,11 @@ from lidar_checks.cloud.file_units import (
 from lidar_checks.cloud.idle_tally import IdleTally
 from lidar_checks.cloud.seam_cause import name_cause
 from lidar_checks.cloud.seam_groups import JudgedSeam, StandingOff, group_tiles
-from lidar_checks.cloud.seam_measure import PRACTICE, SeamCriteria, SeamPlan, judge_seams
+from lidar_checks.cloud.seam_measure import SeamCriteria, SeamPlan, judge_seams
 from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, Zone, compute_box, plan_seams
 from lidar_checks.cloud.seam_strip import StripSummary, StripTally
+
+_DECIDING = ("step_max_m", "mad_factor", "min_share_of_seam")
 
 
 class Seams(PointCheck):
@@ -89,8 +92,12 @@ class Seams(PointCheck):
         laid = cast("SeamPlan", plan)
         if not summaries:
             yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
-        elif len(summaries) == 1:
+        elif len(evidence.point_files) == 1:
             yield self.conforms(WHOLE_DELIVERY, "There is one tile only, and so no seam.")
+        elif len(summaries) == 1:
+            count = len(evidence.point_files)
+            sentence = f"Only one of {count} tiles could be read, so no seam could be compared."
+            yield self.inconclusive(WHOLE_DELIVERY, sentence)
         else:
             files = {file.path: file for file in evidence.files}
             yield from self._report_unusable(laid, summaries)
@@ -144,7 +151,7 @@ class Seams(PointCheck):
             observed=f"{tile.rise_m:.3f}",
             required=f"within {asked.step_max_m:g}",
             unit="m",
-            criterion_source=PRACTICE,
+            criterion_source=name_sources(plan, *_DECIDING),
             remedy="Find the run that made this file, and deliver the file of the accepted run.",
             where=Where(file=tile.path, xy=plan.find_centre(box)),
         )
@@ -158,7 +165,7 @@ class Seams(PointCheck):
             observed=f"{seam.delta_m:.3f}",
             required=f"within {plan.criteria.step_max_m:g}",
             unit="m",
-            criterion_source=PRACTICE,
+            criterion_source=name_sources(plan, *_DECIDING),
             remedy="Compare both tiles with a checkpoint or with the runs that made them.",
             where=Where(file=seam.low, xy=plan.find_place(seam.number)),
         )
@@ -201,7 +208,9 @@ class Seams(PointCheck):
             )
             if ground:
                 sentence += f"; steps that are ground, since a way round shows none: {ground}"
-            yield self.conforms(WHOLE_DELIVERY, sentence + ".", criterion_source=PRACTICE)
+            yield self.conforms(
+                WHOLE_DELIVERY, sentence + ".", criterion_source=name_sources(plan, *_DECIDING)
+            )
 
 
 def _compute_sizes(asked: SeamCriteria, scale: Scale, lattice: Lattice) -> Sizes:

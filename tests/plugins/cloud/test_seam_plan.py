@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import itertools
 import math
 
@@ -107,13 +106,6 @@ def test_a_header_of_a_thousand_kilometres_costs_nothing() -> None:
     """A box that cannot be right is left out of the search, and the others are found."""
     boxes = grid(2, 1) | {"wild": Box(-(10**13), -(10**13), 10**13, 10**13)}
     assert list_pairs(plan_seams(boxes, SIZES)) == [("x", "0_0", "1_0")]
-
-
-def test_a_lattice_too_fine_for_one_number_gives_no_seam() -> None:
-    """Where a place needs more bits than one number has, the seam is not planned."""
-    fine = dataclasses.replace(SIZES, cell=2**38, strip=2**31, gap=2**31)
-    boxes = {"a": Box(0, 0, 2**40, 2**40), "b": Box(2**40, 0, 2**41, 2**40)}
-    assert not plan_seams(boxes, fine)
 
 
 def test_boxes_come_from_headers() -> None:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_cloud import make_points
 
-from ledger.model.chunk import PointChunk
+from ledger.model.chunk import Lattice, PointChunk
 from ledger.testing import cut, shuffle
 from lidar_checks.cloud.seam_plan import Box, Zone
 from lidar_checks.cloud.seam_strip import StripSummary, StripTally
@@ -113,3 +113,17 @@ def test_zones_may_lie_outside_the_stated_box() -> None:
     assert list_strip(fill(make_points([21.5], [3.0], [1.0]), zones=(beyond,)), 0) == [
         (215_000, 30_000, 10_000)
     ]
+
+
+def test_a_lattice_too_fine_for_one_number_costs_the_last_bits() -> None:
+    """On steps of a nanometre places keep far better than a micrometre, heights keep all."""
+    steps = 10**9
+    zone = Zone(0, "x", 18 * steps, 22 * steps, 0, 400 * steps, steps // 2)
+    tally = StripTally(Box(0, 0, 20 * steps, 400 * steps), [zone])
+    x, y, z = np.array([[19 * steps + 1], [399 * steps + 3], [5]], dtype=np.int64)
+    fields = {"classification": np.array([2]), "withheld": np.array([False])}
+    tally.chunk(PointChunk(x, y, z, Lattice(steps, 10_000), fields))
+    ((across, along, height),) = list_strip(tally.close(), 0)
+    assert 0 <= 19 * steps + 1 - across < 1000
+    assert 0 <= 399 * steps + 3 - along < 1000
+    assert height == 5
