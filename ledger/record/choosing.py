@@ -127,7 +127,7 @@ def _ask_odd(group: Group, usual: Traits, ask: Ask) -> bool:
 def _list_groups(groups: Sequence[Group]) -> UsageError:
     """Return an error with one line for each group."""
     head = Fault(
-        "the files come from several runs, and there is no terminal to ask at",
+        "the files look like those of several runs, and there is no terminal to ask at",
         found=count_things(len(groups), "group"),
         remedy="name the outputs of one run: swathbook record PATH…",
     )

@@ -210,9 +210,15 @@ def sort_named(files: Iterable[Candidate]) -> Sorted:
     counts = Counter(traits for _, traits in listed if traits is not None)
     usual = next((kind for kind, count in counts.items() if count * 2 > counts.total()), None)
     odd = tuple(
-        Group(tuple(each for each, traits in listed if traits == kind), kind)
+        _name_place([each for each, traits in listed if traits == kind], kind)
         for kind in counts
         if kind != usual
     )
     alike = tuple(each for each, traits in listed if traits is None or traits == usual)
     return Sorted(alike, odd, usual)
+
+
+def _name_place(files: Sequence[Candidate], traits: Traits) -> Group:
+    """Return a group that says where it lies, when its files lie in one folder."""
+    parents = {each.stored.rpartition("/")[0] for each in files}
+    return Group(tuple(files), traits, parents.pop() if len(parents) == 1 else "")

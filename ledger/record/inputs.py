@@ -36,21 +36,18 @@ class Used:
     assumed: bool = False
 
 
-def find_inputs(book: Book, named: Sequence[str], ask: Ask, progress: Progress) -> Used:
-    """Return the inputs that a person named, else those that the person is asked for.
+def find_named_inputs(book: Book, named: Sequence[str], progress: Progress) -> Used:
+    """Return the inputs that a person named.
 
     Args:
         book: an open book.
         named: ids (`F1`, `R1`) and paths.
-        ask: the person.
         progress: is told what is read.
 
     Raises:
         UsageError: an id that is not in the book, or a word that is an id and a path.
         UnreadableFileError: a path does not exist.
     """
-    if not named:
-        return _ask_flights(book, ask)
     inputs: list[Input] = []
     paths: list[Path] = []
     for word in named:
@@ -63,7 +60,8 @@ def find_inputs(book: Book, named: Sequence[str], ask: Ask, progress: Progress) 
     return Used(tuple(dict.fromkeys(inputs)))
 
 
-def _ask_flights(book: Book, ask: Ask) -> Used:
+def ask_inputs(book: Book, ask: Ask) -> Used:
+    """Return the flights that a person says; where nobody is there, the only one, as assumed."""
     flights = [card.id for card in book.cards("flight")]
     if len(flights) == 1 and not ask.interactive:
         return Used((Input(flight=flights[0]),), assumed=True)

@@ -27,7 +27,7 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Decision, Input
 from ledger.record.answers import Answers, make_finder
 from ledger.record.choosing import Chosen, choose_found, choose_named
-from ledger.record.inputs import Used, find_inputs
+from ledger.record.inputs import Used, ask_inputs, find_named_inputs
 from ledger.record.outputs import describe_outputs
 from ledger.record.result import INPUTS, RecordResult, price_blanks
 from ledger.record.told import read_told
@@ -80,8 +80,9 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
     given = options.answers.read("run", job)
     unfinished = Unfinished(job, "run")
     with Book.open(job) as book:
+        named = find_named_inputs(book, options.inputs, progress)
         chosen = _choose(book, options, given, ask, progress)
-        used = find_inputs(book, options.inputs, ask, progress)
+        used = named if options.inputs else ask_inputs(book, ask)
         carried = _find_carried(book)
     interview = Interview("run", ask, make_finder(job), unfinished, carried)
     values = interview.fill({**read_told(chosen.files), **given})

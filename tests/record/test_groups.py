@@ -49,7 +49,7 @@ def test_any_difference_makes_two_groups(
     """Program, day, scale, coordinate system or a long pause: two groups are listed, exit 2."""
     make_tile("out/a.las")
     make_tile("out/b.las", **odd)
-    with pytest.raises(UsageError, match="come from several runs") as caught:
+    with pytest.raises(UsageError, match="look like those of several runs") as caught:
         record(job)
     lines = str(caught.value).splitlines()
     assert len(lines) == 3
@@ -210,8 +210,9 @@ def test_no_majority_is_refused_without_a_terminal(
 ) -> None:
     """Half and half: nobody can say which half is meant, so it is asked."""
     paths = [make_tile("out/a.las"), make_tile("out/b.las", day=YESTERDAY)]
-    with pytest.raises(UsageError, match="come from several runs"):
+    with pytest.raises(UsageError, match="look like those of several runs") as caught:
         record(job, *paths)
+    assert "group 2: 1 file in out (b.las): demo-proc 4.1.0, day 133" in str(caught.value)
     result = record(job, *paths, ask=person(ticks=(1,)))
     assert len(result.outputs) == 1
     assert len(result.left_out) == 1

@@ -448,6 +448,7 @@ def test_unknown_flight_is_refused(job: Path, make_tile: MakeTile) -> None:
     open_flight(job, "F1")
     with pytest.raises(UsageError, match="no such flight: found F7, expected F1"):
         record(job, inputs=("F7",))
+    make_tile("out/other.las", software="other 1.0")  # told before outputs are looked at
     with pytest.raises(UsageError, match="no such run or step"):
         record(job, inputs=("R1",))
 
