@@ -9,34 +9,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
-from ledger.crs import compute_scale_factor, find_utm_zone
-from ledger.errors import CrsError
+from ledger.crs import find_utm_zone
 from ledger.model.finding import Finding, Grade, Where
-from ledger.model.georeferencing import Area, Crs, CrsKind
+from ledger.model.georeferencing import CrsKind
 from ledger.model.header import LasHeader
-from lidar_checks.header.box import Box, find_best_box
+from lidar_checks.header.box import find_best_box
 from lidar_checks.header.file_check import FileCheck, find_crs, require_criteria
 from lidar_checks.header.position import (
     SWAPPED,
-    UTM_NORTH_DEG,
-    UTM_SOUTH_DEG,
     OtherReading,
     Place,
     compute_distance_outside,
     find_area,
     find_place,
-    has_false_origin,
     has_uneven_zones,
     is_web_map,
     list_other_readings,
-    looks_like_degrees,
 )
+from lidar_checks.header.site import Site, describe_scale, find_owner, is_in_degrees, is_polar
 
 AREA_SOURCE = "area of use in the EPSG registry"
 _ZONE_WIDTH_DEG = 6.0
@@ -50,50 +45,6 @@ class CrsPositionCriteria(Criteria):
         ge=0,
         description="common practice, no source: areas of use are rounded and coasts are ragged",
     )
-
-
-@dataclass(frozen=True)
-class _Site:
-    """What is judged: one file in its CRS.
-
-    Args:
-        file: the file.
-        crs: its governing CRS.
-        box: its box, file units.
-        place: where the box lies; None where its coordinates are impossible.
-        area: where it may lie; None when that is not known.
-        margin: degrees by which it may lie outside.
-    """
-
-    file: DeliveredFile
-    crs: Crs
-    box: Box
-    place: Place | None
-    area: Area | None
-    margin: float
-
-    @property
-    def where(self) -> Where:
-        return Where(self.file.path, lonlat=self.place.centre if self.place else None)
-
-    def outside(self, place: Place | None) -> float:
-        """Return by how many degrees the middle of a place lies outside; infinite for none."""
-        if place is None:
-            return math.inf
-        return 0.0 if self.area is None else compute_distance_outside(self.area, *place.centre)
-
-    def is_inside(self, place: Place | None) -> bool:
-        return self.outside(place) <= self.margin
-
-    def read(self, other: OtherReading) -> Place | None:
-        """Return where the box lies when it is read in another way; None when not inside."""
-        place = find_place(other.crs or self.crs, self.box, other.turn)
-        area = other.area or (find_area(other.crs) if other.crs is not None else self.area)
-        if place is None or (area is None and other.crs is not None):
-            return None
-        if area is None:
-            return place
-        return place if compute_distance_outside(area, *place.centre) <= self.margin else None
 
 
 class CrsPosition(FileCheck):
@@ -122,8 +73,9 @@ class CrsPosition(FileCheck):
             yield self._tell_missing(file, "it has no box of points", "points")
         else:
             margin = require_criteria(plan, CrsPositionCriteria).area_margin_deg
-            area = find_area(crs) or _find_specified_area(evidence)
-            site = _Site(file, crs, box, find_place(crs, box), area, margin)
+            owner = find_owner(crs, evidence.specified_crs)
+            place, area = find_place(crs, box), find_area(owner)
+            site = Site(file, crs, box, place, area, owner.name, margin)
             yield from self._judge_site(site, evidence)
 
     def _tell_missing(self, file: DeliveredFile, reason: str, need: str) -> Finding:
@@ -134,12 +86,12 @@ class CrsPosition(FileCheck):
             where=Where(file.path),
         )
 
-    def _judge_site(self, site: _Site, evidence: Evidence) -> Iterator[Finding]:
+    def _judge_site(self, site: Site, evidence: Evidence) -> Iterator[Finding]:
         if is_web_map(site.crs):
             yield self._tell_web_map(site, evidence)
         elif site.area is not None and site.is_inside(site.place):
-            yield self._judge_corners(site)
-        elif _is_in_degrees(site):
+            yield self._judge_corners(site, evidence)
+        elif is_in_degrees(site):
             yield self._tell_degrees(site)
         elif site.area is None:
             yield self._judge_without_area(site, evidence)
@@ -150,7 +102,7 @@ class CrsPosition(FileCheck):
         else:
             yield self._tell_outside(site, evidence)
 
-    def _judge_corners(self, site: _Site) -> Finding:
+    def _judge_corners(self, site: Site, evidence: Evidence) -> Finding:
         """Judge a box whose middle lies inside: one stray point can stretch its corners."""
         path, place = site.file.path, site.place
         corners = place.corners if place is not None else ()
@@ -162,7 +114,7 @@ class CrsPosition(FileCheck):
             return self.nonconforming(
                 Grade.MINOR,
                 path,
-                f"{path}: its middle lies where {site.crs.name} may be used, a corner of its box "
+                f"{path}: its middle lies where {site.owner} may be used, a corner of its box "
                 f"{off:.2f}° outside: a stray point, or a label that is wrong.",
                 observed=f"{off:.2f}",
                 required=f"at most {site.margin:g}",
@@ -172,17 +124,21 @@ class CrsPosition(FileCheck):
                 where=site.where,
             )
         told = place.sentence() if place is not None else ""
-        return self.conforms(
-            path, f"{path} lies at {told}, where {site.crs.name} may be used.", where=site.where
+        return self.conforms_if_confirmed(
+            evidence,
+            ["coordinates.horizontal"] if site.owner != site.crs.name else [],
+            path,
+            f"{path} lies at {told}, where {site.owner} may be used.",
+            where=site.where,
         )
 
-    def _judge_without_area(self, site: _Site, evidence: Evidence) -> Finding:
+    def _judge_without_area(self, site: Site, evidence: Evidence) -> Finding:
         """Judge a CRS that is valid everywhere, or whose area of use is unknown."""
         path = site.file.path
         swapped = find_place(site.crs, site.box, SWAPPED.turn)
         if site.place is None:
             return self._tell_outside(site, evidence)
-        if _is_polar(site.place) and swapped is not None and not _is_polar(swapped):
+        if is_polar(site.place) and swapped is not None and not is_polar(swapped):
             return self.nonconforming(
                 Grade.MAJOR,
                 path,
@@ -202,7 +158,7 @@ class CrsPosition(FileCheck):
             where=site.where,
         )
 
-    def _tell_outside(self, site: _Site, evidence: Evidence) -> Finding:
+    def _tell_outside(self, site: Site, evidence: Evidence) -> Finding:
         """Tell that the points lie outside, and how they would have to be read to lie inside."""
         path = site.file.path
         asked = evidence.specified_crs
@@ -210,13 +166,12 @@ class CrsPosition(FileCheck):
         fits = [(other, place) for other in others if (place := site.read(other)) is not None]
         zone = self._name_zone(site, fits)
         told = "".join(f" Read {o.words} it lies inside, at {p.sentence()}." for o, p in fits)
-        label = f"{site.crs.name}{f' (zone {site.crs.utm_zone})' if site.crs.utm_zone else ''}"
         if site.place is None:
-            sentence = f"{path}: its coordinates are impossible in {label}.{told}"
+            sentence = f"{path}: its coordinates are impossible in {site.crs.name}.{told}"
         else:
             sentence = (
                 f"{path} would lie at {site.place.sentence()}, "
-                f"{site.outside(site.place):.2f}° outside the area of {label}.{zone}{told}"
+                f"{site.outside(site.place):.2f}° outside the area of {site.owner}.{zone}{told}"
             )
         remedy = fits[0][0].remedy if len(fits) == 1 else "Export again in the right system."
         return self.nonconforming(
@@ -232,12 +187,12 @@ class CrsPosition(FileCheck):
             where=site.where,
         )
 
-    def _name_zone(self, site: _Site, fits: list[tuple[OtherReading, Place]]) -> str:
-        if not site.crs.utm_zone or site.place is None or fits or _is_polar(site.place):
+    def _name_zone(self, site: Site, fits: list[tuple[OtherReading, Place]]) -> str:
+        if not site.crs.utm_zone or site.place is None or fits or is_polar(site.place):
             return ""
         return f" That place is in zone {find_utm_zone(*site.place.centre)}."
 
-    def _is_specified_zone(self, site: _Site, evidence: Evidence) -> bool:
+    def _is_specified_zone(self, site: Site, evidence: Evidence) -> bool:
         """Say whether the job asks for this zone, and the site lies in the zone next to it."""
         asked = evidence.specified_crs
         return bool(
@@ -247,8 +202,8 @@ class CrsPosition(FileCheck):
             and site.outside(site.place) <= _ZONE_WIDTH_DEG
         )
 
-    def _tell_neighbour_zone(self, site: _Site, evidence: Evidence) -> Finding:
-        path, told = site.file.path, _describe_scale(site)
+    def _tell_neighbour_zone(self, site: Site, evidence: Evidence) -> Finding:
+        path, told = site.file.path, describe_scale(site)
         return self.conforms_if_confirmed(
             evidence,
             ["coordinates.horizontal"],
@@ -258,7 +213,7 @@ class CrsPosition(FileCheck):
             where=site.where,
         )
 
-    def _tell_uneven_zone(self, site: _Site) -> Finding:
+    def _tell_uneven_zone(self, site: Site) -> Finding:
         return self.inconclusive(
             site.file.path,
             f"{site.file.path} lies {site.outside(site.place):.2f}° outside zone "
@@ -267,7 +222,7 @@ class CrsPosition(FileCheck):
             where=site.where,
         )
 
-    def _tell_degrees(self, site: _Site) -> Finding:
+    def _tell_degrees(self, site: Site) -> Finding:
         (west, east), (south, north) = site.box.bounds(0), site.box.bounds(1)
         return self.nonconforming(
             Grade.MAJOR,
@@ -280,11 +235,11 @@ class CrsPosition(FileCheck):
             where=Where(site.file.path),
         )
 
-    def _tell_web_map(self, site: _Site, evidence: Evidence) -> Finding:
+    def _tell_web_map(self, site: Site, evidence: Evidence) -> Finding:
         """Tell of web-map metres; less bad only where the job asks for them."""
         asked = evidence.specified_crs is not None and is_web_map(evidence.specified_crs)
         stretch = ""
-        if site.place is not None and not _is_polar(site.place):
+        if site.place is not None and not is_polar(site.place):
             factor = 1 / math.cos(math.radians(site.place.centre[1]))
             stretch = f", stretched {factor:.3f} × here"
         return self.nonconforming(
@@ -297,35 +252,3 @@ class CrsPosition(FileCheck):
             catalogue=("CR-10",),
             where=site.where,
         )
-
-
-def _is_in_degrees(site: _Site) -> bool:
-    """Say whether the coordinates are degrees though the CRS is a map projection.
-
-    Without an area of use, a small local grid whose origin is on site looks the same.
-    """
-    return (
-        site.crs.kind is CrsKind.PROJECTED
-        and looks_like_degrees(site.box)
-        and (site.area is not None or has_false_origin(site.crs))
-    )
-
-
-def _is_polar(place: Place) -> bool:
-    return not UTM_SOUTH_DEG <= place.centre[1] <= UTM_NORTH_DEG
-
-
-def _find_specified_area(evidence: Evidence) -> Area | None:
-    """Return the area of the specified CRS: where the job must lie, whatever a file says."""
-    asked = evidence.specified_crs
-    return find_area(asked) if asked is not None else None
-
-
-def _describe_scale(site: _Site) -> str:
-    if site.place is None:
-        return ""
-    try:
-        factor = compute_scale_factor(site.crs, *site.place.centre)
-    except CrsError:
-        return ""
-    return f"; the map scale there is {factor:.6f}"

@@ -85,7 +85,7 @@ class FileReadable(Check):
             return self._break(
                 file,
                 f"{file.path} ends {count(needed - file.bytes, 'byte')} early: it has "
-                f"{file.bytes:,} of the {needed:,} bytes that {count(header.point_count, 'point')} need.",
+                f"{file.bytes:,} of the {needed:,} bytes that its points need.",
                 f"{file.bytes} bytes",
             )
         if quick and not header.compressed:

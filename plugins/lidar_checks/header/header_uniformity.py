@@ -20,6 +20,8 @@ from ledger.model.georeferencing import Crs, CrsDifference
 from ledger.model.header import LasHeader
 from lidar_checks.header.file_check import COMMON_PRACTICE, count, find_crs, tell_no_point_file
 
+_LONGEST = 120
+
 _Placed = tuple[DeliveredFile, Crs]
 
 
@@ -39,7 +41,7 @@ class _Trait:
 
 
 def _join(numbers: Sequence[float]) -> str:
-    return ", ".join(f"{number:.12g}" for number in numbers)
+    return " ".join(f"{number:.12g}" for number in numbers)
 
 
 _TRAITS = (
@@ -94,13 +96,13 @@ class HeaderUniformity(Check):
 
     def _tell_other_crs(self, file: DeliveredFile, crs: Crs, rule: Sequence[_Placed]) -> Finding:
         differences = _find_differences(rule[0][1], crs)
-        told = "; ".join(f"{d.part} {d.b} against {d.a}" for d in differences)
+        told = "; ".join(_describe_difference(d) for d in differences)
         return self.nonconforming(
             Grade.MAJOR,
             file.path,
             f"{file.path} is in another coordinate system than {_name_others(rule)}: {told}.",
-            observed="; ".join(d.b for d in differences),
-            required="; ".join(d.a for d in differences),
+            observed=crs.name,
+            required=rule[0][1].name,
             criterion_source=COMMON_PRACTICE,
             remedy="Export all files of a delivery in one coordinate system.",
             catalogue=("FT-08", "CR-06"),
@@ -135,7 +137,7 @@ class HeaderUniformity(Check):
             share = list(values.values()).count(rule)
             for path, value in values.items():
                 if value != rule:
-                    told = f"{trait.words} {value}, {rule} in {count(share, 'other file')}"
+                    told = f"{trait.words} {value}, in {count(share, 'other file')} {rule}"
                     odd.setdefault((path, trait.catalogue), []).append(told)
         for (path, catalogue), remarks in sorted(odd.items()):
             yield self.nonconforming(
@@ -168,6 +170,12 @@ def _find_differences(a: Crs, b: Crs) -> tuple[CrsDifference, ...]:
     # A vertical part that only one side has is a difference too, which `compare` leaves out.
     differences = (*compare(a, b), *compare_vertical(a.vertical, b.vertical))
     return tuple(dict.fromkeys(differences))
+
+
+def _describe_difference(difference: CrsDifference) -> str:
+    """Return a part with both values; long lists of parameters are for the check of one file."""
+    told = f"{difference.part} {difference.b} against {difference.a}"
+    return told if len(told) <= _LONGEST else f"other parameters of the {difference.part}"
 
 
 def _find_rule(values: Sequence[str]) -> str:

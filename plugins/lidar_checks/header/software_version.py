@@ -34,7 +34,9 @@ class SoftwareVersion(Check):
         chains = find_chains(evidence)
         if not chains:
             yield self.not_assessed(
-                WHOLE_DELIVERY, "No recorded run stands behind these files.", ("records",)
+                WHOLE_DELIVERY,
+                "No accepted or undecided run stands behind these files.",
+                ("records",),
             )
             return
         open_chains = [chain for chain in chains if _find_blanks(chain.run)]

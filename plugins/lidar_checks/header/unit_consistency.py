@@ -74,8 +74,8 @@ class UnitConsistency(FileCheck):
             return
         yield self.inconclusive(
             WHOLE_DELIVERY,
-            f"job.toml asks for {evidence.specified_crs.name}, which counts in the {own.words}, "
-            f"and for the {asked.words}: both cannot be met.",
+            f"job.toml asks for {evidence.specified_crs.name}, which counts in {own.words}, "
+            f"and for {asked.words}: both cannot be met.",
             remedy="Correct coordinates.unit.horizontal or coordinates.horizontal in job.toml.",
         )
 
@@ -86,7 +86,7 @@ class UnitConsistency(FileCheck):
             yield self._tell_wrong(
                 file,
                 "UN-01",
-                f"its coordinates are degrees, the job asks for the {asked.words}",
+                f"its coordinates are degrees, the job asks for {asked.words}",
                 observed="degree",
                 required=asked.words,
             )
@@ -109,7 +109,7 @@ class UnitConsistency(FileCheck):
             yield self.nonconforming(
                 Grade.OBSERVATION,
                 file.path,
-                f"{file.path} has X and Y in the {flat.words} and heights in the {stated.words}; "
+                f"{file.path} has X and Y in {flat.words} and heights in {stated.words}; "
                 "that is declared, and job.toml does not say whether it is wanted.",
                 observed=stated.words,
                 criterion_source=UNIT_SOURCE,
@@ -126,11 +126,11 @@ class UnitConsistency(FileCheck):
         if flat is not None and asked is not None and not flat.is_same(asked):
             grade = Grade.MAJOR
             told = (
-                f"X and Y are in the {flat.words}, the job asks for heights in the {asked.words}, "
+                f"X and Y are in {flat.words}, the job asks for heights in {asked.words}, "
                 f"and {silent}: they will be read wrongly"
             )
         elif flat is not None and not flat.is_metre:
-            grade, told = Grade.MINOR, f"X and Y are in the {flat.words}, and {silent}"
+            grade, told = Grade.MINOR, f"X and Y are in {flat.words}, and {silent}"
         else:
             grade, told = Grade.OBSERVATION, silent
         return self.nonconforming(
@@ -155,7 +155,7 @@ class UnitConsistency(FileCheck):
         return self._tell_wrong(
             file,
             "UN-01" if axes == "X and Y" else "UN-03",
-            f"{axes} are in the {stated.words}, the job asks for the {asked.words}; taken one for "
+            f"{axes} are in {stated.words}, the job asks for {asked.words}; taken one for "
             f"the other they are {factor:.4g} times off",
             observed=stated.words,
             required=asked.words,
@@ -168,12 +168,12 @@ class UnitConsistency(FileCheck):
         return self.nonconforming(
             Grade.MINOR,
             file.path,
-            f"{file.path}: {axes} are in the {stated.words}, the job asks for the {asked.words}. "
+            f"{file.path}: {axes} are in {stated.words}, the job asks for {asked.words}. "
             f"The two differ by 2 ppm{_describe_shift(file, stated, asked, axes)}.",
             observed=stated.words,
             required=asked.words,
             criterion_source=FOOT_SOURCE,
-            remedy=f"Export again in the {asked.words}.",
+            remedy=f"Export again in {asked.words}.",
             catalogue=("UN-02",) if axes == "X and Y" else ("UN-02", "UN-03"),
             where=Where(file.path),
         )
@@ -188,7 +188,7 @@ class UnitConsistency(FileCheck):
             observed=observed,
             required=required,
             criterion_source=UNIT_SOURCE,
-            remedy=f"Export again in the {required}.",
+            remedy=f"Export again in {required}.",
             catalogue=(catalogue,),
             where=Where(file.path),
         )
@@ -213,8 +213,7 @@ class UnitConsistency(FileCheck):
             evidence,
             list_stated(evidence, *_KEYS),
             file.path,
-            f"{file.path} has X and Y in the {flat.words} and heights in the {heights}, "
-            "as the job asks.",
+            f"{file.path} has X and Y in {flat.words} and heights in {heights}, as the job asks.",
             where=Where(file.path),
         )
 

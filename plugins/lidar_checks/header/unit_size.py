@@ -13,9 +13,9 @@ from lidar_checks.header.specified import find_specified_vertical
 _SAME = 1e-7
 
 _WORDS = {
-    "metre": "metre",
-    "us-survey-foot": "US survey foot",
-    "international-foot": "international foot",
+    "metre": "metres",
+    "us-survey-foot": "US survey feet",
+    "international-foot": "international feet",
 }
 
 
@@ -24,7 +24,7 @@ class UnitSize:
     """A linear unit as somebody stated it.
 
     Args:
-        words: its name, for a sentence.
+        words: its name in the plural, for a sentence.
         metres: metres in one unit.
     """
 
@@ -58,7 +58,7 @@ def describe_size(unit: Unit | None, metres_per_unit: float | None) -> UnitSize 
         return UnitSize(_WORDS[unit.name], float(unit.factor))
     if metres_per_unit is None or not metres_per_unit > 0:
         return None
-    return UnitSize(f"unit of {metres_per_unit:.12g} m", metres_per_unit)
+    return UnitSize(f"units of {metres_per_unit:.12g} m", metres_per_unit)
 
 
 def find_flat_unit(crs: Crs | None) -> UnitSize | None:

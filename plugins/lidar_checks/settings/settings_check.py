@@ -112,7 +112,9 @@ class SettingsCheck(Check):
         chains = find_chains(evidence)
         if not chains:
             yield self.not_assessed(
-                WHOLE_DELIVERY, "No recorded run stands behind these files.", ("records",)
+                WHOLE_DELIVERY,
+                "No accepted or undecided run stands behind these files.",
+                ("records",),
             )
         for chain in chains:
             for rule in list_rules(self.id):

@@ -168,6 +168,10 @@ def test_the_area_of_the_job_stands_in_for_an_unknown_one(delivered):
     unknown = replace(describe("EPSG:2264"), area=None, code="")
     header = place(1_500_000.0, 500_000.0)  # 80.8° W in North Carolina, inside zone 17
     assert judge(delivered(header=header, crs=unknown), "EPSG:6346").outcome is Outcome.CONFORMS
+    carried = judge(
+        delivered(header=header, crs=unknown), "EPSG:6346", carried=("coordinates.horizontal",)
+    )
+    assert carried.outcome is Outcome.INCONCLUSIVE
     assert judge(delivered(header=header, crs=unknown), "EPSG:6339").grade is Grade.MAJOR
 
 

@@ -44,12 +44,16 @@ def test_a_file_with_heights_in_another_unit_is_major(delivered):
 @pytest.mark.parametrize(
     ("changes", "catalogue", "words"),
     [
-        ({"generating_software": "demo-proc 4.0.9"}, "PS-01", "program demo-proc 4.0.9, demo-proc"),
-        ({"version": "1.3"}, "FT-08", "LAS version 1.3, 1.4 in 2 other files"),
-        ({"point_format": 7}, "FT-08", "point format 7, 6"),
-        ({"record_length": 34}, "FT-08", "point record 34 bytes, 30 bytes"),
-        ({"scale": (0.01, 0.01, 0.001)}, "FT-08", "scale 0.01, 0.01, 0.001, 0.001"),
-        ({"global_encoding": 1}, "FT-08", "WKT flag not set, set"),
+        (
+            {"generating_software": "demo-proc 4.0.9"},
+            "PS-01",
+            "program demo-proc 4.0.9, in 2 other files demo-proc",
+        ),
+        ({"version": "1.3"}, "FT-08", "LAS version 1.3, in 2 other files 1.4"),
+        ({"point_format": 7}, "FT-08", "point format 7, in 2 other files 6"),
+        ({"record_length": 34}, "FT-08", "point record 34 bytes, in 2 other files 30 bytes"),
+        ({"scale": (0.01, 0.01, 0.001)}, "FT-08", "scale 0.01 0.01 0.001, in 2 other files 0.001"),
+        ({"global_encoding": 1}, "FT-08", "WKT flag not set, in 2 other files set"),
     ],
 )
 def test_each_trait_that_is_odd_is_a_remark(delivered, changes, catalogue, words):
@@ -73,7 +77,7 @@ def test_two_equal_groups_are_told_with_both_sides(delivered):
     """Where nobody is the majority the sentence still gives both values."""
     new = {"generating_software": "demo-proc 4.2"}
     (finding,) = judge(delivered("a.las"), delivered("b.las", header=new))
-    assert "demo-proc 4.2, demo-proc 4.1.0 in 1 other file" in finding.sentence
+    assert "demo-proc 4.2, in 1 other file demo-proc 4.1.0" in finding.sentence
 
 
 def test_one_system_written_in_two_ways_is_a_remark(delivered, utm17):

@@ -40,7 +40,7 @@ def test_metres_where_feet_are_wanted_are_major(delivered):
     """Metres taken for feet are 3.281 times off; both axes are told."""
     flat, height = judge(delivered(), SURVEY_FEET)
     assert (flat.grade, flat.catalogue) == (Grade.MAJOR, ("UN-01",))
-    assert "X and Y are in the metre, the job asks for the US survey foot" in flat.sentence
+    assert "X and Y are in metres, the job asks for US survey feet" in flat.sentence
     assert "3.281 times" in flat.sentence
     assert (height.grade, height.catalogue) == (Grade.MAJOR, ("UN-03",))
 
@@ -62,7 +62,7 @@ def test_declared_mixed_units_conform_when_wanted(delivered):
     wanted = Units(horizontal="metre", vertical="us-survey-foot")
     (finding,) = judge(delivered(crs=mixed), wanted)
     assert finding.outcome is Outcome.CONFORMS
-    assert "X and Y in the metre and heights in the US survey foot" in finding.sentence
+    assert "X and Y in metres and heights in US survey feet" in finding.sentence
     (other,) = judge(delivered(crs=mixed))
     assert (other.grade, other.catalogue) == (Grade.MAJOR, ("UN-03",))
 
