@@ -76,7 +76,7 @@ class Classification(PointCheck):
     """Class codes against the specification and the table of the standard."""
 
     id = "classification"
-    title = "Classification"
+    title = "The classes that were asked for are there, and no others"
     catalogue = ("CL-04",)
     needs = ("points",)
     dimensions = frozenset({"classification"})

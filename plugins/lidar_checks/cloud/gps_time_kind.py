@@ -46,12 +46,12 @@ class Fault:
 
 
 class GpsTimeCriteria(Criteria):
-    """When times are too few for the points."""
+    """When times are too few for the points: 15 returns a pulse, and several beams at once."""
 
     max_points_per_time: int = Field(
         default=128,
         ge=1,
-        description="common practice, no source: 15 returns of a pulse, several beams at once",
+        description="common practice, no source",
     )
 
 
@@ -59,7 +59,7 @@ class GpsTimeKind(PointCheck):
     """GPS times that are there and are what the header says."""
 
     id = "gps-time-kind"
-    title = "Kind of GPS time"
+    title = "GPS times are of the kind that the header says"
     catalogue = ("FT-06",)
     needs = ("points",)
     optional_dimensions = frozenset({"gps_time"})

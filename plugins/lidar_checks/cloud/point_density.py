@@ -40,7 +40,10 @@ from lidar_checks.cloud.idle_tally import IdleTally
 
 
 class DensityCriteria(Criteria):
-    """How many returns, of which kind, in which cells."""
+    """How many returns, of which kind, in which cells.
+
+    A gap wider than `gap_closed_m` is a void and not thin cover: its cells are not counted.
+    """
 
     min_pts_per_m2: float = Field(
         gt=0, description="only the customer can say how dense a cloud has to be"
@@ -58,7 +61,7 @@ class DensityCriteria(Criteria):
         default=4.0,
         ge=0,
         le=100,
-        description="common practice, no source: a wider gap is a void, not thin cover",
+        description="common practice, no source",
     )
 
 
@@ -82,7 +85,7 @@ class PointDensity(PointCheck):
     """Enough returns in nearly every cell."""
 
     id = "point-density"
-    title = "Point density"
+    title = "Enough points in every cell, on the returns that were asked for"
     catalogue = ("DN-01",)
     needs = ("points",)
     dimensions = frozenset({"return_number", "number_of_returns", "withheld"})

@@ -61,7 +61,7 @@ class ReturnNumbers(PointCheck):
     """Return numbers that can be right."""
 
     id = "return-numbers"
-    title = "Return numbers"
+    title = "Return numbers are possible ones"
     catalogue = ("FT-09",)
     needs = ("points",)
     dimensions = frozenset({"return_number", "number_of_returns"})

@@ -19,21 +19,20 @@ PRACTICE = "common practice, no source"
 
 
 class SeamCriteria(Criteria):
-    """What makes a step at a seam."""
+    """What makes a step at a seam.
+
+    A step counts above `step_max_m`, above `mad_factor` times the seam's own scatter, and along
+    `min_share_of_seam`. Tiles further apart than `gap_max_m` share no seam, nor do corners shorter
+    than `shortest_m`.
+    """
 
     strip_m: float = Field(default=2.0, gt=0, le=50, description=PRACTICE)
     cell_m: float = Field(default=0.5, gt=0, le=10, description=PRACTICE)
     step_max_m: float = Field(default=0.05, gt=0, description=PRACTICE)
     min_share_of_seam: float = Field(default=0.6, gt=0, le=1, description=PRACTICE)
-    mad_factor: float = Field(
-        default=4.0, ge=0, description=f"{PRACTICE}: noise of the seam's own steps"
-    )
-    gap_max_m: float = Field(
-        default=2.0, ge=0, le=20, description=f"{PRACTICE}: tiles further apart share no seam"
-    )
-    shortest_m: float = Field(
-        default=10.0, gt=0, description=f"{PRACTICE}: corners that touch are no seam"
-    )
+    mad_factor: float = Field(default=4.0, ge=0, description=PRACTICE)
+    gap_max_m: float = Field(default=2.0, ge=0, le=20, description=PRACTICE)
+    shortest_m: float = Field(default=10.0, gt=0, description=PRACTICE)
 
 
 class SeamPlan(Plan):

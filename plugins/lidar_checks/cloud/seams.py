@@ -44,7 +44,7 @@ class Seams(PointCheck):
     """Tiles that fit together in height."""
 
     id = "seams"
-    title = "Height steps between neighbouring tiles"
+    title = "No tile stands off from its neighbours in height"
     catalogue = ("VD-08",)
     needs = ("points",)
     dimensions = frozenset({"classification", "withheld"})
@@ -233,14 +233,17 @@ def _measure_box_fault(stated: Box, found: Box) -> int:
     return max(abs(a - b) for a, b in pairs)
 
 
+def _count_seams(tile: StandingOff) -> str:
+    if len(tile.seams) < tile.judged:
+        return f"{len(tile.seams)} of {tile.judged} seams"
+    return f"all {tile.judged} seams" if tile.judged > 1 else "its only seam"
+
+
 def _describe(tile: StandingOff) -> str:
     word = "above" if tile.rise_m > 0 else "below"
     rise = f"{abs(tile.rise_m):.2f} m {word}"
     if tile.seams:
-        sentence = (
-            f"{tile.path} lies {rise} its neighbours along {len(tile.seams)} of the {tile.judged} "
-            "seams that could be judged"
-        )
+        sentence = f"{tile.path} lies {rise} its neighbours along {_count_seams(tile)}"
     else:
         sentence = f"{tile.path} lies {rise} the rest of the delivery, with the files round it"
     if tile.group > 1:
