@@ -1,16 +1,37 @@
-"""Listing the files of folders in a fixed order; links to folders are not followed."""
+"""Files as a person names them, and folders listed in a fixed order without following links."""
 
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from urllib.parse import unquote, urlsplit
 
 from ledger.errors import UnreadableFileError
 
+# What shells put a backslash before.
+_ESCAPED = re.compile(r"\\([ ()&'\[\]])")
+
 # Files that systems leave behind and nobody delivers.
 SYSTEM_NAMES = frozenset({".DS_Store", "Thumbs.db", "desktop.ini", "System Volume Information"})
+
+
+def read_dropped_path(text: str) -> Path:
+    """Return a path as typed, or as a window drops it into a terminal.
+
+    Dropped paths arrive in quotes, with escaped spaces, or as a `file://` address.
+    """
+    bare = text.strip()
+    if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\"":
+        bare = bare[1:-1]
+    if bare.startswith("file://"):
+        bare = unquote(urlsplit(bare).path)
+        bare = bare[1:] if re.match(r"/[A-Za-z]:", bare) else bare  # file:///D:/raw
+    elif "\\" in bare and not Path(bare).exists():
+        bare = _ESCAPED.sub(r"\1", bare)
+    return Path(bare).expanduser()
 
 
 def list_files(paths: Iterable[Path]) -> list[Path]:

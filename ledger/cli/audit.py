@@ -6,7 +6,7 @@ import click
 from rich.console import RenderableType
 
 from ledger.audit import audit_folder
-from ledger.cli.options import by_option, find_job, read_path, shared_options, wants_json
+from ledger.cli.options import by_option, find_job, shared_options, wants_json
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.model.audit import AuditOptions, AuditResult, InterimResult
@@ -14,6 +14,7 @@ from ledger.model.verdict import EXIT_STATUS
 from ledger.report.audit import make_interim_line, make_screen
 from ledger.report.audit_json import make_json
 from ledger.report.screen import make_console
+from ledger.walk import read_dropped_path
 
 
 @click.command("audit")
@@ -38,6 +39,8 @@ def command(ctx: click.Context, folder: str, by: str, *, quick: bool, everything
         return make_screen(result, everything=everything)
 
     with TerminalProgress() as progress:
-        result = audit_folder(find_job(ctx), read_path(folder), options, progress, show_interim)
+        result = audit_folder(
+            find_job(ctx), read_dropped_path(folder), options, progress, show_interim
+        )
     show(ctx, result, make_json, make_chosen_screen)
     ctx.exit(EXIT_STATUS[result.verdict])

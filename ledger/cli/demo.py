@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 from ledger.cli.frame import main
-from ledger.cli.options import read_path, shared_options, wants_json
+from ledger.cli.options import shared_options, wants_json
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.demo.script import (
@@ -23,6 +23,7 @@ from ledger.demo.script import (
 )
 from ledger.report.demo import DemoResult, WalkedStep, make_end, make_json, make_step
 from ledger.report.screen import make_console
+from ledger.walk import read_dropped_path
 
 DEFAULT_FOLDER = "swathbook-demo"
 
@@ -37,7 +38,7 @@ def command(ctx: click.Context, folder: str) -> None:
     Exit status 0 when every step ended as it should; its first audit ends with 1, as it should.
     """
     begun = time.monotonic()
-    place = read_path(folder).absolute()
+    place = read_dropped_path(folder).absolute()
     prepare_folder(place)
     console = make_console()
     walked = []

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote, urlsplit
 
 import click
 
 from ledger.errors import NoBookError
 from ledger.jobfolder import find_job as find_job_from
+from ledger.walk import read_dropped_path
 
 DEFAULT_BY = "technician"
 
@@ -64,7 +63,7 @@ def find_job(ctx: click.Context) -> Path:
         NoBookError: there is no book there.
     """
     named = ctx.ensure_object(dict).get("job")
-    start = read_path(named) if named else Path.cwd()
+    start = read_dropped_path(named) if named else Path.cwd()
     return find_job_from(start)
 
 
@@ -76,18 +75,3 @@ def find_job_or_none(ctx: click.Context) -> Path | None:
         if ctx.ensure_object(dict).get("job"):
             raise
         return None
-
-
-def read_path(text: str) -> Path:
-    """Return a path as typed or as a window drops it into a terminal.
-
-    Dropped paths arrive quoted, with spaces escaped, or as a `file://` address.
-    """
-    bare = text.strip()
-    if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\"":
-        bare = bare[1:-1]
-    if bare.startswith("file://"):
-        bare = unquote(urlsplit(bare).path)
-    elif os.name != "nt" and not Path(bare).exists():
-        bare = bare.replace("\\ ", " ")
-    return Path(bare).expanduser()

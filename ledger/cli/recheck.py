@@ -7,12 +7,13 @@ from pathlib import Path
 import click
 
 from ledger.cli.group import load_part
-from ledger.cli.options import by_option, find_job, read_path, shared_options
+from ledger.cli.options import by_option, find_job, shared_options
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.model.artefact import FingerprintValue
 from ledger.recheck import RecheckResult, recheck
 from ledger.report.recheck import make_json, make_screen
+from ledger.walk import read_dropped_path
 
 
 @click.command("recheck")
@@ -32,7 +33,7 @@ def command(
     with TerminalProgress() as progress:
         result = recheck(
             find_job(ctx),
-            [read_path(path) for path in paths],
+            [read_dropped_path(path) for path in paths],
             book_only=book_only,
             all_files=all_files,
             read_fingerprint=_read_fingerprint,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from ledger.cli.asking import make_ask
-from ledger.cli.options import by_option, find_job, read_path, shared_options
+from ledger.cli.options import by_option, find_job, shared_options
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.errors import UsageError
@@ -20,6 +20,7 @@ from ledger.record import (
     record_run,
 )
 from ledger.report.record import make_json, make_screen
+from ledger.walk import read_dropped_path
 
 _CARDS = ("flight", "rig")
 _DECISION = "decision"
@@ -65,10 +66,10 @@ def command(  # noqa: PLR0913 - one for each option
     if blank:
         click.echo(print_blank("run" if kind == _DECISION else kind), nl=False)
         return
-    answers = Answers(form=read_path(form) if form else None, settings=settings)
+    answers = Answers(form=read_dropped_path(form) if form else None, settings=settings)
     if kind == "run":
         options = RunOptions(
-            paths=tuple(read_path(word) for word in words),
+            paths=tuple(read_dropped_path(word) for word in words),
             inputs=inputs,
             answers=answers,
             name=name,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import click
 
-from ledger.cli.options import by_option, find_job, read_path, shared_options
+from ledger.cli.options import by_option, find_job, shared_options
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.model.artefact import Role
 from ledger.register import RegisterOptions, register_paths
 from ledger.report.register import make_json, make_screen
+from ledger.walk import read_dropped_path
 
 
 @click.command("register")
@@ -33,5 +34,7 @@ def command(
     """
     options = RegisterOptions(role=Role(role) if role else None, flight=flight, by=by)
     with TerminalProgress() as progress:
-        result = register_paths(find_job(ctx), [read_path(p) for p in paths], options, progress)
+        result = register_paths(
+            find_job(ctx), [read_dropped_path(p) for p in paths], options, progress
+        )
     show(ctx, result, make_json, make_screen)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import click
 
-from ledger.cli.options import by_option, read_path, shared_options
+from ledger.cli.options import by_option, shared_options
 from ledger.cli.show import show
 from ledger.report.start import make_json, make_screen
 from ledger.start import start_job
+from ledger.walk import read_dropped_path
 
 
 @click.command("start")
@@ -25,5 +26,10 @@ def command(  # noqa: PLR0913 - one for each option
 
     What is taken over with --like proves nothing until it is confirmed.
     """
-    other = read_path(like) if like else None
-    show(ctx, start_job(read_path(folder), reference, title, other, by), make_json, make_screen)
+    other = read_dropped_path(like) if like else None
+    show(
+        ctx,
+        start_job(read_dropped_path(folder), reference, title, other, by),
+        make_json,
+        make_screen,
+    )

@@ -1,10 +1,11 @@
 """Forms of every kind of record: answers read by type, asked, or taken from a file."""
 
-from ledger.forms.answers import FileFinder, parse_answer, read_dropped_path, show_value
+from ledger.forms.answers import FileFinder, parse_answer, show_value
 from ledger.forms.asking import ONCE_ONLY, Interview
 from ledger.forms.blank import print_blank
 from ledger.forms.formfile import find_field, parse_settings, parse_values, read_form
 from ledger.forms.unfinished import Unfinished
+from ledger.walk import read_dropped_path
 
 __all__ = [
     "ONCE_ONLY",

@@ -9,7 +9,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 from pathlib import Path
-from urllib.parse import unquote, urlsplit
 
 from ledger.canonical import MAX_WHOLE_NUMBER
 from ledger.errors import UsageError
@@ -20,6 +19,7 @@ from ledger.model.fields import Field, FieldType
 from ledger.model.filename import make_book_path
 from ledger.model.known import KnownValue
 from ledger.model.phrases import find_nearest, join_choices
+from ledger.walk import read_dropped_path
 
 _LONGEST_TEXT = 2000
 _HIDDEN = frozenset({"Cc", "Cs", "Zl", "Zp"})  # controls, half surrogates, line breaks
@@ -40,7 +40,6 @@ _TIME = re.compile(
     re.ASCII,
 )
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
-_ESCAPED = re.compile(r"\\([ ()&'\[\]])")
 
 
 @dataclass(frozen=True)
@@ -96,22 +95,6 @@ def show_value(known: KnownValue) -> str:
     value = known.value
     text = " ".join(map(str, value)) if isinstance(value, (list, tuple)) else str(value)
     return f"{text} {known.unit}" if known.unit else text
-
-
-def read_dropped_path(text: str) -> Path:
-    """Return a path as typed, or as a window drops it into a terminal.
-
-    Dropped paths arrive in quotes, with escaped spaces, or as a `file://` address.
-    """
-    bare = text.strip()
-    if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\"":
-        bare = bare[1:-1]
-    if bare.startswith("file://"):
-        bare = unquote(urlsplit(bare).path)
-        bare = bare[1:] if re.match(r"/[A-Za-z]:", bare) else bare  # file:///D:/raw
-    elif "\\" in bare and not Path(bare).exists():
-        bare = _ESCAPED.sub(r"\1", bare)
-    return Path(bare).expanduser()
 
 
 def _parse_text(field: Field, text: str) -> KnownValue:

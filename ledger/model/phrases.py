@@ -8,6 +8,9 @@ from collections.abc import Iterable
 # How alike two names must be for one to be offered for the other (0 to 1); no source, by trial.
 _ALIKE = 0.6
 
+_KILO = 1000
+_SIZES = ("bytes", "kB", "MB", "GB", "TB")
+
 
 def find_nearest(name: str, known: Iterable[str]) -> str:
     """Return the known name that is most like `name`; empty when none is like it."""
@@ -28,6 +31,14 @@ def join_choices(choices: Iterable[str]) -> str:
     return f"{', '.join(listed[:-1])} or {listed[-1]}"
 
 
-def count_things(number: int, thing: str) -> str:
-    """Return a number with its noun: `1 file`, `24 files`."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+def count_things(number: int, thing: str, many: str = "") -> str:
+    """Return a number with its noun: `1 file`, `24 files`, `1,048,576 points`."""
+    return f"{number:,} {thing if number == 1 else many or thing + 's'}"
+
+
+def describe_bytes(size: int) -> str:
+    """Return a size with its decimal unit: `412 bytes`, `1.25 GB` (1 GB is 10^9 bytes)."""
+    scaled, unit = float(size), 0
+    while scaled >= _KILO and unit < len(_SIZES) - 1:
+        scaled, unit = scaled / _KILO, unit + 1
+    return f"{scaled:.2f} {_SIZES[unit]}" if unit else count_things(size, "byte")

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from ledger.model.audit import AuditResult, Blank, CheckFacts, InterimResult, Source
 from ledger.model.finding import Finding, Grade, Outcome
+from ledger.model.phrases import count_things, describe_bytes
 from ledger.model.verdict import Verdict
 from ledger.report.screen import (
     BAD,
@@ -19,12 +20,11 @@ from ledger.report.screen import (
     GOOD,
     QUIET,
     STRONG,
-    count_things,
     format_digest,
-    format_size,
     next_step,
     say,
     say_lines,
+    say_sentence,
     title,
 )
 
@@ -45,6 +45,8 @@ _GAP_TITLE = {
     Outcome.NOT_ASSESSED: "Not assessed, because something is missing",
 }
 _SHOWN_ALIKE = 3
+# How the runner begins when a named input is missing; under its title that is said already.
+_RUNNER_WORDS = "Not assessed, because of "
 _CAUTION = (
     "These are tests, not a certificate. Who may state positions, heights, volumes or boundaries "
     "is a matter of local law and licence."
@@ -98,7 +100,7 @@ def _make_head(result: AuditResult) -> list[RenderableType]:
     lines: list[RenderableType] = [
         say(f"{verdict[:1].upper()}{verdict[1:]}: {result.folder}", VERDICT_STYLE[result.verdict]),
         say(
-            f"{count_things(result.files, 'file')}, {format_size(result.bytes)}, {read} in "
+            f"{count_things(result.files, 'file')}, {describe_bytes(result.bytes)}, {read} in "
             f"{result.seconds:.1f} s, against job.toml {format_digest(result.specification)}"
             if result.specification
             else f"{count_things(result.files, 'file')}, {read} in {result.seconds:.1f} s, "
@@ -129,7 +131,7 @@ def _list_findings(
             others = ", ".join(f.subject for f in group[len(shown) : len(shown) + 6])
             more = "" if len(group) - len(shown) <= 6 else ", …"
             yield say_lines(
-                [f"The same for {count_things(len(group) - len(shown), 'more')}: {others}{more}"],
+                [f"The same for {len(group) - len(shown)} more: {others}{more}"],
                 indent=2,
             )
 
@@ -155,33 +157,44 @@ def _name_place(finding: Finding) -> str:
     if finding.where.xy:
         parts.append(f"at {finding.where.xy[0]:.1f}, {finding.where.xy[1]:.1f}")
     if finding.criterion_source:
-        parts.append(f"criterion: {finding.criterion_source}")
+        parts.append(f"criterion: {_shorten_source(finding.criterion_source)}")
     return " · ".join(parts)
+
+
+def _shorten_source(source: str) -> str:
+    """Return each document once; which criterion has which stands in the JSON."""
+    named = (part.split("default: ")[-1].strip() for part in source.split(";"))
+    return "; ".join(dict.fromkeys(named))
 
 
 def _say_remedy(finding: Finding) -> RenderableType:
     if not finding.remedy:
         return Text("")
-    return Padding(
-        Text.assemble(("Do this: ", STRONG), say(finding.remedy)), (0, 0, 1, 2), expand=False
-    )
+    line = Text.assemble(("Do this: ", STRONG), say_sentence(finding.remedy))
+    return Padding(line, (0, 0, 1, 2), expand=False)
 
 
 def _list_gaps(
     findings: list[Finding], required: set[str], *, everything: bool
 ) -> Iterable[RenderableType]:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2), show_header=False)
-    table.add_column(no_wrap=True)
-    table.add_column(overflow="fold")
-    ordered = sorted(findings, key=lambda f: (f.check not in required, f.check, f.sentence))
-    for check, alike in groupby(ordered, key=lambda f: f.check):
-        group = list(alike)
-        sentences = list(dict.fromkeys(f.sentence for f in group))
-        shown = sentences if everything else sentences[:2]
+    """Yield one row for each reason: what many checks lack is said once."""
+    by_check: dict[str, list[str]] = {}
+    for finding in findings:
+        sentence = finding.sentence.removeprefix(_RUNNER_WORDS).rstrip(".")
+        if sentence not in by_check.setdefault(finding.check, []):
+            by_check[finding.check].append(sentence)
+    by_reason: dict[tuple[bool, str], list[str]] = {}
+    for check, sentences in by_check.items():
+        shown = sentences if everything else sentences[:1]
         more = len(sentences) - len(shown)
         text = "; ".join(shown) + (f"; and {more} more like it" if more else "")
-        mark = "required: " if check in required else ""
-        table.add_row(say(check, STRONG if mark else ""), say(f"{mark}{text}"))
+        by_reason.setdefault((check not in required, text), []).append(check)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2), show_header=False)
+    table.add_column(overflow="fold", max_width=24)
+    table.add_column(overflow="fold")
+    for (optional, text), checks in sorted(by_reason.items()):
+        mark = "" if optional else "required: "
+        table.add_row(say(", ".join(checks), "" if optional else STRONG), say(f"{mark}{text}"))
     yield table
 
 

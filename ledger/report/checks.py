@@ -8,12 +8,12 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 
 from ledger.model.audit import CheckFacts, ChecksResult, Criterion, Plugin
+from ledger.model.phrases import count_things
 from ledger.report.audit_json import CriterionJson, describe_criteria
 from ledger.report.screen import (
     BAD,
     QUIET,
     STRONG,
-    count_things,
     format_digest,
     say,
     say_lines,

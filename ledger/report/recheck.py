@@ -6,6 +6,7 @@ from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
 
+from ledger.model.phrases import count_things, describe_bytes
 from ledger.recheck.states import AuditStanding, CheckedFile, FileState, RecheckResult
 from ledger.report.screen import (
     BAD,
@@ -13,8 +14,6 @@ from ledger.report.screen import (
     GOOD,
     QUIET,
     STRONG,
-    count_things,
-    format_size,
     make_table,
     next_step,
     say,
@@ -110,7 +109,9 @@ def make_screen(result: RecheckResult) -> RenderableType:
     parts.append(say_sentence(result.book_sentence, BAD if broken else ""))
     if not result.book_only:
         counts = ", ".join(f"{count:,} {state}" for state, count in result.counts.items())
-        parts.append(say(f"Files: {counts or 'none recorded'}; {format_size(result.bytes)} read."))
+        parts.append(
+            say(f"Files: {counts or 'none recorded'}; {describe_bytes(result.bytes)} read.")
+        )
     if result.listed:
         parts += [title("Files" if result.all_files else "Not as recorded"), _tabulate(result)]
     for audit in result.audits:

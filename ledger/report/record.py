@@ -7,12 +7,12 @@ from typing import Annotated, TypedDict
 from rich.console import Group, RenderableType
 
 from ledger.model.artefact import FingerprintValue, Output
+from ledger.model.phrases import count_things
 from ledger.record import RecordResult
 from ledger.report.screen import (
     DOUBT,
     QUIET,
     STRONG,
-    count_things,
     make_table,
     next_step,
     say,

@@ -8,12 +8,11 @@ from typing import Annotated, Any, TypedDict
 
 from rich.console import Group, RenderableType
 
+from ledger.model.phrases import count_things, describe_bytes
 from ledger.register import RegisteredFile, RegisterResult
 from ledger.report.screen import (
     DOUBT,
     STRONG,
-    count_things,
-    format_size,
     make_table,
     next_step,
     say,
@@ -100,7 +99,7 @@ def make_screen(result: RegisterResult) -> RenderableType:
     of_flight = f" as flight {result.flight}" if result.flight else ""
     parts: list[RenderableType] = [
         say(
-            f"Registered {count_things(len(result.files), 'file')}, {format_size(result.bytes)}"
+            f"Registered {count_things(len(result.files), 'file')}, {describe_bytes(result.bytes)}"
             f"{of_flight}: entry {result.entry}.",
             STRONG,
         )
@@ -132,7 +131,7 @@ def _tabulate(files: tuple[RegisteredFile, ...]) -> RenderableType:
             sizes[file.record.role] += file.record.bytes
         table = make_table("role", "files", "size", numbers=(1, 2))
         for role, count in sorted(counts.items()):
-            table.add_row(say(role), f"{count:,}", format_size(sizes[role]))
+            table.add_row(say(role), f"{count:,}", describe_bytes(sizes[role]))
         return table
     table = make_table("role", "file", "size", "what it says", numbers=(2,))
     for file in files:
@@ -140,7 +139,7 @@ def _tabulate(files: tuple[RegisteredFile, ...]) -> RenderableType:
         table.add_row(
             say(record.role),
             say(record.path),
-            format_size(record.bytes),
+            describe_bytes(record.bytes),
             say(_sum_up(record.facts)),
         )
     return table

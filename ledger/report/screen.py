@@ -18,8 +18,6 @@ from rich.text import Text
 from ledger.model.filename import escape_for_screen
 
 WIDEST = 100
-_THOUSAND = 1000
-_SIZES = ("bytes", "kB", "MB", "GB", "TB")
 
 STRONG = "bold"
 QUIET = "dim"
@@ -70,18 +68,6 @@ def next_step(command: str, why: str = "") -> RenderableType:
     return Padding(line, (1, 0, 0, 0), expand=False)
 
 
-def format_size(count: int) -> str:
-    """Return a number of bytes as a person reads it."""
-    if count < _THOUSAND:
-        return f"{count} bytes"
-    size = float(count)
-    unit = 0
-    while size >= _THOUSAND and unit < len(_SIZES) - 1:
-        size /= _THOUSAND
-        unit += 1
-    return f"{size:.1f} {_SIZES[unit]}"
-
-
 def format_digest(digest: str) -> str:
     """Return the first 16 digits of a digest in groups of four, as they are read aloud."""
     return " ".join(digest[place : place + 4] for place in range(0, 16, 4))
@@ -91,8 +77,3 @@ def say_sentence(words: str, style: str = "") -> Text:
     """Return a sentence with its capital and its full stop."""
     ended = words if words.endswith((".", "!", "?", "…")) else f"{words}."
     return say(f"{ended[:1].upper()}{ended[1:]}", style)
-
-
-def count_things(number: int, thing: str) -> str:
-    """Return `1 file`, `24 files`, `1,048,576 points`."""
-    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"

@@ -15,13 +15,13 @@ from rich.tree import Tree
 
 from ledger.model.filename import escape_for_screen
 from ledger.model.lineage import CustodyState
+from ledger.model.phrases import count_things
 from ledger.report.screen import (
     BAD,
     DOUBT,
     GOOD,
     QUIET,
     STRONG,
-    count_things,
     format_digest,
     next_step,
     say,

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from ledger.model.known import KnownValue
-from ledger.report.screen import format_digest, format_size
+from ledger.model.phrases import describe_bytes
+from ledger.report.screen import format_digest
 from ledger.report.values import label_field, tell_how, write_value
 from ledger.trace.nodes import ChainNode
 
@@ -108,7 +109,7 @@ def sum_up_file(node: ChainNode) -> str:
     values = {key.rsplit(".", 1)[-1]: known.value for key, known in node.values.items()}
     parts = [str(values.get("role", ""))]
     if isinstance(size := values.get("bytes"), int):
-        parts.append(format_size(size))
+        parts.append(describe_bytes(size))
     if digest := str(values.get("sha256", "")):
         parts.append(f"sha256 {format_digest(digest)} …")
     return ", ".join(part for part in parts if part)

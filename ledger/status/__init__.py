@@ -15,9 +15,10 @@ from ledger.model.artefact import FileRecord
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Kind
 from ledger.model.lineage import describe_decision
+from ledger.model.phrases import count_things, describe_bytes
 from ledger.model.process import Decision, Process
 from ledger.status.audits import describe_blanks, describe_last_audit
-from ledger.status.lines import StatusLine, StatusResult, count, describe_bytes
+from ledger.status.lines import StatusLine, StatusResult
 from ledger.status.outputs import find_outputs
 from ledger.store.reading import Book, find_book
 
@@ -58,7 +59,7 @@ def _describe_job(book: Book) -> StatusLine:
     entry = book.last(Kind.JOB)
     values = entry.values if entry is not None else {}
     name = ", ".join(str(values[key]) for key in ("reference", "title") if values.get(key))
-    size = count(book.size, "entry", "entries")
+    size = count_things(book.size, "entry", "entries")
     return StatusLine("job", f"{name or book.folder.name}; its book holds {size}.")
 
 
@@ -72,7 +73,8 @@ def _describe_raw(book: Book) -> StatusLine:
     size = describe_bytes(sum(int(values.get("bytes", 0)) for values in entries))
     return StatusLine(
         "raw data",
-        f"{count(files, 'file')}, {size}, registered. One copy known: do not clear the card.",
+        f"{count_things(files, 'file')}, {size}, registered. "
+        "One copy known: do not clear the card.",
     )
 
 
@@ -82,10 +84,10 @@ def _describe_flights(book: Book) -> StatusLine | None:
     if empty:
         return StatusLine(
             "flights",
-            f"{count(len(flights), 'flight')}; without a field card: {', '.join(empty)}.",
+            f"{count_things(len(flights), 'flight')}; without a field card: {', '.join(empty)}.",
             f"swathbook record flight {empty[0]}",
         )
-    return StatusLine("flights", f"{count(len(flights), 'flight')}.") if flights else None
+    return StatusLine("flights", f"{count_things(len(flights), 'flight')}.") if flights else None
 
 
 def _describe_outputs(book: Book, seen: dict[str, FileRecord]) -> StatusLine:
@@ -100,7 +102,7 @@ def _describe_outputs(book: Book, seen: dict[str, FileRecord]) -> StatusLine:
         verb = "is" if len(waiting) == 1 else "are"
         return StatusLine(
             "outputs",
-            f"{count(len(waiting), 'file')} in {name} {verb} explained by no run: {some}.",
+            f"{count_things(len(waiting), 'file')} in {name} {verb} explained by no run: {some}.",
             "swathbook record",
         )
     if not found.known:
@@ -121,7 +123,7 @@ def _describe_processes(processes: tuple[Process, ...]) -> StatusLine:
             f'swathbook record decision {undecided[0]} accepted --reason "…"',
         )
     last = processes[-1]
-    kinds = count(len(processes), "run or step", "runs and steps")
+    kinds = count_things(len(processes), "run or step", "runs and steps")
     return StatusLine("runs", f"{kinds}; the last, {last.id}, was {describe_decision(last)}.")
 
 
@@ -133,5 +135,6 @@ def _count_blanks(processes: tuple[Process, ...]) -> StatusLine | None:
         return None
     return StatusLine(
         "blanks",
-        f"{count(len(missing), 'value')} blank in accepted runs; an audit says what that costs.",
+        f"{count_things(len(missing), 'value')} blank in accepted runs; "
+        "an audit says what that costs.",
     )

@@ -9,8 +9,9 @@ from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.entry import Entry, Kind
 from ledger.model.finding import Grade
 from ledger.model.lineage import describe_day
+from ledger.model.phrases import count_things
 from ledger.model.verdict import Verdict
-from ledger.status.lines import StatusLine, count
+from ledger.status.lines import StatusLine
 from ledger.status.outputs import is_untouched
 from ledger.store.reading import Book
 
@@ -60,8 +61,12 @@ def describe_blanks(book: Book) -> StatusLine | None:
     if entry is None or not isinstance(blanks, list) or not blanks:
         return None
     checks = sorted({str(check) for blank in blanks for check in blank.get("checks", ())})
-    fields = count(len(blanks), "value")
-    cost = f", which limits {count(len(checks), 'check')}: {', '.join(checks)}" if checks else ""
+    fields = count_things(len(blanks), "value")
+    cost = (
+        f", which limits {count_things(len(checks), 'check')}: {', '.join(checks)}"
+        if checks
+        else ""
+    )
     return StatusLine("blanks", f"{fields} blank at {entry.values['id']}{cost}.")
 
 
@@ -90,7 +95,7 @@ def _find_file_changes(audit: AuditedFolder) -> list[str]:
             touched += 1
     added = len(audit.added) if audit.is_listable else 0
     return [
-        f"{count(number, 'file')} {what}"
+        f"{count_things(number, 'file')} {what}"
         for number, what in (
             (touched, "changed"),
             (gone, "gone"),

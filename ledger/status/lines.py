@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-_KILO = 1000
-_UNITS = ("B", "kB", "MB", "GB", "TB")
-
 
 @dataclass(frozen=True)
 class StatusLine:
@@ -40,16 +37,3 @@ class StatusResult:
     def next(self) -> str:
         """Return what to type next: the first thing that waits, in the order of the work."""
         return next((line.next for line in self.state if line.next), "")
-
-
-def count(number: int, thing: str, many: str = "") -> str:
-    """Return a number with its noun: `1 file`, `2 files`."""
-    return f"{number} {thing if number == 1 else many or thing + 's'}"
-
-
-def describe_bytes(size: int) -> str:
-    """Return a size with its decimal unit, three digits: `1.25 GB` (1 GB is 10^9 bytes)."""
-    scaled, unit = float(size), 0
-    while scaled >= _KILO and unit < len(_UNITS) - 1:
-        scaled, unit = scaled / _KILO, unit + 1
-    return f"{scaled:.{0 if unit == 0 else 2}f} {_UNITS[unit]}"

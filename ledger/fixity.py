@@ -1,0 +1,217 @@
+"""Digests of files, read as a stream, and whether a file held still meanwhile.
+
+- A file is read once, in pieces, into one buffer that is used again.
+- Size, modification time and file id are compared before and after; a file that changed while it
+  was read has no digest. A change that leaves all three alone is not seen.
+- Nothing but a regular file is ever opened: a pipe would wait for a writer.
+
+SHA-256: FIPS 180-4.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import stat
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.errors import ChangedFileError, FileError, UnreadableFileError
+from ledger.model.ask import NoProgress, Progress
+
+# Larger pieces fall out of the processor's cache and are slower.
+PIECE_BYTES = 1 << 20
+
+# Files handed to the threads ahead of the one that is waited for, a thread.
+_AHEAD = 16
+
+_SILENT = NoProgress()
+_FLAGS = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+# A pipe that takes the place of the file after it was looked at would otherwise block.
+_FLAGS |= getattr(os, "O_NONBLOCK", 0)
+
+_REASONS = {
+    errno.ENOENT: ("there is no such file", "check the path"),
+    errno.ENOTDIR: ("a part of the path is a file, not a folder", "check the path"),
+    errno.EACCES: ("the system does not allow reading it", "check its permissions"),
+    errno.EPERM: ("the system does not allow reading it", "check its permissions"),
+    errno.ELOOP: ("its links lead round in a circle", "remove the link"),
+    errno.ENAMETOOLONG: ("the path is too long for this system", "shorten the path"),
+    errno.EIO: ("the drive could not read it", "copy the drive before trying again"),
+}
+
+_SPECIAL = (
+    (stat.S_ISDIR, "it is a folder, not a file"),
+    (stat.S_ISFIFO, "it is a pipe, not a file"),
+    (stat.S_ISSOCK, "it is a socket, not a file"),
+    (stat.S_ISCHR, "it is a device, not a file"),
+    (stat.S_ISBLK, "it is a device, not a file"),
+)
+
+
+@dataclass(frozen=True)
+class Fixity:
+    """The bytes of a file at one moment.
+
+    Args:
+        sha256: digest, in hex.
+        bytes: size.
+        mtime_ns: modification time, nanoseconds since the epoch of the system.
+        file_id: device and file number as `dev:inode`; the same file seen again has the same one.
+    """
+
+    sha256: str
+    bytes: int
+    mtime_ns: int
+    file_id: str
+
+
+def read_fixity(path: Path, progress: Progress = _SILENT) -> Fixity:
+    """Read a file through and return its digest.
+
+    Args:
+        path: the file; links are followed.
+        progress: is told the bytes read, piece by piece.
+
+    Raises:
+        UnreadableFileError: absent, not a regular file, or the system refuses to read it.
+        ChangedFileError: it was altered, replaced or removed while it was read.
+    """
+    before = look_at(path)
+    try:
+        with open(path, "rb", buffering=0, opener=_open_at_once) as stream:
+            _require_regular(os.fstat(stream.fileno()), path)
+            buffer = bytearray(max(1, min(PIECE_BYTES, before.st_size)))
+            view = memoryview(buffer)
+            digest, total = hashlib.sha256(), 0
+            while count := stream.readinto(buffer):
+                digest.update(view[:count])
+                total += count
+                progress.advance(count)
+    except OSError as error:
+        raise _explain(error, path) from error
+    _require_unchanged(path, before, total)
+    return Fixity(digest.hexdigest(), total, before.st_mtime_ns, make_file_id(before))
+
+
+def look_at(path: Path) -> os.stat_result:
+    """Return what the system says of a regular file, without opening it.
+
+    Raises:
+        UnreadableFileError: absent, out of reach, or not a regular file.
+    """
+    try:
+        found = path.stat()
+    except (OSError, ValueError) as error:
+        raise _explain(error, path) from error
+    _require_regular(found, path)
+    return found
+
+
+def make_file_id(found: os.stat_result) -> str:
+    """Return device and file number as `dev:inode`."""
+    return f"{found.st_dev}:{found.st_ino}"
+
+
+def read_many(
+    paths: Iterable[Path], progress: Progress = _SILENT, threads: int = 2
+) -> Iterator[tuple[Path, Fixity | FileError]]:
+    """Read many files, several at a time; one that fails does not stop the others.
+
+    Args:
+        paths: the files; taken from the iterable little by little.
+        progress: is told the bytes read; never by two threads at once.
+        threads: files read at a time: 2 suits a solid-state drive, 1 a spinning one.
+
+    Yields:
+        Each path with its digest, or with the error it failed with, in the order of `paths`.
+    """
+    shared = _SharedProgress(progress)
+    waiting: deque[tuple[Path, Future[Fixity]]] = deque()
+    pool = ThreadPoolExecutor(max_workers=threads, thread_name_prefix="fixity")
+    try:
+        for path in paths:
+            waiting.append((path, pool.submit(read_fixity, path, shared)))
+            if len(waiting) >= threads * _AHEAD:
+                yield _collect(*waiting.popleft())
+        while waiting:
+            yield _collect(*waiting.popleft())
+    finally:
+        shared.stopped.set()
+        pool.shutdown(cancel_futures=True)
+
+
+def _collect(path: Path, future: Future[Fixity]) -> tuple[Path, Fixity | FileError]:
+    try:
+        return path, future.result()
+    except FileError as error:
+        return path, error
+
+
+class _SharedProgress:
+    """Passes advances on from several threads, and stops them at the next piece when told to."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress = progress
+        self._lock = threading.Lock()
+        self.stopped = threading.Event()
+
+    def start(self, label: str, total: int, unit: str) -> None:
+        """Ignore the start: the caller of `read_many` has announced the whole."""
+
+    def finish(self) -> None:
+        """Ignore the end, for the same reason."""
+
+    def advance(self, amount: int) -> None:
+        if self.stopped.is_set():
+            raise CancelledError
+        with self._lock:
+            self._progress.advance(amount)
+
+
+def _open_at_once(path: str, flags: int) -> int:
+    return os.open(path, flags | _FLAGS)
+
+
+def _require_regular(found: os.stat_result, path: Path) -> None:
+    if stat.S_ISREG(found.st_mode):
+        return
+    reason = next((text for test, text in _SPECIAL if test(found.st_mode)), "it is no regular file")
+    raise UnreadableFileError(
+        f"cannot be read: {reason}", where=str(path), remedy="name a regular file"
+    )
+
+
+def _explain(error: OSError | ValueError, path: Path) -> UnreadableFileError:
+    number = error.errno if isinstance(error, OSError) else None
+    reason, remedy = _REASONS.get(number or 0, (str(error), "check the path and the drive"))
+    return UnreadableFileError(f"cannot be read: {reason}", where=str(path), remedy=remedy)
+
+
+def _require_unchanged(path: Path, before: os.stat_result, total: int) -> None:
+    remedy = "wait until nothing writes to it, then try again"
+    try:
+        after = path.stat()
+    except OSError as error:
+        raise ChangedFileError(
+            "disappeared while it was read", where=str(path), remedy=remedy
+        ) from error
+    for name, found, expected in (
+        ("size", after.st_size, before.st_size),
+        ("bytes read", total, before.st_size),
+        ("modification time in ns", after.st_mtime_ns, before.st_mtime_ns),
+        ("file id", make_file_id(after), make_file_id(before)),
+    ):
+        if found != expected:
+            raise ChangedFileError(
+                f"changed while it was read, {name}",
+                found=str(found),
+                expected=str(expected),
+                where=str(path),
+                remedy=remedy,
+            )
