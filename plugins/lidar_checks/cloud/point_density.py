@@ -175,14 +175,15 @@ class PointDensity(PointCheck):
             "criterion_source": name_sources(plan, "min_pts_per_m2", "min_share_of_cells"),
         }
         sentence = _describe(plan, found, float(area))
-        if share >= _exact(asked.min_share_of_cells):
+        weakest = found.weakest
+        if weakest is None or share >= _exact(asked.min_share_of_cells):
             return self.conforms(WHOLE_DELIVERY, sentence, **parts)
         return self.nonconforming(
             Grade.MINOR,
             WHOLE_DELIVERY,
             sentence,
             remedy="Fly the weak area again, or let somebody accept it with a reason.",
-            where=_locate(plan, found.weakest),
+            where=_locate(plan, weakest),
             **parts,
         )
 
@@ -227,8 +228,6 @@ def _compute_place(plan: DensityPlan, weak: WeakSquare) -> tuple[float, float]:
     return x, y
 
 
-def _locate(plan: DensityPlan, weak: WeakSquare | None) -> Where:
-    if weak is None:
-        return Where()
+def _locate(plan: DensityPlan, weak: WeakSquare) -> Where:
     x, y = _compute_place(plan, weak)
     return Where(file=weak.path, xy=(x, y), cell=f"{x:.1f} {y:.1f}")

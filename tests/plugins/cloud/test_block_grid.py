@@ -90,3 +90,18 @@ def test_packing_keeps_counts_and_cover() -> None:
     assert block.counts.dtype == np.uint16
     assert int(block.counts[0, 0]) == 300
     assert np.argwhere(block.unpack_occupied()).tolist() == [[0, 0], [2, 5]]
+
+
+def test_an_overflown_part_overflows_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Merging a part that was given up, or two parts that are too much together, gives it up."""
+    monkeypatch.setattr(block_grid, "MAX_BLOCKS", 10)
+    small, large = fill([(0, 0, 0)]), fill([(i * BLOCK, 0, 0) for i in range(11)])
+    small.merge(large)
+    assert small.overflown
+    left, right = (fill([(i * BLOCK, j, 0) for i in range(6)]) for j in (0, 10**6))
+    left.merge(right)
+    assert left.overflown
+    dense = fill([(0, 0, 0)])
+    monkeypatch.setattr(block_grid, "MAX_BLOCKS", 1)
+    dense.add(*np.array([[64, 70], [0, 0], [0, 0]], dtype=np.int64))
+    assert dense.overflown

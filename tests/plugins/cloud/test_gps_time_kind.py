@@ -95,7 +95,8 @@ def test_times_that_are_no_numbers_are_counted(value: float) -> None:
     """Not-a-number and infinite times are counted, and no warning is raised."""
     finding = judge([*count_up(402_497_018.1), value, value])
     assert "2 of 502 GPS times are not numbers" in finding.sentence
-    assert judge([value] * 3).grade is Grade.OBSERVATION
+    finding = judge([value] * 3)
+    assert "3 of 3 GPS times are not numbers" in finding.sentence
 
 
 def test_single_precision_is_named_with_its_step() -> None:
@@ -149,6 +150,15 @@ def test_a_time_offset_in_the_header_is_not_guessed() -> None:
     assert judge([0.0] * 9, ADJUSTED | 64).outcome is Outcome.NONCONFORMING
 
 
+def test_without_a_header_the_flag_is_not_guessed() -> None:
+    """Times of one kind conform when no header says what they ought to be."""
+    delivery = Delivery()
+    place = np.arange(50.0)
+    delivery.add("tile.laz", make_points(place, place), header=None)
+    (finding,) = delivery.drive(GpsTimeKind())
+    assert finding.outcome is Outcome.CONFORMS
+
+
 def test_no_points_are_no_pass() -> None:
     """Without any point the check says that none was read."""
     assert judge([]).outcome is Outcome.NOT_ASSESSED
@@ -173,6 +183,9 @@ def test_distinct_times_are_counted_up_to_a_cap(count: int, *, known: bool) -> N
     right.chunk(points.slice(7000, len(points)))
     left.merge(right)
     assert whole.close().distinct == left.close().distinct == (count if known else None)
+    fresh = TimeTally()
+    fresh.merge(whole)
+    assert fresh.close() == whole.close()
 
 
 @pytest.mark.parametrize(
