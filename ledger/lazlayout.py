@@ -185,7 +185,8 @@ def _read_table(
         return replace(layout, missing_bytes=max(end - file_size, 1))
     stream.seek(table)
     chunks = _TABLE.unpack(stream.read(_TABLE.size))[1]
-    if chunks > table - first_chunk:
+    # A file without points may have one chunk of nothing.
+    if chunks > max(table - first_chunk, 1):
         fault = f"the chunk table states {chunks} chunks in {table - first_chunk} bytes of points"
         return replace(layout, fault=fault)
     return replace(layout, table=table, chunks=chunks)
