@@ -25,3 +25,8 @@ def shared_data() -> Path:
     if folder is None:
         pytest.skip(f"OPEN TEST DATA NOT FOUND: set {DATA_VARIABLE} to its folder")
     return folder
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the option that writes golden files anew; a reviewer reads what changed."""
+    parser.addoption("--update-golden", action="store_true", help="write golden files anew")

@@ -11,16 +11,12 @@ from ledger.audit.folder import POINTS, Found
 from ledger.contract.evidence import DeliveredFile
 from ledger.contract.guard import describe_fault
 from ledger.crs import read_crs
-from ledger.errors import CrsError, SwathbookError
+from ledger.errors import SwathbookError
 from ledger.fixity import Fixity, read_many
 from ledger.lasheader import read_las_header
 from ledger.model.ask import Progress
-from ledger.model.georeferencing import CrsReading, CrsRecord
-from ledger.model.header import LasHeader
 
 CHANGED = "it changed while it was being audited"
-
-_CrsKey = tuple[str | None, tuple[tuple[int, int | float | str], ...] | None, bool]
 
 
 @dataclass(frozen=True)
@@ -62,8 +58,7 @@ def read_delivery(
     """
     taken = _take_known(found, known) if known else {}
     fixities = {**_hash(found, taken, progress), **taken}
-    systems = _Systems()
-    return tuple(_read(each, fixities[each.path], systems, each.path in taken) for each in found)
+    return tuple(_read(each, fixities[each.path], known=each.path in taken) for each in found)
 
 
 def _take_known(found: Iterable[Found], known: Mapping[Stamp, str]) -> dict[Path, Fixity]:
@@ -103,7 +98,7 @@ def _read_size(path: Path) -> int:
         return 0  # the reader says what is wrong with it
 
 
-def _read(found: Found, outcome: Fixity | str, systems: _Systems, known: bool) -> ReadFile:  # noqa: FBT001
+def _read(found: Found, outcome: Fixity | str, *, known: bool) -> ReadFile:
     if isinstance(outcome, str):
         fault = outcome or "it could not be read"
         header_fault = fault if found.kind == POINTS else ""
@@ -111,38 +106,16 @@ def _read(found: Found, outcome: Fixity | str, systems: _Systems, known: bool) -
         return ReadFile(found, file, None)
     file = DeliveredFile(found.name, outcome.sha256, outcome.bytes, found.kind)
     if found.kind == POINTS:
-        file = _add_header(file, found.path, systems)
+        file = _add_header(file, found.path)
     return ReadFile(found, file, outcome, known)
 
 
-def _add_header(file: DeliveredFile, path: Path, systems: _Systems) -> DeliveredFile:
+def _add_header(file: DeliveredFile, path: Path) -> DeliveredFile:
     try:
         header = read_las_header(path)
     except SwathbookError as error:
         return replace(file, header_fault=describe_fault(error))
-    return replace(file, header=header, crs=systems.read(header))
-
-
-class _Systems:
-    """Reads coordinate systems, those of equal records once."""
-
-    def __init__(self) -> None:
-        self._read: dict[_CrsKey, CrsReading] = {}
-
-    def read(self, header: LasHeader) -> CrsReading:
-        keys = None if header.geo_keys is None else tuple(sorted(header.geo_keys.items()))
-        key = (header.wkt, keys, header.has_wkt_flag)
-        if key not in self._read:
-            self._read[key] = _read_system(header)
-        return self._read[key]
-
-
-def _read_system(header: LasHeader) -> CrsReading:
-    try:
-        return read_crs(header)
-    except CrsError as error:
-        unread = CrsRecord(present=True, fault=describe_fault(error), text=header.wkt or "")
-        return CrsReading(wkt=unread, geotiff=unread, governing=unread)
+    return replace(file, header=header, crs=read_crs(header))
 
 
 def find_changed(files: Iterable[ReadFile]) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ class TerminalAsk:
             choices = [*question.choices, blank]
             default = question.default if question.default in question.choices else blank
             chosen = questionary.select(
-                question.text, choices=choices, default=default
+                question.text, choices=choices, default=default, instruction="(arrows, Enter)"
             ).unsafe_ask()
             return "" if chosen == blank else str(chosen)
         if question.help:
@@ -35,7 +35,9 @@ class TerminalAsk:
 
     def choose_many(self, question: Question) -> tuple[str, ...]:
         """Ask which of the choices apply."""
-        chosen = questionary.checkbox(question.text, choices=list(question.choices)).unsafe_ask()
+        chosen = questionary.checkbox(
+            question.text, choices=list(question.choices), instruction="(space ticks, Enter ends)"
+        ).unsafe_ask()
         return tuple(str(choice) for choice in chosen)
 
 

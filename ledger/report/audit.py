@@ -45,7 +45,7 @@ _GAP_TITLE = {
     Outcome.NOT_ASSESSED: "Not assessed, because something is missing",
 }
 _SHOWN_ALIKE = 3
-# How the runner begins when a named input is missing; under its title that is said already.
+# How the runner begins when a named input is missing; the title above says the first half.
 _RUNNER_WORDS = "Not assessed, because of "
 _CAUTION = (
     "These are tests, not a certificate. Who may state positions, heights, volumes or boundaries "
@@ -180,7 +180,7 @@ def _list_gaps(
     """Yield one row for each reason: what many checks lack is said once."""
     by_check: dict[str, list[str]] = {}
     for finding in findings:
-        sentence = finding.sentence.removeprefix(_RUNNER_WORDS).rstrip(".")
+        sentence = finding.sentence.replace(_RUNNER_WORDS, "missing: ").rstrip(".")
         if sentence not in by_check.setdefault(finding.check, []):
             by_check[finding.check].append(sentence)
     by_reason: dict[tuple[bool, str], list[str]] = {}

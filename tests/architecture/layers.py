@@ -42,7 +42,6 @@ LAYERS = {
     "specentry": 3,
     "auditentry": 3,
     "rereading": 3,
-    "auditentry": 3,
     "audited": 3,
     "start": 4,
     "register": 4,
