@@ -24,7 +24,7 @@ from ledger.model.artefact import Role
 from ledger.model.fields import FIELDS
 from ledger.model.known import KnownValue
 
-QUICK = "this was a quick audit"
+QUICK = "a quick audit reads none"
 _SPECIFICATION = "specification."
 _ROLES = frozenset(str(role) for role in Role)
 

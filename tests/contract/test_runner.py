@@ -539,7 +539,7 @@ def test_a_quick_audit_assesses_no_check_of_points(survey: SurveyBuilder) -> Non
     runner = Runner([enable(_Points()), enable(Reads(lambda *_: 1 / 0))])
     findings = runner.judge_all(make_evidence(survey.paths, quick=True))
     assert {finding.check for finding in findings} == {"points-counted", "reads"}
-    assert {finding.needs for finding in findings} == {("points: this was a quick audit",)}
+    assert {finding.needs for finding in findings} == {("points: a quick audit reads none",)}
 
 
 def test_checks_of_points_wait_for_the_pass(survey: SurveyBuilder) -> None:
