@@ -9,9 +9,8 @@ import statistics
 from collections.abc import Sequence
 from pathlib import Path
 
-from ledger.crs import sample_geoid, to_lonlat
-
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.crs import sample_geoid, to_lonlat
 from ledger.errors import CrsError
 
 # A national geoid model is good to some centimetres; over a tile it slopes by a few millimetres a

@@ -118,13 +118,22 @@ def test_the_step_is_that_of_a_float32(value: float, step: float) -> None:
     assert tally.close().single_step == step == float(np.spacing(np.float32(value)))
 
 
-@pytest.mark.parametrize(("share", "outcome"), [(128, "conforms"), (129, "nonconforming")])
-def test_too_many_points_at_one_time_are_observed(share: int, outcome: str) -> None:
+@pytest.mark.parametrize(("more", "outcome"), [(0, "conforms"), (1, "nonconforming")])
+def test_too_many_points_at_one_time_are_observed(more: int, outcome: str) -> None:
     """Up to 128 points may share a time (beams and returns); one more is observed."""
-    assert judge(np.repeat(count_up(402_497_018.123, 10), share)).outcome == outcome
-    assert judge(
-        np.repeat(count_up(402_497_018.123, 10), share), max_points_per_time=129
-    ).outcome == ("conforms")
+    times = np.repeat(count_up(402_497_018.123, 10), 128)
+    times = np.concatenate([times, times[:more]])
+    assert judge(times).outcome == outcome
+    assert judge(times, max_points_per_time=129).outcome is Outcome.CONFORMS
+
+
+def test_the_sign_of_zero_leaves_no_trace() -> None:
+    """Minus zero and zero are one time, whichever came first."""
+    for zeros in ([-0.0, 0.0], [0.0, -0.0]):
+        tally = TimeTally()
+        tally.chunk(make_points([0.0, 1.0], [0.0, 1.0], gps_time=np.array(zeros)))
+        summary = tally.close()
+        assert (str(summary.first), str(summary.last)) == ("0.0", "0.0")
 
 
 def test_two_faults_of_one_file_are_one_finding() -> None:

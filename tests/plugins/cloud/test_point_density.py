@@ -80,15 +80,29 @@ def test_one_point_less_in_a_cell_fails_that_cell() -> None:
     assert finding.catalogue == ("DN-01",)
 
 
-@pytest.mark.parametrize(("thin", "outcome"), [(25, "conforms"), (26, "nonconforming")])
-def test_the_share_of_cells_decides_to_the_cell(thin: int, outcome: str) -> None:
-    """Of 504 cells 479 are 95.04 % and meet 95 %, 478 are 94.84 % and do not."""
+@pytest.mark.parametrize(
+    ("thin", "share", "outcome"),
+    [
+        (25, 0.95, "conforms"),
+        (26, 0.95, "nonconforming"),
+        (126, 0.75, "conforms"),
+        (127, 0.75, "nonconforming"),
+    ],
+)
+def test_the_share_of_cells_decides_to_the_cell(thin: int, share: float, outcome: str) -> None:
+    """Of 504 cells 479 are 95.04 % and meet 95 %, 478 do not; 378 are 75 % and meet 75 %."""
     points = make_lattice_points(BOX, 0.5)
     for cell in range(thin):
         x, y = 1002 + cell % 26, 2004 + cell // 26
         points = leave_out(points, (x, y, x + 0.5, y + 0.5))
-    (finding,) = judge(points)
+    (finding,) = judge(points, min_share_of_cells=share)
     assert finding.outcome == outcome
+
+
+@pytest.mark.parametrize(("asked", "outcome"), [(3.5, "conforms"), (4.1, "nonconforming")])
+def test_a_cell_holds_whole_points(asked: float, outcome: str) -> None:
+    """Four points meet 3.5 a square metre and do not meet 4.1."""
+    assert judge(make_lattice_points(BOX, 0.5), min_pts_per_m2=asked)[0].outcome == outcome
 
 
 def test_a_mean_above_the_criterion_never_passes_alone() -> None:
@@ -159,9 +173,9 @@ def test_return_numbers_that_were_never_filled_are_no_density() -> None:
     (finding,) = judge(make_lattice_points(BOX, 0.5, return_number=0))
     assert finding.outcome is Outcome.NOT_ASSESSED
     assert finding.needs == ("return_number",)
-    assert judge(make_lattice_points(BOX, 0.5, return_number=0), counted="all")[0].outcome is (
-        Outcome.CONFORMS
-    )
+    lost = make_lattice_points(BOX, 0.5, return_number=0, number_of_returns=0)
+    assert judge(lost, counted="last-returns")[0].outcome is Outcome.NOT_ASSESSED
+    assert judge(lost, counted="all")[0].outcome is Outcome.CONFORMS
 
 
 def test_a_cloud_without_first_returns_is_inconclusive() -> None:

@@ -179,6 +179,26 @@ def test_a_rough_border_does_not_excuse_a_step() -> None:
     assert len(grouping.standing_off[0].seams) == 3
 
 
+def test_a_rough_border_that_shows_nothing_is_no_way_round() -> None:
+    """A seam too rough to show the step, whose median happens to be nil, excuses nobody."""
+    border = ((1, 1), (2, 1))
+    seams = make_seams(4, 3, raise_tiles(t1_1=0.3), {border: -0.3}, {border: 0.9})
+    assert name_found(group_tiles(seams)) == {"1_1": 0.3}
+
+
+def test_ground_that_closes_no_loop_accuses_nobody() -> None:
+    """Walls by which one tile would lie both high and low are ground, and stay open."""
+    walls = {
+        ((1, 0), (2, 0)): 2.0,
+        ((1, 0), (1, 1)): 2.0,
+        ((0, 1), (1, 1)): 2.0,
+        ((0, 0), (1, 0)): 2.0,
+    }
+    grouping = group_tiles(make_seams(3, 2, lambda _: 0.0, walls))
+    assert not grouping.standing_off
+    assert len(grouping.open) == 4
+
+
 def test_a_cliff_does_not_hide_a_shifted_tile() -> None:
     """A real cliff and a stale tile in one delivery are told apart."""
     walls = {((0, 0), (1, 0)): 8.0}

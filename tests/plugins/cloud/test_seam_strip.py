@@ -88,6 +88,22 @@ def test_noise_and_withheld_points_are_no_surface(given_fields: dict[str, object
     assert list_strip(fill(ground, low), 0) == [(191_000, 51_000, 100_000)]
 
 
+def test_the_ends_of_a_zone_belong_to_it() -> None:
+    """Points on the four edges of a zone are kept, points one step beyond are not."""
+    for x, y, kept in (
+        (180_000, 100_000, True),
+        (200_000, 100_000, True),
+        (190_000, 0, True),
+        (190_000, 200_000, True),
+        (179_999, 100_000, False),
+        (200_001, 100_000, False),
+        (190_000, -1, False),
+        (190_000, 200_001, False),
+    ):
+        summary = fill(make_points([x / 10_000], [y / 10_000], 1.0), zones=(EAST,))
+        assert (0 in summary.strips) is kept, (x, y)
+
+
 def test_nothing_is_kept_of_the_middle() -> None:
     """Points away from the borders leave the box and no strip."""
     summary = fill(make_points([5.0, 17.9], [5.0, 17.9], [1.0, 2.0]))

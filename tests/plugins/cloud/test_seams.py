@@ -92,6 +92,28 @@ def test_noise_of_the_seam_itself_hides_a_small_step() -> None:
     assert not list_accused(judge(rough))
 
 
+@pytest.mark.parametrize(("factor", "is_open"), [(4.0, False), (1.0, True)])
+def test_a_step_that_grows_along_the_seam_is_below_its_own_scatter(
+    factor: float, *, is_open: bool
+) -> None:
+    """A step from 0 to 0.8 m along one seam has a MAD of 0.2 m, four of which hide its median."""
+    site = Site(2, 1, 40.0, ground=lambda x, y: 100 + 0.02 * (y - NORTH) * (x > EAST + 40))
+    (finding,) = judge(site, criteria={"mad_factor": factor})
+    assert (finding.outcome is Outcome.INCONCLUSIVE) is is_open
+
+
+@pytest.mark.parametrize(("share", "is_open"), [(0.6, False), (0.5, True)])
+def test_a_step_has_to_run_along_enough_of_the_seam(share: float, *, is_open: bool) -> None:
+    """A step of 3 m that is seen along 55 % of a seam, the rest too rough, is not claimed at 60."""
+
+    def ground(x: Floats, y: Floats) -> Floats:
+        rough = 12 * np.sin(1000 * x) * np.cos(777 * y) * (y > NORTH + 22)
+        return 100 + 3.0 * (x > EAST + 40) + rough
+
+    (finding,) = judge(Site(2, 1, 40.0, ground=ground), criteria={"min_share_of_seam": share})
+    assert (finding.outcome is Outcome.INCONCLUSIVE) is is_open
+
+
 @pytest.mark.parametrize(
     ("name", "ground"),
     [
