@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,15 +63,15 @@ def compute_coverage(
         need: points that a cell has to hold.
         radius: how wide a gap is closed, see `compute_interior`.
     """
-    occupied: dict[BlockKey, BoolArray] = {}
-    for blocks in files.values():
-        for key, block in blocks.items():
-            covered = block.unpack_occupied()
-            occupied[key] = occupied[key] | covered if key in occupied else covered
+    stacked: defaultdict[BlockKey, list[PackedBlock]] = defaultdict(list)
+    for path in sorted(files):
+        for key, block in files[path].items():
+            stacked[key].append(block)
+    occupied = {key: _join_cover(blocks) for key, blocks in stacked.items()}
     cells = meeting = counted = 0
     candidates: list[tuple[int, int, tuple[int, int], int]] = []
     for key, inside in sorted(compute_interior(occupied, radius).items()):
-        counts = _add_counts(files, key)
+        counts = _add_counts(stacked[key])
         failing = inside & (counts < need)
         cells += int(np.count_nonzero(inside))
         meeting += int(np.count_nonzero(inside & ~failing))
@@ -84,13 +85,17 @@ def compute_coverage(
     return Coverage(cells, meeting, counted, weakest)
 
 
-def _add_counts(
-    files: Mapping[str, Mapping[BlockKey, PackedBlock]], key: BlockKey
-) -> NDArray[np.int64]:
+def _join_cover(blocks: Sequence[PackedBlock]) -> BoolArray:
+    covered = blocks[0].unpack_occupied()
+    for block in blocks[1:]:
+        covered |= block.unpack_occupied()
+    return covered
+
+
+def _add_counts(blocks: Sequence[PackedBlock]) -> NDArray[np.int64]:
     counts = np.zeros((BLOCK, BLOCK), dtype=np.int64)
-    for blocks in files.values():
-        if key in blocks:
-            counts += blocks[key].counts
+    for block in blocks:
+        counts += block.counts
     return counts
 
 
