@@ -13,7 +13,6 @@ from typing import Any
 import laspy
 import numpy as np
 import pytest
-from ledger.fingerprint import DIMENSIONS, Fingerprint
 
 from ledger.contract import passing
 from ledger.contract.check import Check, Criteria, Plan, PointCheck
@@ -21,6 +20,7 @@ from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.runner import Runner
 from ledger.errors import SwathbookError
+from ledger.fingerprint import DIMENSIONS, Fingerprint
 from ledger.lasheader import read_las_header
 from ledger.lattice import DEGREE_LATTICE, LENGTH_LATTICE, choose_common_lattice
 from ledger.model.artefact import FileRecord
