@@ -146,7 +146,7 @@ def _agrees(name: str, mine: dict[str, float], theirs: dict[str, float]) -> bool
     if "scale" in plain:
         return difference < _SCALE_TOLERANCE
     if any(word in plain for word in _ANGULAR):
-        return difference < _ANGLE_TOLERANCE_DEG
+        return min(difference % 360.0, -difference % 360.0) < _ANGLE_TOLERANCE_DEG
     return difference < _LENGTH_TOLERANCE_M
 
 

@@ -1,7 +1,7 @@
 """UTM zones: which one a place lies in, and which one a projection is.
 
-Source: NGA.SIG.0012 for the projection and the grid zones; the exceptions over Norway and Svalbard
-as that document has them, from memory, checked against the public values in the tests.
+Sources: EPSG method 9807 and the UTM conversions 16001 to 16160 for the projection; the widened
+zones over Norway and Svalbard as public zone finders have them (among them that of GNSS-SDR).
 """
 
 from __future__ import annotations
