@@ -142,6 +142,8 @@ def test_a_vertical_unit_alone_is_no_vertical_system(read_made: ReadMade) -> Non
         ({3072: 6346, 3076: 32632}, "key 3076 holds 32632, which is no unit of length"),
         ({3072: 6346, 4096: 65000}, "key 4096 holds 65000, which is no vertical system"),
         ({3072: 6346, 4096: 5703, 4098: 5102}, "but key 4098 says National Geodetic Vertical"),
+        ({3072: 6346, 4096: 5703, 4098: 65000}, "key 4098 holds 65000, which is no vertical"),
+        ({3072: 6346, 4096: 65000, 4098: 5703}, "key 4098 holds EPSG:5703, a system, where"),
     ],
 )
 def test_contradictions_between_keys_are_notes(read_made: ReadMade, keys: Keys, note: str) -> None:
@@ -173,3 +175,44 @@ def test_keys_that_define_nothing_are_unreadable_with_a_reason(
     assert record.present
     assert record.crs is None
     assert fault in record.fault
+
+
+def test_a_vertical_system_that_is_only_named_has_its_name(read_made: ReadMade) -> None:
+    """User-defined heights are kept under the name that the keys give them."""
+    record = read(read_made, {3072: 6346, 4096: USER, 4097: "site zero", 4099: 9001})
+    assert record.crs is not None, record.fault
+    assert record.crs.vertical is not None
+    assert (record.crs.vertical.name, record.crs.vertical.datum) == ("site zero", "site zero")
+
+
+@pytest.mark.parametrize("meridian", [{2051: 8903}, {2061: 2.33722917}])
+def test_another_prime_meridian_is_no_greenwich(read_made: ReadMade, meridian: Keys) -> None:
+    """Longitudes from Paris (EPSG meridian 8903) differ from those from Greenwich."""
+    paris = read(read_made, {1024: 2, 2048: USER, 2056: 7019, **meridian}).crs
+    greenwich = read(read_made, {1024: 2, 2048: USER, 2056: 7019}).crs
+    assert paris is not None
+    assert greenwich is not None
+    assert [d.part for d in compare(paris, greenwich)] == ["projection"]
+    assert dict(paris.parameters)["Prime meridian longitude"] == pytest.approx(2.33722917, abs=1e-8)
+
+
+def test_angles_may_come_in_another_unit(read_made: ReadMade) -> None:
+    """Parameters in grads (EPSG unit 9105), or in a unit of their own size, are degrees inside."""
+    in_degrees = {3075: 1, 3076: 9001, 3080: -81.0, 3082: 5e5, 3092: 0.9996}
+    expected = read(read_made, NAD83_BASE | in_degrees).crs
+    assert expected is not None
+    for unit in ({2054: 9105}, {2054: USER, 2055: 0.015707963267948967}):
+        crs = read(read_made, NAD83_BASE | in_degrees | {3080: -90.0} | unit).crs
+        assert crs is not None
+        assert compare(crs, expected) == ()
+
+
+def test_mercator_with_a_standard_parallel_is_its_other_variant(read_made: ReadMade) -> None:
+    """Key 3078 beside a Mercator makes it EPSG method 9805, without it 9804."""
+    keys = {3075: 7, 3076: 9001, 3080: 10.0}
+    names = [
+        crs.projection
+        for extra in ({}, {3078: 42.0})
+        if (crs := read(read_made, NAD83_BASE | keys | extra).crs) is not None
+    ]
+    assert names == ["Mercator (variant A)", "Mercator (variant B)"]

@@ -215,6 +215,15 @@ def test_a_code_that_contradicts_its_text_is_a_note(read_made: ReadMade) -> None
     assert "it bears the code EPSG:6346 but its zone is 16N, not 17N" in notes
 
 
+def test_a_code_that_is_not_known_is_a_note(read_made: ReadMade) -> None:
+    """A code that no registry has does not make the text unreadable."""
+    text = CRS.from_epsg(6346).to_wkt("WKT1_GDAL").replace('"6346"', '"999999"')
+    record = read_made(text).wkt
+    assert record.notes == ("the code EPSG:999999 is not known",)
+    assert record.crs is not None
+    assert compare(record.crs, describe("EPSG:6346")) == ()
+
+
 def test_a_foot_called_by_the_other_name_is_a_note(read_made: ReadMade) -> None:
     """Where name and size of a foot disagree, the size was computed with and counts."""
     text = (

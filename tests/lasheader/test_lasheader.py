@@ -67,6 +67,41 @@ def test_wkt_is_read_from_an_extended_record(tmp_path: Path) -> None:
     assert [v.extended for v in header.vlrs] == [True]
 
 
+def write_wkt_records(path: Path, *payloads: bytes) -> Path:
+    """Write a file with several WKT records before its points."""
+    header = laspy.LasHeader(version="1.4", point_format=6)
+    for payload in payloads:
+        header.vlrs.append(laspy.VLR("LASF_Projection", 2112, "wkt", payload))
+    las = laspy.LasData(header)
+    las.X = [1]
+    las.write(path)
+    return path
+
+
+def test_text_that_is_not_utf_8_is_read_with_a_note(tmp_path: Path) -> None:
+    """Latin-1 in a WKT record costs a note, not the record."""
+    header = read_las_header(write_wkt_records(tmp_path / "latin.las", b'LOCAL_CS["H\xf6he"]\0'))
+    assert header.wkt == 'LOCAL_CS["Höhe"]'
+    assert header.notes == ("the WKT record is not UTF-8; it was read as Latin-1",)
+
+
+def test_a_second_wkt_record_is_told_where_it_differs(tmp_path: Path) -> None:
+    """Of two records that differ the first is taken and the fact noted; twins are no news."""
+    path = write_wkt_records(tmp_path / "two.las", b"first\0", b"second\0")
+    header = read_las_header(path)
+    assert (header.wkt, header.notes) == (
+        "first",
+        ("2 WKT records differ; the first was taken",),
+    )
+    assert read_las_header(write_wkt_records(path, b"same\0", b"same\0\0")).notes == ()
+
+
+def test_extended_records_before_the_points_are_a_note(las_14: Path, patch: Patch) -> None:
+    """Extended records belong after the points; ones that begin in the header are not followed."""
+    damaged = patch(las_14, (EVLR_START, "<Q", 100), (EVLR_COUNT, "<I", 1))
+    assert read_las_header(damaged).notes == ("extended records are stated to begin at byte 100",)
+
+
 @pytest.mark.parametrize(
     ("content", "kind", "told"),
     [

@@ -84,6 +84,16 @@ def test_the_step_of_a_damaged_looking_scale_is_settled_exactly() -> None:
     assert steps.tolist() == [round(value) for value in exact]
 
 
+def test_what_lies_next_to_a_half_is_settled_exactly() -> None:
+    """A fraction that float arithmetic would call a half goes the way it really leans."""
+    stored = np.array([1, 3, -1, -3, 4], np.int32)
+    for scale in (0.00005000000000000001, 0.000049999999999999996):
+        steps, rounded = to_lattice(stored, scale, 0.0, 10_000)
+        exact = [compute_exactly(int(value), scale, 0.0, 10_000) for value in stored]
+        assert steps.tolist() == [round(value) for value in exact]
+        assert rounded
+
+
 @pytest.mark.parametrize(
     ("scale", "offset"),
     [(0.0, 0.0), (math.nan, 0.0), (math.inf, 0.0), (0.001, math.nan), (0.001, -math.inf)],

@@ -255,7 +255,7 @@ def test_a_file_that_changes_between_header_and_points_is_told(fill: Fill, save:
         list(read_points(path, header, choose_lattice(header)))
 
 
-@pytest.mark.parametrize("change", ["touched", "removed", "grown"])
+@pytest.mark.parametrize("change", ["touched", "removed", "grown", "cut"])
 def test_a_file_that_changes_while_it_is_read_is_told(fill: Fill, save: Save, change: str) -> None:
     """Size and time are compared before and after; a file that went away changed too."""
     path = save(fill(6, 10), "change.las")
@@ -268,6 +268,8 @@ def test_a_file_that_changes_while_it_is_read_is_told(fill: Fill, save: Save, ch
         if os.name == "nt":
             pytest.skip("an open file cannot be removed on this system")
         path.unlink()
+    elif change == "cut":
+        os.truncate(path, header.offset_to_points + 6 * header.record_length)
     else:
         with path.open("ab") as stream:
             stream.write(b"x")
