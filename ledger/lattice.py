@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,6 +94,7 @@ def to_lattice(
     return _round_split(stored, step, start)
 
 
+@lru_cache(maxsize=64)
 def _read_rule(scale: float, offset: float, steps: int) -> tuple[Fraction, Fraction]:
     """Return steps per stored unit and steps at stored zero, as exact decimals."""
     if not (math.isfinite(scale) and math.isfinite(offset) and scale != 0):
