@@ -85,7 +85,7 @@ def job(tmp_path: Path) -> Path:
 def make_tile(job: Path) -> MakeTile:
     """Return a writer of small point files, named by their path below the job folder."""
 
-    def make(  # noqa: PLR0917 - a file has this many sides
+    def make(
         name: str,
         software: str = "demo-proc 4.1.0",
         day: dt.date = MADE_DAY,
