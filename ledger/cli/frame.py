@@ -25,7 +25,7 @@ EXIT_INTERRUPTED = 130
 @click.group(
     cls=LazyGroup,
     invoke_without_command=True,
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
+    context_settings={"max_content_width": 96},
 )
 @click.option("--job", metavar="FOLDER", help="The job folder; else this folder or one above it.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
