@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from ledger.errors import ContractError
 from ledger.model.artefact import FingerprintValue
 from ledger.model.chunk import Lattice, PointChunk
-from ledger.pointwords import Words, make_attribute_words, make_pulse_words
+from ledger.pointwords import LEVELS, Part, make_words, pack
 
 VERSION = "1"
 
@@ -41,14 +41,13 @@ BLOCK_POINTS = 16_384
 
 _MASK = (1 << 64) - 1
 _LABEL = "swathbook point fingerprint 1"
-_LEVELS = ("geometry", "pulse", "full")
 
-# The finish of splitmix64 (Steele, Lea and Flood, 2014).
-_MULTIPLIER_1 = np.uint64(0xBF58476D1CE4E5B9)
-_MULTIPLIER_2 = np.uint64(0x94D049BB133111EB)
-_SHIFTS = tuple(np.uint64(shift) for shift in (30, 27, 31))
-
-Uint64Array = NDArray[np.uint64]
+# The finish of splitmix64 (Steele, Lea and Flood, 2014): shift and fold, then multiply.
+_FINISH = (
+    (np.uint64(30), np.uint64(0xBF58476D1CE4E5B9)),
+    (np.uint64(27), np.uint64(0x94D049BB133111EB)),
+    (np.uint64(31), np.uint64(1)),
+)
 
 
 @lru_cache(maxsize=512)
@@ -58,8 +57,8 @@ def make_constant(name: str, lane: int) -> int:
     The first eight bytes, least first, of the SHA-256 of the label, the name and the lane; made
     odd, so that multiplying by it loses nothing.
     """
-    text = f"{_LABEL}/{name}/{lane}"
-    return int.from_bytes(hashlib.sha256(text.encode("utf-8")).digest()[:8], "little") | 1
+    text = f"{_LABEL}/{name}/{lane}".encode("utf-8", "surrogateescape")
+    return int.from_bytes(hashlib.sha256(text).digest()[:8], "little") | 1
 
 
 def make_version(lattice: Lattice) -> str:
@@ -77,7 +76,7 @@ class Fingerprint:
             lattice: lattice of the points that will be added.
         """
         self._lattice = lattice
-        self._sums = {level: [0] * LANES for level in _LEVELS}
+        self._sums = {level: [0] * LANES for level in LEVELS}
         self._count = 0
         self._rounded = False
         self._complete = True
@@ -93,27 +92,23 @@ class Fingerprint:
         self._count += len(chunk)
         self._rounded |= chunk.rounded
         self._complete &= chunk.is_complete or not len(chunk)
-        geometry: Words = {"x": chunk.x, "y": chunk.y, "z": chunk.z}
-        pulse = make_pulse_words(chunk) if chunk.is_complete else {}
-        full = make_attribute_words(chunk) if chunk.is_complete else {}
+        words = [make_words(chunk, level) for level in LEVELS[: 3 if chunk.is_complete else 1]]
+        scratch = _Scratch(min(BLOCK_POINTS, len(chunk)))
         for start in range(0, len(chunk), BLOCK_POINTS):
-            block = slice(start, start + BLOCK_POINTS)
-            for lane in range(LANES):
-                self._add_block((geometry, pulse, full), block, lane)
+            block = slice(start, min(start + BLOCK_POINTS, len(chunk)))
+            self._add_block(words, block, scratch.cut(block.stop - start))
 
-    def _add_block(self, levels: tuple[Words, ...], block: slice, lane: int) -> None:
-        running: Uint64Array | None = None
-        for level, words in zip(_LEVELS, levels, strict=True):
-            for name, values in words.items():
-                part = values[block].view(np.uint64) * np.uint64(make_constant(name, lane))
-                if running is None:
-                    running = part
-                    running += np.uint64(make_constant("start", lane))
-                else:
-                    running += part
-            if running is not None:
-                sums = self._sums[level]
-                sums[lane] = (sums[lane] + int(_finish(running).sum())) & _MASK
+    def _add_block(
+        self, words: list[dict[str, list[Part]]], block: slice, scratch: _Scratch
+    ) -> None:
+        scratch.start()
+        for level, added in zip(LEVELS, words, strict=False):
+            for name, parts in added.items():
+                word = pack(parts, block, scratch.word, scratch.spare)
+                if word is not None:
+                    scratch.add(name, word)
+            for lane, total in enumerate(scratch.sum_finished()):
+                self._sums[level][lane] = (self._sums[level][lane] + total) & _MASK
 
     def merge(self, other: Fingerprint) -> None:
         """Take in the points of another fingerprint on the same lattice.
@@ -142,14 +137,48 @@ class Fingerprint:
         )
 
 
-def _finish(running: Uint64Array) -> Uint64Array:
-    """Return a mixed copy: without it the sums would be linear, and opposite moves would cancel."""
-    mixed = running ^ (running >> _SHIFTS[0])
-    mixed *= _MULTIPLIER_1
-    mixed ^= mixed >> _SHIFTS[1]
-    mixed *= _MULTIPLIER_2
-    mixed ^= mixed >> _SHIFTS[2]
-    return mixed
+class _Scratch:
+    """Arrays for one block of points, used again for each: new ones would leave the cache."""
+
+    def __init__(self, points: int) -> None:
+        self.word = np.empty(points, np.uint64)
+        self.spare = np.empty(points, np.uint64)
+        self._running = [np.empty(points, np.uint64) for _ in range(LANES)]
+
+    def cut(self, points: int) -> _Scratch:
+        """Return the same arrays, cut to a shorter block."""
+        short = _Scratch(0)
+        short.word, short.spare = self.word[:points], self.spare[:points]
+        short._running = [running[:points] for running in self._running]
+        return short
+
+    def start(self) -> None:
+        """Begin the running sums of a block."""
+        for lane, running in enumerate(self._running):
+            running.fill(make_constant("start", lane))
+
+    def add(self, name: str, word: NDArray[np.unsignedinteger]) -> None:
+        """Add a word, multiplied, to the running sum of each lane."""
+        for lane, running in enumerate(self._running):
+            np.multiply(word, np.uint64(make_constant(name, lane)), out=self.spare)
+            np.add(running, self.spare, out=running)
+
+    def sum_finished(self) -> list[int]:
+        """Return the sum of the finished values of each lane, modulo 2^64.
+
+        The running sums are kept: the next level goes on from them. Without the finish the sums
+        would be linear, and opposite moves of two points would cancel.
+        """
+        totals = []
+        for running in self._running:
+            mixed = running
+            for shift, multiplier in _FINISH:
+                np.right_shift(mixed, shift, out=self.spare)
+                mixed = np.bitwise_xor(mixed, self.spare, out=self.word)
+                if multiplier != 1:
+                    mixed *= multiplier
+            totals.append(int(np.add.reduce(mixed)))
+        return totals
 
 
 def _write(sums: list[int]) -> str:

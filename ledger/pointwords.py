@@ -1,123 +1,170 @@
 """The words of a point: its fields as 64-bit numbers, alike in every point format.
 
-The table of fields and bits is in `docs/reference/fingerprint.md`. Source of fields and ranges:
-ASPRS LAS 1.4 R15, point data record formats 0 to 10.
+A word is a sum of fields, each moved up by a number of bits so that no two overlap. Fields stay in
+the narrow type they are stored in until a block of them is packed. The table of words and bits,
+with the reasons, is in `docs/reference/fingerprint.md`. Source of fields and ranges: ASPRS LAS 1.4
+R15, point data record formats 0 to 10.
+
+Invariant: a field that is absent and a field that is zero give the same word.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.model.chunk import PointChunk
 
-Words = Mapping[str, NDArray[np.int64] | NDArray[np.uint64]]
+Uint64Array = NDArray[np.uint64]
+
+LEVELS = ("geometry", "pulse", "full")
 
 EXTRA_PREFIX = "extra:"
 
-# One unit holds both ways of storing it exactly: whole degrees (formats 0 to 5) and 0.006 degrees.
-_ANGLE_UNITS_IN_DEGREE = 500
-_ANGLE_UNITS_IN_STEP = 3
 
-# Field and lowest bit, by word.
-_PULSE_BITS = {
-    "pulse": {"return_number": 0, "number_of_returns": 8, "point_source_id": 16},
-}
-_ATTRIBUTE_BITS = {
-    "attributes": {
-        "intensity": 0,
-        "classification": 16,
-        "user_data": 24,
-        "synthetic": 32,
-        "key_point": 33,
-        "withheld": 34,
-        "overlap": 35,
-        "scan_direction_flag": 36,
-        "edge_of_flight_line": 37,
-        "scanner_channel": 40,
-    },
-    "colour": {"red": 0, "green": 16, "blue": 32, "nir": 48},
-    "packet": {"wavepacket_index": 0, "wavepacket_size": 8},
-    "packet-offset": {"wavepacket_offset": 0},
-}
-_PACKET_FLOATS = {
-    "packet-place": ("return_point_wave_location", "x_t"),
-    "packet-line": ("y_t", "z_t"),
-}
+class Part(NamedTuple):
+    """One field in a word.
 
-
-def make_pulse_words(chunk: PointChunk) -> Words:
-    """Return GPS time as its bits, and returns with point source, (n,) each.
-
-    Fields that were not decoded, or that the format does not have, add nothing.
+    Args:
+        values: the field as unsigned numbers of its own width, (n,).
+        bit: how far it is moved up.
     """
-    words = _pack(chunk, _PULSE_BITS)
-    if "gps_time" in chunk.names:
+
+    values: NDArray[np.unsignedinteger]
+    bit: int
+
+
+# Words by level: fields with the type they are stored in and the bit they are moved up to.
+_TABLE: Mapping[str, Mapping[str, Mapping[str, tuple[str, int]]]] = {
+    "pulse": {
         # As bits: a time that is no number, or a negative zero, is a value like any other.
-        words["time"] = np.ascontiguousarray(chunk["gps_time"], np.float64).view(np.uint64)
+        "time": {"gps_time": ("<f8", 0)},
+        "pulse": {
+            "return_number": ("u1", 0),
+            "number_of_returns": ("u1", 8),
+            "point_source_id": ("<u2", 16),
+        },
+    },
+    "full": {
+        "attributes": {
+            "intensity": ("<u2", 0),
+            "classification": ("u1", 16),
+            "user_data": ("u1", 24),
+            "synthetic": ("u1", 32),
+            "key_point": ("u1", 33),
+            "withheld": ("u1", 34),
+            "overlap": ("u1", 35),
+            "scan_direction_flag": ("u1", 36),
+            "edge_of_flight_line": ("u1", 37),
+            "scanner_channel": ("u1", 40),
+            "scan_angle": ("<i2", 48),
+        },
+        "colour": {
+            "red": ("<u2", 0),
+            "green": ("<u2", 16),
+            "blue": ("<u2", 32),
+            "nir": ("<u2", 48),
+        },
+        "packet": {"wavepacket_index": ("u1", 0), "wavepacket_size": ("<u4", 8)},
+        "packet-offset": {"wavepacket_offset": ("<u8", 0)},
+        "packet-place": {"return_point_wave_location": ("<f4", 0), "x_t": ("<f4", 32)},
+        "packet-line": {"y_t": ("<f4", 0), "z_t": ("<f4", 32)},
+    },
+}
+
+
+def make_words(chunk: PointChunk, level: str) -> dict[str, list[Part]]:
+    """Return what one level adds to the levels below it, by name of the word.
+
+    Args:
+        chunk: the points; fields that it does not have add nothing.
+        level: one of `LEVELS`.
+    """
+    if level == "geometry":
+        axes = {"x": chunk.x, "y": chunk.y, "z": chunk.z}
+        return {word: [Part(_read_bits(values), 0)] for word, values in axes.items()}
+    words: dict[str, list[Part]] = {}
+    for word, fields in _TABLE[level].items():
+        parts = [
+            Part(_read_bits(_read_field(chunk, name, kind)), bit)
+            for name, (kind, bit) in fields.items()
+            if name in chunk.names or _has_rank(chunk, name)
+        ]
+        if parts:
+            words[word] = parts
+    if level == "full":
+        words.update(_make_extra_words(chunk))
     return words
 
 
-def make_attribute_words(chunk: PointChunk) -> Words:
-    """Return every other field, extra bytes by name and type, (n,) each."""
-    words = _pack(chunk, _ATTRIBUTE_BITS)
-    angle = _read_angle(chunk)
-    if angle is not None:
-        words["angle"] = angle.view(np.uint64)
-    for word, (low, high) in _PACKET_FLOATS.items():
-        if low in chunk.names:
-            words[word] = _bits_32(chunk[low]) | (_bits_32(chunk[high]) << np.uint64(32))
+def pack(
+    parts: list[Part], block: slice, word: Uint64Array, spare: Uint64Array
+) -> NDArray[np.unsignedinteger] | None:
+    """Return one word of one block of points, (points of the block,).
+
+    Args:
+        parts: the fields of the word.
+        block: which points.
+        word: room for the word, (points of the block,).
+        spare: room for one field, the same size.
+
+    Returns:
+        `word`, or the field itself where it is the whole word; None where every field is zero.
+    """
+    if parts[0].values.itemsize == word.itemsize:
+        return parts[0].values[block]
+    packed: Uint64Array | None = None
+    for values, bit in parts:
+        piece = values[block]
+        # Most flags of most files are zero, and a zero adds nothing.
+        if not piece.any():
+            continue
+        room = word if packed is None else spare
+        np.copyto(room, piece)
+        if bit:
+            room <<= np.uint64(bit)
+        if packed is None:
+            packed = word
+        else:
+            packed |= spare
+    return packed
+
+
+def _has_rank(chunk: PointChunk, name: str) -> bool:
+    return name == "scan_angle" and "scan_angle_rank" in chunk.names
+
+
+def _read_field(chunk: PointChunk, name: str, kind: str) -> NDArray[np.generic]:
+    if name not in chunk.names:
+        return _convert_rank(chunk["scan_angle_rank"])
+    return chunk[name].astype(kind, copy=False)
+
+
+def _convert_rank(rank: NDArray[np.generic]) -> NDArray[np.int16]:
+    """Return whole degrees as the nearest number of steps of 0.006 degrees, (n,).
+
+    That is what writing formats 0 to 5 as formats 6 to 10 makes of them. A third or two thirds of
+    a step are left over, never a half.
+    """
+    return ((rank.astype(np.int32) * 1000 + 3) // 6).astype(np.int16)
+
+
+def _make_extra_words(chunk: PointChunk) -> Iterator[tuple[str, list[Part]]]:
+    """Yield a word for each element of each extra dimension, by name, type and place."""
     for name in sorted(chunk.names):
-        if name.startswith(EXTRA_PREFIX):
-            words.update(_make_extra_words(name, chunk[name]))
-    return words
+        if not name.startswith(EXTRA_PREFIX):
+            continue
+        values = chunk[name]
+        kind = values.dtype.str.lstrip("<>|=")
+        for place, column in enumerate(values.reshape(len(values), -1).T):
+            yield f"{name}/{kind}/{place}", [Part(_read_bits(column), 0)]
 
 
-def _pack(
-    chunk: PointChunk, table: Mapping[str, Mapping[str, int]]
-) -> dict[str, NDArray[np.uint64]]:
-    words: dict[str, NDArray[np.uint64]] = {}
-    for word, places in table.items():
-        for name, bit in places.items():
-            if name not in chunk.names:
-                continue
-            part = chunk[name].astype(np.uint64)
-            if bit:
-                part <<= np.uint64(bit)
-            if word in words:
-                words[word] |= part
-            else:
-                words[word] = part
-    return words
-
-
-def _read_angle(chunk: PointChunk) -> NDArray[np.int64] | None:
-    """Return the scan angle in units of 0.002 degrees, (n,)."""
-    if "scan_angle" in chunk.names:
-        return chunk["scan_angle"].astype(np.int64) * _ANGLE_UNITS_IN_STEP
-    if "scan_angle_rank" in chunk.names:
-        return chunk["scan_angle_rank"].astype(np.int64) * _ANGLE_UNITS_IN_DEGREE
-    return None
-
-
-def _bits_32(values: NDArray[np.generic]) -> NDArray[np.uint64]:
-    return np.ascontiguousarray(values, np.float32).view(np.uint32).astype(np.uint64)
-
-
-def _make_extra_words(name: str, values: NDArray[np.generic]) -> dict[str, NDArray[np.uint64]]:
-    kind = values.dtype.str.lstrip("<>|=")
-    columns = values.reshape(len(values), -1)
-    words = {}
-    for place in range(columns.shape[1]):
-        words[f"{name}/{kind}/{place}"] = _widen(columns[:, place])
-    return words
-
-
-def _widen(values: NDArray[np.generic]) -> NDArray[np.uint64]:
-    if values.dtype.kind == "f":
-        return np.ascontiguousarray(values, np.float64).view(np.uint64)
-    if values.dtype.kind == "i":
-        return values.astype(np.int64).view(np.uint64)
-    return values.astype(np.uint64)
+def _read_bits(values: NDArray[np.generic]) -> NDArray[np.unsignedinteger]:
+    """Return the stored bits as unsigned numbers of the same width, (n,)."""
+    width = values.dtype.itemsize
+    plain = np.ascontiguousarray(values, dtype=values.dtype.newbyteorder("<"))
+    return plain.view(f"<u{width}")

@@ -13,13 +13,17 @@ METRES = Lattice(steps_xy=10_000, steps_z=10_000)
 
 
 def make_chunk(
-    points: Mapping[str, NDArray[np.generic] | Sequence[float]], lattice: Lattice = METRES
+    points: Mapping[str, NDArray[np.generic] | Sequence[float]],
+    lattice: Lattice = METRES,
+    *,
+    is_complete: bool = False,
 ) -> PointChunk:
     """Return a chunk of points given as numbers.
 
     Args:
         points: `x`, `y`, `z` in units of the CRS, and LAS fields by name, each (n,).
         lattice: the lattice; coordinates are rounded to it.
+        is_complete: whether these are all the fields that the points have.
     """
     axes = [
         np.rint(np.asarray(points[name], dtype=np.float64) * steps).astype(np.int64)
@@ -32,7 +36,7 @@ def make_chunk(
     fields = {
         name: np.array(array) for name, array in points.items() if name not in {"x", "y", "z"}
     }
-    return PointChunk(axes[0], axes[1], axes[2], lattice, fields)
+    return PointChunk(axes[0], axes[1], axes[2], lattice, fields, is_complete=is_complete)
 
 
 def take(chunk: PointChunk, chosen: NDArray[np.integer] | NDArray[np.bool_]) -> PointChunk:
@@ -73,6 +77,7 @@ def join(chunks: Sequence[PointChunk]) -> PointChunk:
         first.lattice,
         fields,
         rounded=any(one.rounded for one in chunks),
+        is_complete=all(one.is_complete for one in chunks),
     )
 
 

@@ -40,4 +40,4 @@ class SurveyBuilder(PointFaults, HeaderFaults, FileFaults):
             name if name in standard else f"extra:{name}": np.array(las[name]) for name in names
         }
         axes = {name: np.array(las[name]) for name in ("x", "y", "z")}
-        return make_chunk(axes | fields, lattice)
+        return make_chunk(axes | fields, lattice, is_complete=True)
