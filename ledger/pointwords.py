@@ -42,7 +42,7 @@ _TABLE: Mapping[str, Mapping[str, Mapping[str, tuple[str, int]]]] = {
     "pulse": {
         # As bits: a time that is no number, or a negative zero, is a value like any other.
         "time": {"gps_time": ("<f8", 0)},
-        "pulse": {
+        "returns": {
             "return_number": ("u1", 0),
             "number_of_returns": ("u1", 8),
             "point_source_id": ("<u2", 16),
@@ -159,7 +159,8 @@ def _make_extra_words(chunk: PointChunk) -> Iterator[tuple[str, list[Part]]]:
             continue
         values = chunk[name]
         kind = values.dtype.str.lstrip("<>|=")
-        for place, column in enumerate(values.reshape(len(values), -1).T):
+        columns = values[:, np.newaxis] if values.ndim == 1 else values
+        for place, column in enumerate(columns.T):
             yield f"{name}/{kind}/{place}", [Part(_read_bits(column), 0)]
 
 
