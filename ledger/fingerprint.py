@@ -57,7 +57,7 @@ def make_constant(name: str, lane: int) -> int:
     The first eight bytes, least first, of the SHA-256 of the label, the name and the lane; made
     odd, so that multiplying by it loses nothing.
     """
-    text = f"{_LABEL}/{name}/{lane}".encode("utf-8", "surrogateescape")
+    text = f"{_LABEL}/{name}/{lane}".encode()
     return int.from_bytes(hashlib.sha256(text).digest()[:8], "little") | 1
 
 

@@ -248,6 +248,17 @@ def test_levels_are_empty_without_every_field() -> None:
     assert mixed.geometry == combine([compute(CLOUD)] * 2).geometry
     assert (mixed.pulse, mixed.full) == ("", "")
     assert combine([compute(CLOUD), part]) == mixed
+    merged, other = Fingerprint(LENGTHS), Fingerprint(LENGTHS)
+    merged.add(CLOUD)
+    other.add(restrict(CLOUD, set()))
+    merged.merge(other)
+    assert merged.value() == mixed
+
+
+def test_slice_without_points_leaves_every_level() -> None:
+    """No points of which fields were left out take nothing from the points that have them all."""
+    nothing = restrict(CLOUD.slice(0, 0), set())
+    assert compute(nothing, CLOUD) == compute(CLOUD)
 
 
 def test_rounding_is_told() -> None:
