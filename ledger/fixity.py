@@ -27,6 +27,9 @@ from ledger.model.ask import NoProgress, Progress
 # Larger pieces fall out of the processor's cache and are slower.
 PIECE_BYTES = 1 << 20
 
+# What is read whole, a form or a specification, is never near this size.
+LARGEST_SHORT_BYTES = 1 << 24
+
 # Files handed to the threads ahead of the one that is waited for, a thread.
 _AHEAD = 16
 
@@ -83,20 +86,25 @@ def read_fixity(path: Path, progress: Progress = _SILENT) -> Fixity:
         ChangedFileError: it was altered, replaced or removed while it was read.
     """
     before = look_at(path)
+    digest, total = hashlib.sha256(), 0
+    for piece in _read_pieces(path, before.st_size):
+        digest.update(piece)
+        total += len(piece)
+        progress.advance(len(piece))
+    _require_unchanged(path, before, total)
+    return Fixity(digest.hexdigest(), total, before.st_mtime_ns, make_file_id(before))
+
+
+def _read_pieces(path: Path, size: int) -> Iterator[memoryview]:
+    """Yield the bytes of a file, each piece in the same buffer as the last."""
+    buffer = memoryview(bytearray(max(1, min(PIECE_BYTES, size))))
     try:
         with open(path, "rb", buffering=0, opener=_open_at_once) as stream:
             _require_regular(os.fstat(stream.fileno()), path)
-            buffer = bytearray(max(1, min(PIECE_BYTES, before.st_size)))
-            view = memoryview(buffer)
-            digest, total = hashlib.sha256(), 0
             while count := stream.readinto(buffer):
-                digest.update(view[:count])
-                total += count
-                progress.advance(count)
+                yield buffer[:count]
     except OSError as error:
         raise _explain(error, path) from error
-    _require_unchanged(path, before, total)
-    return Fixity(digest.hexdigest(), total, before.st_mtime_ns, make_file_id(before))
 
 
 def look_at(path: Path) -> os.stat_result:
