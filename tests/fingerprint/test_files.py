@@ -6,6 +6,7 @@ other software stored the same points in two ways.
 
 from __future__ import annotations
 
+import math
 import random
 import shutil
 import struct
@@ -34,12 +35,12 @@ REAL = Path(__file__).resolve().parents[1] / "real"
 NOTHING = "0" * 32
 
 
-def read_value(path: Path) -> FingerprintValue:
+def read_value(path: Path, dimensions: frozenset[str] = DIMENSIONS) -> FingerprintValue:
     """Return the fingerprint of a file, as an audit takes it."""
     header = read_las_header(path)
     lattice = choose_lattice(header)
     fingerprint = Fingerprint(lattice)
-    for chunk in read_points(path, header, lattice, DIMENSIONS, chunk_size=257):
+    for chunk in read_points(path, header, lattice, dimensions, chunk_size=257):
         fingerprint.add(chunk)
     return fingerprint.value()
 
@@ -312,6 +313,14 @@ def test_change_of_a_file_is_seen_in_its_level(tmp_path: Path, change: str) -> N
     assert changed == list(levels[levels.index(level) :])
 
 
+def test_partly_decoded_file_has_its_geometry(tmp_path: Path) -> None:
+    """A pass that decodes some fields gives the geometry of the whole, and no other level."""
+    path = make_survey(tmp_path, Layout()).path()
+    whole, part = read_value(path), read_value(path, frozenset({"classification", "gps_time"}))
+    assert part.geometry == whole.geometry
+    assert (part.pulse, part.full) == ("", "")
+
+
 def test_short_file_gives_no_value(tmp_path: Path) -> None:
     """A file that ends too early gives an error and no value of a part."""
     survey = make_survey(tmp_path, Layout(compressed=False)).cut_on_record(0, 1)
@@ -335,6 +344,18 @@ def test_file_and_its_conversion_by_other_software(shared_data: Path) -> None:
         assert (other.count, other.geometry) == (original.count, original.geometry)
         assert other.pulse == original.pulse
         assert other.full != original.full
+
+
+def test_different_clouds_differ(shared_data: Path) -> None:
+    """Open files of different points all have different values; of the same points, the same."""
+    values: dict[tuple[int, float], set[str]] = {}
+    for path in sorted((shared_data / "las").glob("*.la[sz]")):
+        value, las = read_value(path), laspy.read(path)
+        assert value.count == len(las.points)
+        values.setdefault((value.count, math.fsum(las.x)), set()).add(value.geometry)
+    assert len(values) >= 24
+    assert all(len(found) == 1 for found in values.values())
+    assert len(set.union(*values.values())) == len(values)
 
 
 def test_pairs_of_real_files() -> None:
