@@ -3,15 +3,18 @@
 Nothing in the core imports this package.
 """
 
+from ledger.testing.books import BookBuilder, known, make_fingerprint
 from ledger.testing.chunks import METRES, cut, join, make_chunk, restrict, shuffle, take
 from ledger.testing.driver import drive_check, fill_tally, make_evidence, make_file
 from ledger.testing.laws import check_tally_laws, find_difference
 from ledger.testing.layout import Layout
+from ledger.testing.running import run_check
 from ledger.testing.scene import Scene
 from ledger.testing.survey import SurveyBuilder
 
 __all__ = [
     "METRES",
+    "BookBuilder",
     "Layout",
     "Scene",
     "SurveyBuilder",
@@ -21,10 +24,13 @@ __all__ = [
     "fill_tally",
     "find_difference",
     "join",
+    "known",
     "make_chunk",
     "make_evidence",
     "make_file",
+    "make_fingerprint",
     "restrict",
+    "run_check",
     "shuffle",
     "take",
 ]
