@@ -5,6 +5,7 @@ Light: reads the entry and its lists, no file.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -72,7 +73,7 @@ class AuditedFolder:
         Raises:
             UnreadableFileError: a folder cannot be listed.
         """
-        if not self.place.is_dir():
+        if not os.path.isdir(self.place):
             return ()
         names = (make_book_path(path, self.place)[0] for path in list_files([self.place]))
         return tuple(name for name in names if name not in self.files)

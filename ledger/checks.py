@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from ledger.audit.criteria import SpecificationText, settle_checks
@@ -9,6 +10,7 @@ from ledger.contract.registry import Registry, build_registry
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.audit import ChecksResult
 from ledger.model.specification import Specification
+from ledger.shortfile import read_short_file
 from ledger.specfile import parse_specification
 
 
@@ -20,6 +22,7 @@ def list_checks(job: Path | None = None) -> ChecksResult:
 
     Raises:
         SpecificationError: the job's `job.toml` cannot be used.
+        UnreadableFileError: it cannot be read.
     """
     registry = build_registry()
     content = _read_content(job)
@@ -30,7 +33,9 @@ def list_checks(job: Path | None = None) -> ChecksResult:
 def _read_content(job: Path | None) -> bytes:
     """Return `job.toml`, or nothing where there is none: this works without a job."""
     path = None if job is None else job / SPECIFICATION_NAME
-    return path.read_bytes() if path is not None and path.is_file() else b""
+    if path is None or not os.path.lexists(path):
+        return b""
+    return read_short_file(path, SPECIFICATION_NAME)
 
 
 def _describe(registry: Registry, specification: Specification, text: str) -> ChecksResult:

@@ -27,9 +27,6 @@ from ledger.model.ask import NoProgress, Progress
 # Larger pieces fall out of the processor's cache and are slower.
 PIECE_BYTES = 1 << 20
 
-# What is read whole, a form or a specification, is never near this size.
-LARGEST_SHORT_BYTES = 1 << 24
-
 # Files handed to the threads ahead of the one that is waited for, a thread.
 _AHEAD = 16
 

@@ -10,6 +10,8 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.errors import FileError
+from ledger.shortfile import read_short_file
 from ledger.store.reading import find_book
 
 SPECIFICATION_NAME = "job.toml"
@@ -44,8 +46,9 @@ def find_job(start: Path) -> Path:
 def find_places(job: Path) -> Places:
     """Return the folders that `job.toml` names, or the usual ones where it does not."""
     try:
-        content = tomllib.loads((job / SPECIFICATION_NAME).read_bytes().decode("utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        bytes_ = read_short_file(job / SPECIFICATION_NAME, SPECIFICATION_NAME)
+        content = tomllib.loads(bytes_.decode("utf-8-sig"))
+    except (FileError, ValueError, RecursionError):  # unread, no UTF-8, no TOML, nested too deeply
         content = {}
     folders = content.get("folders")
     folders = folders if isinstance(folders, dict) else {}

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
+
 from ledger.canonical import compute_digest
-from ledger.errors import UnreadableFileError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.entry import Draft, Kind
+from ledger.shortfile import read_short_file
 from ledger.store.writing import BookWriter
 
 
@@ -16,15 +18,8 @@ def enter_specification(writer: BookWriter, by: str) -> None:
         UnreadableFileError: it is there and the system refuses to read it.
     """
     path = writer.folder / SPECIFICATION_NAME
-    try:
-        content = path.read_bytes()
-    except FileNotFoundError:
-        return
-    except OSError as error:
-        raise UnreadableFileError(
-            "job.toml cannot be read", found=error.strerror or str(error), where=str(path)
-        ) from error
-    enter_content(writer, content, by)
+    if os.path.lexists(path):
+        enter_content(writer, read_short_file(path, SPECIFICATION_NAME), by)
 
 
 def enter_content(writer: BookWriter, content: bytes, by: str) -> None:

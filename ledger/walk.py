@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 import re
-import stat
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from ledger.errors import UnreadableFileError
+from ledger.errors import UnreadableFileError, UsageError
 
 # What shells put a backslash before.
 _ESCAPED = re.compile(r"\\([ ()&'\[\]])")
@@ -21,17 +20,34 @@ SYSTEM_NAMES = frozenset({".DS_Store", "Thumbs.db", "desktop.ini", "System Volum
 def read_dropped_path(text: str) -> Path:
     """Return a path as typed, or as a window drops it into a terminal.
 
-    Dropped paths arrive in quotes, with escaped spaces, or as a `file://` address.
+    Dropped paths arrive in quotes, with escaped spaces, or as a `file://` address. A name that is
+    there exactly as typed is taken as it is.
+
+    Raises:
+        UsageError: it is empty, or can be no path on any system.
     """
+    if os.path.lexists(text):
+        return Path(text)
     bare = text.strip()
     if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\"":
         bare = bare[1:-1]
     if bare.startswith("file://"):
         bare = unquote(urlsplit(bare).path)
         bare = bare[1:] if re.match(r"/[A-Za-z]:", bare) else bare  # file:///D:/raw
-    elif "\\" in bare and not Path(bare).exists():
+    elif "\\" in bare and not os.path.lexists(bare):
         bare = _ESCAPED.sub(r"\1", bare)
-    return Path(bare).expanduser()
+    if not bare or "\0" in bare:
+        raise UsageError(
+            "a path is empty" if not bare else "a path holds a null character",
+            found=repr(text),
+            expected="the name of a file or folder",
+        )
+    try:
+        return Path(bare).expanduser()
+    except RuntimeError:
+        raise UsageError(
+            "there is no such user", found=bare.split("/")[0], remedy=f"write ./{bare} for a name"
+        ) from None
 
 
 def list_files(paths: Iterable[Path]) -> list[Path]:
@@ -45,7 +61,7 @@ def list_files(paths: Iterable[Path]) -> list[Path]:
     found: set[Path] = set()
     for path in paths:
         absolute = Path(os.path.abspath(path))  # noqa: PTH100 - resolve() would follow links
-        if absolute.is_dir():
+        if os.path.isdir(absolute):
             found.update(_walk(absolute))
         else:
             _require_present(absolute)
@@ -70,10 +86,10 @@ def _walk(folder: Path) -> Iterator[Path]:
 
 def _require_present(path: Path) -> None:
     try:
-        stat.S_IFMT(path.lstat().st_mode)
-    except OSError as error:
+        path.lstat()
+    except (OSError, ValueError) as error:
         raise UnreadableFileError(
             "there is no such file or folder",
-            found=error.strerror or str(error),
+            found=(isinstance(error, OSError) and error.strerror) or str(error),
             where=str(path),
         ) from error

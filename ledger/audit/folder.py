@@ -73,11 +73,12 @@ def list_folder(folder: Path) -> tuple[Found, ...]:
 
 def _require_folder(folder: Path) -> None:
     remedy = "name the folder that is to be sent"
-    if not folder.exists():
+    # These functions of os.path say no where the system refuses; those of Path raise.
+    if not os.path.exists(folder):
         raise UsageError("there is no such folder", where=str(folder), remedy=remedy)
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         raise UsageError("this is a file, not a folder", where=str(folder), remedy=remedy)
-    if (folder / BOOK_NAME).exists():
+    if os.path.lexists(folder / BOOK_NAME):
         raise UsageError("this folder holds a job's book", where=str(folder), remedy=remedy)
 
 
@@ -112,9 +113,9 @@ def _is_link(entry: os.DirEntry[str]) -> bool:
 
 def _judge_link(path: Path, root: Path) -> str:
     target = Path(os.path.realpath(path))
-    if not target.exists():
+    if not os.path.exists(target):
         return "it is a link that leads to nothing"
-    if target.is_dir():
+    if os.path.isdir(target):
         return "it is a link to a folder, which is not followed"
     if not target.is_relative_to(root):
         return "it is a link that leads out of the folder, which is not followed"

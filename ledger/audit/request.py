@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import os
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.audit.criteria import Settled, SpecificationText, settle_checks
 from ledger.audit.specified import Specified, read_specified
 from ledger.contract.registry import build_registry
-from ledger.errors import SpecificationError, UsageError
+from ledger.errors import SpecificationError, UnreadableFileError, UsageError
 from ledger.fixity import read_fixity
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.audit import AuditOptions, PluginFault
 from ledger.model.filename import make_book_path
 from ledger.model.specification import Specification
+from ledger.shortfile import read_short_file
 from ledger.specfile import parse_specification
 
 
@@ -64,7 +66,8 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
             what it says, then the criteria of checks, then its coordinate systems.
         UnreadableFileError: the table of checkpoints cannot be read.
     """
-    home, place = job.resolve(), folder.resolve()
+    # Not Path.resolve(), which raises where links lead round in a circle.
+    home, place = Path(os.path.realpath(job)), Path(os.path.realpath(folder))
     if home.is_relative_to(place):
         raise UsageError(
             "the job folder lies inside this folder",
@@ -91,20 +94,17 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
 
 def _read_content(path: Path) -> bytes:
     try:
-        return path.read_bytes()
-    except OSError as error:
-        raise SpecificationError(
-            f"{path.name} cannot be read",
-            found=error.strerror or str(error),
-            where=str(path),
-            remedy="an audit needs to know what the deliverable has to meet",
-        ) from error
+        return read_short_file(path, path.name)
+    except UnreadableFileError as error:
+        remedy = "an audit needs to know what the deliverable has to meet"
+        told = tuple(replace(fault, remedy=remedy) for fault in error.faults)
+        raise SpecificationError.from_faults(told) from None
 
 
 def _read_checkpoints(path: Path | None, job: Path) -> FileRecord | None:
     if path is None:
         return None
     fixity = read_fixity(path)
-    name, raw = make_book_path(path.resolve(), job)
+    name, raw = make_book_path(Path(os.path.realpath(path)), job)
     role = str(Role.CHECKPOINTS)
     return FileRecord(name, fixity.sha256, fixity.bytes, fixity.mtime_ns, role, path_bytes=raw)

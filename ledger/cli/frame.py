@@ -16,6 +16,7 @@ import click
 
 from ledger.cli.group import STATUS_MODULE, LazyGroup, load_command
 from ledger.errors import Fault, SwathbookError
+from ledger.model.filename import escape_for_screen
 
 VERSION = "0.1.0"
 EXIT_USAGE = 2
@@ -82,7 +83,21 @@ def _run(words: list[str]) -> int:
         return EXIT_INTERRUPTED
     except click.ClickException as error:
         return _report("usage", (Fault(_one_line(error)),), as_json=as_json)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        # Whatever the system refuses, and nobody named better further down.
+        return _report("file", (_explain(error),), as_json=as_json)
     return result if isinstance(result, int) else 0
+
+
+def _explain(error: OSError) -> Fault:
+    where = escape_for_screen(os.fsdecode(error.filename)) if _has_name(error) else ""
+    return Fault("the system refuses", found=error.strerror or str(error), where=where)
+
+
+def _has_name(error: OSError) -> bool:
+    return isinstance(error.filename, str | bytes)
 
 
 def _one_line(error: click.ClickException) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import re
 import unicodedata
 from collections.abc import Callable
@@ -60,7 +61,8 @@ class FileFinder:
         """Return the absolute path that is meant by `text`."""
         path = read_dropped_path(text)
         tried = [folder / path for folder in self.folders or (Path(),)]
-        return next((each for each in tried if each.exists()), tried[0]).absolute()
+        # Not Path.exists(), which raises where the name is too long or the system refuses.
+        return next((each for each in tried if os.path.exists(each)), tried[0]).absolute()
 
 
 def parse_answer(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -122,12 +123,15 @@ class Interview:
                 explanation = str(error)
         return None
 
+    def _lies_there(self, text: str) -> bool:
+        return bool(text) and os.path.exists(self.files.find(text))
+
     def _confirm(self, asked: Field, carried: KnownValue) -> KnownValue:
         """Return a value as confirmed now. What was assumed stays assumed.
 
         A carried file is what lies at its path now: when that is another one, it is not carried.
         """
-        if asked.type is FieldType.FILE and self.files.find(carried.where).exists():
+        if asked.type is FieldType.FILE and self._lies_there(carried.where):
             now = parse_answer(asked, carried.where, files=self.files)
             if now.value != carried.value:
                 return now

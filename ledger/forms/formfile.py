@@ -14,11 +14,12 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from ledger.errors import Fault, SwathbookError, UnreadableFileError, UsageError
+from ledger.errors import Fault, SwathbookError, UsageError
 from ledger.forms.answers import FileFinder, parse_answer
 from ledger.model.fields import FIELDS, Field, list_fields
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import find_nearest, join_choices
+from ledger.shortfile import read_short_file
 from ledger.specfile.lines import locate
 from ledger.specfile.text import parse_toml
 
@@ -99,12 +100,7 @@ def read_form(path: Path, kind: str, files: FileFinder) -> dict[str, KnownValue]
         UsageError: with one fault for each thing that is wrong, with its line.
         UnreadableFileError: the form cannot be read.
     """
-    try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise UnreadableFileError(
-            "the form cannot be read", found=error.strerror or str(error), where=str(path)
-        ) from None
+    content = read_short_file(path, "the form")
     text, values = parse_toml(content, path.name, error=UsageError, parse_float=Decimal)
     form = _Form(path.name, text, kind, files)
     answers = dict(form.read(values))

@@ -85,7 +85,7 @@ def select(book: Book, expected: dict[str, Expected], paths: Iterable[Path]) -> 
     for path in paths:
         whole = Path(os.path.abspath(path))  # noqa: PTH100 - resolve() would follow links
         below = {known.path: known for known in expected.values() if is_below(known.place, whole)}
-        if not below and not whole.is_file():
+        if not below and not os.path.isfile(whole):
             raise UsageError(
                 "the book has recorded no file there",
                 where=str(path),

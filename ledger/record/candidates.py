@@ -7,6 +7,7 @@ it again: this finds work to record and is no evidence, which an audit reads the
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -55,7 +56,7 @@ def find_unexplained(book: Book, folder: Path, progress: Progress) -> tuple[Cand
     Raises:
         FaultsError: some of them cannot be read, or are still being written.
     """
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         return ()
     seen = {record.path: record for record in book.files_last_seen()}
     fresh = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from pathlib import Path
 
 from ledger.content import read_facts
 from ledger.errors import UsageError
+from ledger.fixity import look_at
 from ledger.forms import read_dropped_path
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Progress, Question
@@ -80,7 +82,7 @@ def _find_id(book: Book, word: str) -> list[Input] | None:
     if match is None:
         return None
     name = match["id"].upper()
-    if match["kind"] is None and Path(word).exists():
+    if match["kind"] is None and os.path.lexists(word):
         raise UsageError(
             f"{word} is an id and a file here",
             remedy=f"write {_KINDS[name[0]]}:{name} or ./{word}",
@@ -123,8 +125,7 @@ def _read_paths(book: Book, paths: Sequence[Path], progress: Progress) -> list[I
     fresh: list[Path] = []
     for path in list_files(paths):
         record = seen.get(make_book_path(path, book.folder)[0])
-        found = path.stat()
-        if record and (found.st_size, found.st_mtime_ns) == (record.bytes, record.mtime_ns):
+        if record and _is_untouched(path, record):
             known[path] = record
         else:
             fresh.append(path)
@@ -133,6 +134,11 @@ def _read_paths(book: Book, paths: Sequence[Path], progress: Progress) -> list[I
         for path, fixity in hash_all(fresh, progress).items():
             inputs.append(_make_fresh(book, path, fixity.sha256))
     return sorted(inputs, key=lambda each: each.path)
+
+
+def _is_untouched(path: Path, record: FileRecord) -> bool:
+    found = look_at(path)
+    return (found.st_size, found.st_mtime_ns) == (record.bytes, record.mtime_ns)
 
 
 def _make_input(record: FileRecord) -> Input:

@@ -10,16 +10,18 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from ledger.errors import Fault, SpecificationError
+from ledger.errors import Fault, SpecificationError, UnreadableFileError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.phrases import find_nearest
 from ledger.model.specification import Specification
+from ledger.shortfile import read_short_file
 from ledger.specfile.lines import KeyPath, locate
 from ledger.specfile.text import parse_toml
 from ledger.specfile.wording import (
@@ -41,18 +43,16 @@ def read_specification(path: Path) -> Specification:
     Raises:
         SpecificationError: the file is absent, unreadable or wrong, with all faults.
     """
-    try:
-        content = path.read_bytes()
-    except FileNotFoundError:
+    if not os.path.lexists(path):
         raise SpecificationError(
             f"there is no {path.name}",
             where=str(path.parent),
             remedy="go to the job folder, or begin one with: swathbook start FOLDER",
-        ) from None
-    except OSError as cause:
-        raise SpecificationError(
-            f"{path.name} cannot be read", found=cause.strerror or str(cause), where=str(path)
-        ) from None
+        )
+    try:
+        content = read_short_file(path, path.name)
+    except UnreadableFileError as error:
+        raise SpecificationError.from_faults(error.faults) from None
     return parse_specification(content, path.name)
 
 

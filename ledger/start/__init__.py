@@ -9,6 +9,7 @@ Invariants:
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -79,10 +80,11 @@ def start_job(
 
 
 def _require_free(folder: Path) -> None:
-    if folder.exists() and not folder.is_dir():
+    # These functions of os.path say no where the system refuses; those of Path raise.
+    if os.path.exists(folder) and not os.path.isdir(folder):
         raise UsageError("a job needs a folder, and this is a file", where=str(folder))
     for name in (BOOK_NAME, SPECIFICATION_NAME):
-        if (folder / name).exists():
+        if os.path.lexists(folder / name):
             raise UsageError(
                 f"there is a {name} in this folder already, so nothing was touched",
                 where=str(folder),

@@ -11,11 +11,12 @@ from typing import Any
 import tomlkit
 from tomlkit.items import InlineTable, Table
 
-from ledger.errors import UsageError
+from ledger.errors import UnreadableFileError, UsageError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.specification import Specification
+from ledger.shortfile import read_short_file
 from ledger.specfile import parse_specification
 from ledger.store.reading import BOOK_NAME, Book
 
@@ -59,16 +60,14 @@ def read_precedent(path: Path) -> Precedent:
     folder = path.parent if path.name in (BOOK_NAME, SPECIFICATION_NAME) else path
     specification = folder / SPECIFICATION_NAME
     try:
-        content = specification.read_bytes()
-    except OSError as error:
-        raise UsageError(
-            f"there is no job to take over from: its {SPECIFICATION_NAME} cannot be read",
-            found=error.strerror or str(error),
-            where=str(specification),
-        ) from None
+        content = read_short_file(
+            specification, f"there is no job to take over from: its {SPECIFICATION_NAME}"
+        )
+    except UnreadableFileError as error:
+        raise UsageError.from_faults(error.faults) from None
     read = parse_specification(content, str(specification))
     rigs: tuple[Card, ...] = ()
-    if (folder / BOOK_NAME).is_file():
+    if os.path.isfile(folder / BOOK_NAME):
         with Book.open(folder) as book:
             rigs = book.cards("rig")
     return Precedent(folder, content.decode("utf-8"), read, rigs)
@@ -141,8 +140,8 @@ def _rename_file(table: Table | InlineTable | None, key: str, old: Path, new: Pa
     if not table or key not in table:
         return
     path = Path(str(table[key]))
-    lies_there = (old / path).exists()
-    if path.is_absolute() or not lies_there or (new / path).exists():
+    lies_there = os.path.exists(old / path)
+    if path.is_absolute() or not lies_there or os.path.exists(new / path):
         return
     there = (old / path).absolute()
     try:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import os
+
 from ledger.audited import AuditedFolder, read_audited_folder
 from ledger.auditentry import read_audit
 from ledger.canonical import compute_digest
+from ledger.errors import FileError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.entry import Entry, Kind
 from ledger.model.finding import Grade
 from ledger.model.lineage import describe_day
 from ledger.model.phrases import count_things
 from ledger.model.verdict import Verdict
+from ledger.shortfile import read_short_file
 from ledger.status.lines import StatusLine
 from ledger.status.outputs import is_untouched
 from ledger.store.reading import Book
@@ -89,7 +93,7 @@ def _find_file_changes(audit: AuditedFolder) -> list[str]:
     for file in audit.files.values():
         if not file.sha256:
             unread += 1
-        elif not file.place.is_file():
+        elif not os.path.isfile(file.place):
             gone += 1
         elif not is_untouched(file.place, file.bytes, file.mtime_ns):
             touched += 1
@@ -109,9 +113,10 @@ def _find_file_changes(audit: AuditedFolder) -> list[str]:
 def _find_new_wishes(book: Book, entry: Entry) -> list[str]:
     """Say whether `job.toml` is another one than was audited against."""
     try:
-        digest = compute_digest((book.folder / SPECIFICATION_NAME).read_bytes())
-    except OSError:
+        content = read_short_file(book.folder / SPECIFICATION_NAME, SPECIFICATION_NAME)
+    except FileError:
         return ["job.toml cannot be read"]
+    digest = compute_digest(content)
     return ["job.toml changed"] if digest != entry.values["specification"] else []
 
 

@@ -6,6 +6,7 @@ the same. That finds new work; it is no evidence, and `recheck` reads the bytes.
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -44,7 +45,7 @@ def find_outputs(book: Book, folder: Path, seen: dict[str, FileRecord]) -> Outpu
         folder: the folder of outputs; it may be absent.
         seen: the latest record of every path in the book.
     """
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         return Outputs()
     try:
         paths = [path for path in list_files([folder]) if path.suffix.lower() in _TRACED]

@@ -25,7 +25,7 @@ def find_book(start: Path) -> Path:
     """
     here = start.absolute()
     for folder in (here, *here.parents):
-        if os.path.isfile(folder / BOOK_NAME):  # noqa: PTH113 - says no where it may not look
+        if os.path.isfile(folder / BOOK_NAME):
             return folder / BOOK_NAME
     raise NoBookError(
         "there is no book in this folder or above it",
@@ -37,7 +37,7 @@ def find_book(start: Path) -> Path:
 def place_book(path: Path) -> Path:
     """Return the absolute path of a book that is named by itself or by its folder."""
     whole = path.absolute()
-    return whole / BOOK_NAME if whole.is_dir() else whole
+    return whole / BOOK_NAME if os.path.isdir(whole) else whole
 
 
 def open_for_reading(path: Path, wait_s: float = DEFAULT_WAIT_S) -> sqlite3.Connection:
@@ -112,7 +112,7 @@ def connect(path: Path, mode: str, wait_s: float) -> sqlite3.Connection:
 
 
 def _open(path: Path, mode: str, wait_s: float) -> sqlite3.Connection:
-    if not path.is_file():
+    if not os.path.isfile(path):
         raise NoBookError("there is no book here", where=str(path))
     connection = connect(path, mode, wait_s)
     try:

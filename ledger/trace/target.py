@@ -17,6 +17,7 @@ from ledger.model.ask import Progress
 from ledger.model.entry import Kind
 from ledger.model.filename import make_book_path
 from ledger.store.reading import Book
+from ledger.walk import read_dropped_path
 
 RECORDED_PATH = "recorded path"
 
@@ -57,15 +58,15 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
     named = _NAMED.match(text)
     if named is not None:
         return _find_named(book, named[1], named[2])
-    path = Path(text)
-    is_there = path.exists()
+    path = read_dropped_path(text)
+    is_there = os.path.exists(path)
     meant = _find_id(book, text) or _find_digest(book, text)
     if is_there and meant is not None and meant.known:
         raise UsageError(
             f"{text} is both a file here and {_describe(meant)}",
             remedy=f"write ./{text} for the file, {_spell(meant)} for the other",
         )
-    if path.is_dir():
+    if os.path.isdir(path):
         raise UsageError(
             f"{text} is a folder, and a trace follows one file",
             remedy="name a file in it; the whole folder is looked at by swathbook audit",

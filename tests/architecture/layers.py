@@ -34,6 +34,7 @@ LAYERS = {
     "volumes": 2,
     "jobfolder": 2,
     "resume": 2,
+    "shortfile": 2,
     "store": 2,
     "contract": 3,
     "lineage": 3,
