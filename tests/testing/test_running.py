@@ -188,9 +188,9 @@ def test_book_holds_what_was_put_into_it(tmp_path: Path) -> None:
         (flight,) = book.cards("flight")
         assert flight.values["flight.mount_mode"].value == "drone"
         assert [file.path for file in book.files_of_flight("F1")] == ["raw/flight.bin"]
-        assert book.size == 6
+        assert book.size == 5
         assert [entry.time[11:16] for entry in book.entries()] == [
-            f"{hour:02}:00" for hour in range(8, 14)
+            f"{hour:02}:00" for hour in range(8, 13)
         ]
     assert tile.exists()
 
