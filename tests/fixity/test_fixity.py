@@ -7,6 +7,7 @@ import hashlib
 import os
 import socket
 import threading
+import time
 from collections.abc import Callable
 from itertools import islice
 from pathlib import Path
@@ -343,6 +344,7 @@ def test_progress_is_never_told_by_two_threads_at_once(tmp_path: Path) -> None:
             if not inside.acquire(blocking=False):
                 self.overlaps += 1
                 return
+            time.sleep(0.001)  # long enough for another thread to come in
             self.total += amount
             inside.release()
 
@@ -361,7 +363,7 @@ def test_stopping_early_ends_the_threads(tmp_path: Path) -> None:
     next(results)
     results.close()
     assert not [thread for thread in threading.enumerate() if thread.name.startswith("fixity")]
-    assert sum(told.amounts) < 4 * 64 * PIECE_BYTES
+    assert sum(told.amounts) < 64 * PIECE_BYTES  # not one of them was read through
 
 
 def test_interruption_of_the_progress_is_passed_on(tmp_path: Path) -> None:
