@@ -1,0 +1,144 @@
+"""What an audit costs beyond decoding its points, and a quick one beyond opening its files.
+
+Not a test: a measurement, run by hand on a quiet machine.
+
+    python tests/bench/bench_audit.py [--rounds 3] [--threads 1]
+
+The full audit of four LAZ tiles of a million points, every point check on, is held against
+decoding the same files with one thread, every field, nothing kept. The decoder works on all cores
+unless `--threads` says less. The quick audit of 500 tiny tiles is held against opening their
+headers. Each audit hashes its files and enters itself into a book, as a person's does.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tempfile
+from pathlib import Path
+
+import laspy
+from rounds import Line, Times, measure, show
+
+from ledger.audit import audit_folder
+from ledger.lasheader import read_las_header
+from ledger.model.ask import NoProgress
+from ledger.model.audit import AuditOptions
+from ledger.start import start_job
+from ledger.testing import Layout, Scene, SurveyBuilder
+
+LARGE = Scene(columns=2, rows=2, tile_size=200.0, density=11.0, noise=0.01)
+TINY = Scene(columns=25, rows=20, tile_size=10.0, density=1.0)
+CHUNK = 1_000_000
+SPECIFICATION = """
+[coordinates]
+horizontal = "EPSG:6346"
+vertical = "orthometric"
+vertical_crs = "EPSG:5703"
+unit = { horizontal = "metre", vertical = "metre" }
+
+[criteria.point-density]
+min_pts_per_m2 = 4
+
+[criteria.seams]
+step_max_m = 0.05
+
+[criteria.classification]
+required = [2]
+"""
+
+
+def make_job(folder: Path, scene: Scene) -> tuple[Path, SurveyBuilder]:
+    """Make a job whose specification asks for every point check, and a folder of tiles."""
+    job = start_job(folder).folder
+    (job / "job.toml").write_text(SPECIFICATION, encoding="utf-8")
+    return job, SurveyBuilder(job / "out", Layout(), scene)
+
+
+def decode(path: Path, backend: laspy.LazBackend) -> None:
+    """Decode every field and keep nothing."""
+    with laspy.open(path, laz_backend=backend) as reader:
+        for _ in reader.chunk_iterator(CHUNK):
+            pass
+
+
+def open_headers(paths: tuple[Path, ...]) -> None:
+    """Open files with the general library, headers only."""
+    for path in paths:
+        with laspy.open(path):
+            pass
+
+
+def read_headers(paths: tuple[Path, ...]) -> None:
+    """Read headers as we do."""
+    for path in paths:
+        read_las_header(path)
+
+
+def measure_full(folder: Path, rounds: int) -> tuple[Times, int]:
+    """Return the seconds of a full audit and of decoding, and the points."""
+    job, survey = make_job(folder, LARGE)
+
+    def decode_all(backend: laspy.LazBackend) -> None:
+        for path in survey.paths:
+            decode(path, backend)
+
+    def audit() -> None:
+        result = audit_folder(job, job / "out", AuditOptions(), NoProgress())
+        if result.points != survey.count_points() or result.plugin_faults:
+            raise SystemExit("the audit did not read every point")
+
+    work = {
+        "decode, 1 thread": lambda: decode_all(laspy.LazBackend.Lazrs),
+        "decode, all cores": lambda: decode_all(laspy.LazBackend.LazrsParallel),
+        "audit": audit,
+    }
+    measure(work, 1)
+    return measure(work, rounds), survey.count_points()
+
+
+def measure_quick(folder: Path, rounds: int) -> tuple[Times, int]:
+    """Return the seconds of a quick audit and of opening headers, and the tiles."""
+    job, survey = make_job(folder, TINY)
+
+    def audit() -> None:
+        audit_folder(job, job / "out", AuditOptions(quick=True), NoProgress())
+
+    work = {
+        "open headers": lambda: open_headers(survey.paths),
+        "read headers": lambda: read_headers(survey.paths),
+        "quick audit": audit,
+    }
+    measure(work, 1)
+    return measure(work, rounds), len(survey.paths)
+
+
+def main() -> None:
+    """Make the tiles, measure, and print the ratios."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--threads", type=int, help="threads of the decoder; all cores if left out")
+    wanted = parser.parse_args()
+    if wanted.threads:
+        os.environ["RAYON_NUM_THREADS"] = str(wanted.threads)
+    with tempfile.TemporaryDirectory() as name:
+        os.environ["SWATHBOOK_HOME"] = name
+        full, points = measure_full(Path(name) / "full", wanted.rounds)
+        quick, tiles = measure_quick(Path(name) / "quick", wanted.rounds)
+    lines = [
+        Line("decode, 1 thread", "decode, 1 thread"),
+        Line("decode, all cores", "decode, 1 thread"),
+        Line("audit", "decode, 1 thread", 1.25),
+        Line("audit", "decode, all cores"),
+    ]
+    show(f"full audit of {points} points", full, lines)
+    lines = [
+        Line("open headers", "open headers"),
+        Line("read headers", "open headers"),
+        Line("quick audit", "open headers", 1.5),
+    ]
+    show(f"quick audit of {tiles} tiles", quick, lines)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,88 @@
+"""Kinds of work timed in turn, round after round, and a table of their ratios.
+
+A shared machine slows down and speeds up by the minute, so nothing is timed alone: every round
+times each kind of work once, and each is divided by the limit of the same round. Trust the ratios;
+the absolute times say what order to expect.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+Work = Callable[[], object]
+Times = dict[str, list[float]]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a table.
+
+    Args:
+        name: the kind of work that is timed.
+        limit: the kind of work that its time is divided by.
+        budget: the greatest ratio that is allowed; None where nothing is.
+    """
+
+    name: str
+    limit: str
+    budget: float | None = None
+
+
+def time_of(work: Work) -> float:
+    """Return the seconds that `work` takes."""
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def measure(work: Mapping[str, Work], rounds: int, *, prepare: Work = lambda: None) -> Times:
+    """Return the seconds of each kind of work, a round at a time.
+
+    Args:
+        work: what is timed, by name, in the order of a round.
+        rounds: how many.
+        prepare: done before each kind of work, outside its time.
+    """
+    times: Times = {name: [] for name in work}
+    for _ in range(rounds):
+        for name, one in work.items():
+            prepare()
+            times[name].append(time_of(one))
+    return times
+
+
+def find_ratios(times: Times, line: Line) -> list[float]:
+    """Return the ratio of a line, a round at a time."""
+    return [one / two for one, two in zip(times[line.name], times[line.limit], strict=True)]
+
+
+def _read_load() -> float:
+    """Return the programs that wanted a processor at once, mean of a minute, our own included."""
+    return os.getloadavg()[0] if hasattr(os, "getloadavg") else 0.0
+
+
+def show(title: str, times: Times, lines: list[Line]) -> None:
+    """Print a table: median time, median ratio with least and greatest, and the budget."""
+    width = max(len(line.name) for line in lines)
+    against = max(len(line.limit) for line in lines)
+    rounds = len(next(iter(times.values())))
+    others = max(0.0, _read_load() - 1.0)
+    disturbed = f"; DISTURBED by a load of {others:.1f} from elsewhere" if others > 0.5 else ""
+    print(f"\n{title}, {rounds} rounds{disturbed}")  # noqa: T201 - the result of a measurement
+    for line in lines:
+        ratios = find_ratios(times, line)
+        middle = statistics.median(ratios)
+        seconds = statistics.median(times[line.name])
+        spread = f"({min(ratios):.3f} to {max(ratios):.3f})"
+        budget = ""
+        if line.budget is not None:
+            verdict = "holds" if middle <= line.budget else "MISSED"
+            budget = f"  budget {line.budget:.3g}: {verdict}"
+        print(  # noqa: T201 - the result of a measurement
+            f"{line.name:{width}} {seconds * 1000:9.2f} ms  "
+            f"{middle:6.3f} of {line.limit:{against}} {spread:16}{budget}"
+        )
