@@ -51,11 +51,7 @@ def list_blanks(
     blanks = [
         *_list_record_blanks(uses, evidence),
         *_list_specification_blanks(uses, evidence),
-        *(
-            Blank(key, (each.check.id,), (), _CRITERIA_WHY)
-            for each in checks
-            for key in each.blanks
-        ),
+        *_list_criteria_blanks(checks),
     ]
     return tuple(sorted(blanks, key=lambda blank: (-len(blank.checks), blank.field)))
 

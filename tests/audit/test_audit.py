@@ -15,6 +15,7 @@ import pytest
 
 from ledger.audit import running
 from ledger.auditentry import read_audit, read_latest_audits
+from ledger.contract.check import Criteria
 from ledger.contract.passing import PointPass
 from ledger.errors import BrokenBookError, SpecificationError, UnreadableFileError, UsageError
 from ledger.model.audit import AUDIT_ITSELF, WHOLE_DELIVERY, InterimResult, PluginFault
@@ -557,6 +558,25 @@ def test_places_are_given_in_degrees_too(bench) -> None:
     # NAD83(2011) by the coordinate library itself, EPSG:6318 from EPSG:6346.
     there = pyproj.Transformer.from_crs(6346, 6318, always_xy=True).transform(552000.0, 4272000.0)
     assert found == pytest.approx(there, abs=1e-7)
+
+
+def test_a_place_that_is_nowhere_stays_as_it_is(bench) -> None:
+    """A place that the system cannot turn into degrees is kept in its own units."""
+    bench.write('[coordinates]\nhorizontal = "EPSG:6346"\n')
+    bench.install(bench.say(fails(Grade.MINOR, where=Where(xy=(1e30, -1e30)))))
+    where = bench.audit(quick=True).findings[0].where
+    assert (where.xy, where.lonlat) == ((1e30, -1e30), None)
+
+
+def test_a_criterion_without_value_is_a_blank(bench) -> None:
+    """What only the customer can say is listed as a blank with its check."""
+
+    class Limits(Criteria):
+        limit_m: float
+
+    bench.install(bench.say(criteria=Limits), bench.say(id="other"))
+    (blank,) = bench.audit(quick=True).blanks
+    assert (blank.field, blank.checks) == ("criteria.says.limit_m", ("says",))
 
 
 def test_tiles_in_laz_are_audited_alike(bench, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -72,6 +73,26 @@ def test_every_module_of_ours_can_be_imported() -> None:
         parts = path.relative_to(ROOT.parent).with_suffix("").parts
         name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
         assert name in sys.modules
+
+
+def test_a_module_of_ours_that_fails_costs_itself_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One broken module is one fault that names it; every check of the other modules is there."""
+    whole = {each.check.id for each in build_registry().checks}
+    original = lidar_checks.import_module
+
+    def load(name: str) -> ModuleType:
+        if name == "lidar_checks.cloud":
+            raise ImportError("no such library")
+        return original(name)
+
+    monkeypatch.setattr(lidar_checks, "import_module", load)
+    faults = [item for item in lidar_checks.register_checks() if isinstance(item, Exception)]
+    assert [str(fault) for fault in faults] == ["no such library"]
+    found = build_registry()
+    (fault,) = found.faults
+    assert "ImportError: no such library in module lidar_checks.cloud" in fault.sentence
+    # The classes of this process are still there; what counts is that nothing else was lost.
+    assert {each.check.id for each in found.checks} == whole
 
 
 def test_a_strangers_check_joins_the_audit(install: Install, job: Path) -> None:

@@ -643,6 +643,21 @@ def test_a_recorded_field_meets_its_need() -> None:
     assert found.outcome is Outcome.CONFORMS
 
 
+def test_headers_are_there_when_one_can_be_read(survey: SurveyBuilder) -> None:
+    """One readable header meets the need; none does not."""
+
+    class Needy(_Record):
+        needs = ("headers",)
+
+    check = enable(Needy(lambda c, _: [c.conforms("x", "y")]))
+    survey.bad_signature(0)
+    (found,) = Runner([check]).judge_all(make_evidence(survey.paths))
+    assert found.outcome is Outcome.CONFORMS
+    survey.bad_signature(1)
+    (found,) = Runner([check]).judge_all(make_evidence(survey.paths))
+    assert found.outcome is Outcome.NOT_ASSESSED
+
+
 def test_a_blank_criterion_is_not_assessed() -> None:
     """A criterion without default and value leaves the check unassessed, by its key."""
     blank = Criterion("min_pts_per_m2", None, Source.BLANK)
