@@ -27,6 +27,7 @@ from ledger.tables import read_point_table
 
 _START_BYTES = 4096
 _LARGEST_WHOLE = 2**53
+_WITHOUT_TIME = (0, 2)  # ASPRS LAS 1.4 R15, point data record formats
 _PHOTO_STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\x00\x10\x00\x00\x00CR")
 _SETTINGS_SUFFIXES = (".json", ".xml", ".ini", ".cfg", ".conf", ".toml", ".yaml", ".yml")
 _TABLE_SUFFIXES = (".csv", ".tsv", ".txt")
@@ -77,7 +78,9 @@ def _guess_raster(path: Path) -> Role:
         is_geoid = read_grid(path).is_geoid
     except SwathbookError:
         is_geoid = False
-    return Role.GEOID if is_geoid or "geoid" in path.as_posix().lower() else Role.RASTER
+    # The folder beside counts and no folder above it: the job itself may be called after a geoid.
+    named = f"{path.parent.name}/{path.name}".lower()
+    return Role.GEOID if is_geoid or "geoid" in named else Role.RASTER
 
 
 def _is_boundary(path: Path, start: bytes) -> bool:
@@ -145,11 +148,18 @@ def describe_las(header: LasHeader) -> dict[str, Any]:
         "offset": [repr(value) for value in header.offset],
         "minimum": [repr(value) for value in header.minimum],
         "maximum": [repr(value) for value in header.maximum],
-        "time": "adjusted GPS" if header.has_adjusted_time else "GPS seconds of week",
+        "time": _name_time(header),
         "crs": _describe_record(reading.governing),
         "notes": list(header.notes),
     }
     return _plain({key: value for key, value in facts.items() if value != []})
+
+
+def _name_time(header: LasHeader) -> str:
+    """Return the kind of time that the header declares; nothing where points carry none."""
+    if header.point_format in _WITHOUT_TIME:
+        return ""
+    return "adjusted GPS" if header.has_adjusted_time else "GPS seconds of week"
 
 
 def _whole(number: int) -> int | str:

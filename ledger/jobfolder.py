@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import os
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.errors import FileError
 from ledger.shortfile import read_short_file
-from ledger.store.reading import find_book
+from ledger.store.reading import BOOK_NAME, find_book
 
 SPECIFICATION_NAME = "job.toml"
 SCRATCH_NAME = ".swathbook"
@@ -58,6 +59,19 @@ def find_places(job: Path) -> Places:
         out=job / (out if isinstance(out, str) else "out"),
         copies=copies if isinstance(copies, int) else 2,
     )
+
+
+def leave_out_book(paths: Iterable[Path], job: Path) -> list[Path]:
+    """Return the paths without the book itself and what lies in its scratch folder.
+
+    Whoever names the whole job folder does not mean them, and they change with every command.
+    """
+    scratch, book = job / SCRATCH_NAME, str(job / BOOK_NAME)
+    return [
+        path
+        for path in paths
+        if not path.is_relative_to(scratch) and not str(path).startswith(book)
+    ]
 
 
 def make_scratch(job: Path) -> Path:

@@ -20,7 +20,7 @@ from ledger.canonical import compute_digest, encode
 from ledger.content import read_facts
 from ledger.errors import FaultsError, SwathbookError, UsageError
 from ledger.fixity import Fixity, read_many
-from ledger.jobfolder import make_scratch
+from ledger.jobfolder import leave_out_book, make_scratch
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.ask import Progress
 from ledger.model.entry import Draft, Kind
@@ -91,11 +91,12 @@ def register_paths(
         UsageError: nothing to register, or a flight id out of order.
         FaultsError: some files could not be read; nothing was entered.
     """
-    found = list_files(paths)
+    named = tuple(paths)
+    found = leave_out_book(list_files(named), job)
     if not found:
         raise UsageError(
             "there is no file to register",
-            where=", ".join(str(path) for path in paths),
+            where=", ".join(str(path) for path in named),
             remedy="name the raw files or their folder",
         )
     with BookWriter.open(job) as writer:

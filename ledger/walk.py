@@ -6,7 +6,7 @@ import os
 import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from urllib.parse import unquote, urlsplit
+from urllib.parse import unquote
 
 from ledger.errors import UnreadableFileError, UsageError
 
@@ -32,7 +32,9 @@ def read_dropped_path(text: str) -> Path:
     if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\"":
         bare = bare[1:-1]
     if bare.startswith("file://"):
-        bare = unquote(urlsplit(bare).path)
+        host, slash, path = bare.removeprefix("file://").partition("/")
+        share = f"//{host}" if host not in ("", "localhost") else ""  # \\host\folder on Windows
+        bare = unquote(share + slash + path, errors="surrogateescape")
         bare = bare[1:] if re.match(r"/[A-Za-z]:", bare) else bare  # file:///D:/raw
     elif "\\" in bare and not os.path.lexists(bare):
         bare = _ESCAPED.sub(r"\1", bare)

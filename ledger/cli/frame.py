@@ -6,15 +6,16 @@ of the command itself, 3 incomplete, 130 interrupted.
 
 from __future__ import annotations
 
-import json
 import logging
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 
 import click
 
 from ledger.cli.group import STATUS_MODULE, LazyGroup, load_command
+from ledger.cli.jsontext import print_json
 from ledger.errors import Fault, SwathbookError
 from ledger.model.filename import escape_for_screen
 
@@ -109,7 +110,7 @@ def _one_line(error: click.ClickException) -> str:
 
 def _report(kind: str, faults: tuple[Fault, ...], *, as_json: bool) -> int:
     for fault in faults:
-        click.echo(f"swathbook: {_on_one_line(fault.sentence())}", err=True)
+        click.echo(f"swathbook: {_write_line(fault)}", err=True)
     if as_json:
         errors = [
             {
@@ -123,9 +124,11 @@ def _report(kind: str, faults: tuple[Fault, ...], *, as_json: bool) -> int:
             }
             for fault in faults
         ]
-        click.echo(json.dumps({"schema": 1, "errors": errors}))
+        print_json({"schema": 1, "errors": errors})
     return EXIT_USAGE
 
 
-def _on_one_line(sentence: str) -> str:
-    return " ".join(sentence.split())
+def _write_line(fault: Fault) -> str:
+    """Return a fault on one line, with whatever a name may hide made visible."""
+    sentence = replace(fault, where=escape_for_screen(fault.where)).sentence()
+    return escape_for_screen(" ".join(sentence.split()))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
-from ledger.errors import NoBookError
+from ledger.errors import NoBookError, UsageError
 from ledger.jobfolder import find_job as find_job_from
 from ledger.walk import read_dropped_path
 
@@ -17,7 +18,7 @@ DEFAULT_BY = "technician"
 
 def _keep(name: str) -> Callable[[click.Context, click.Parameter, Any], Any]:
     def callback(ctx: click.Context, _parameter: click.Parameter, value: Any) -> Any:  # noqa: ANN401 - click's own type
-        if value:
+        if value is not None and value is not False:
             ctx.ensure_object(dict)[name] = value
         return value
 
@@ -60,10 +61,14 @@ def find_job(ctx: click.Context) -> Path:
     """Return the job folder: the one named by `--job`, this one, or the nearest above it.
 
     Raises:
+        UsageError: `--job` names what is not there.
         NoBookError: there is no book there.
     """
     named = ctx.ensure_object(dict).get("job")
-    start = read_dropped_path(named) if named else Path.cwd()
+    start = Path.cwd() if named is None else read_dropped_path(named)
+    if not os.path.exists(start):
+        # A mistyped folder must not lead to the book of a folder above it.
+        raise UsageError("there is no such job folder", where=str(start), remedy="check --job")
     return find_job_from(start)
 
 
@@ -72,6 +77,6 @@ def find_job_or_none(ctx: click.Context) -> Path | None:
     try:
         return find_job(ctx)
     except NoBookError:
-        if ctx.ensure_object(dict).get("job"):
+        if ctx.ensure_object(dict).get("job") is not None:
             raise
         return None

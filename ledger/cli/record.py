@@ -66,7 +66,7 @@ def command(  # noqa: PLR0913 - one for each option
     if blank:
         click.echo(print_blank("run" if kind == _DECISION else kind), nl=False)
         return
-    answers = Answers(form=read_dropped_path(form) if form else None, settings=settings)
+    answers = Answers(form=read_dropped_path(form) if form is not None else None, settings=settings)
     if kind == "run":
         options = RunOptions(
             paths=tuple(read_dropped_path(word) for word in words),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
 import click
 from rich.console import RenderableType
 
+from ledger.cli.jsontext import print_json
 from ledger.cli.options import wants_json
 from ledger.report.screen import make_console
 
@@ -23,6 +23,6 @@ def show(
 ) -> None:
     """Print a result on stdout."""
     if wants_json(ctx):
-        click.echo(json.dumps(make_json(result), allow_nan=False))
+        print_json(make_json(result))
     else:
         make_console().print(make_screen(result))

@@ -26,7 +26,7 @@ def command(  # noqa: PLR0913 - one for each option
 
     What is taken over with --like proves nothing until it is confirmed.
     """
-    other = read_dropped_path(like) if like else None
+    other = read_dropped_path(like) if like is not None else None
     show(
         ctx,
         start_job(read_dropped_path(folder), reference, title, other, by),

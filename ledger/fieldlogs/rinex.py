@@ -25,6 +25,9 @@ _EPOCH_3 = re.compile(r"^> (\d{4}) ([ \d]\d) ([ \d]\d) ([ \d]\d) ([ \d]\d) *(\d{
 _EPOCH_2 = re.compile(
     r"^ (\d\d) ([ \d]\d) ([ \d]\d) ([ \d]\d) ([ \d]\d) ([ \d]\d) ?(\.\d{7})  [0-6][ \d]{3}"
 )
+# What was meant to be an epoch line of RINEX 2, which has no mark of its own: year, month, day,
+# hour, minute, and something more. Observations have a point within their first numbers.
+_LIKE_EPOCH_2 = re.compile(r"^ ?[ \d]\d( +\d{1,2}){4} *\d{1,2} ?\.")
 # Two-digit years of RINEX 2: 80 to 99 are of the twentieth century (RINEX 2.11, section 6.5).
 _CENTURY_TURN = 80
 
@@ -47,10 +50,10 @@ class RinexFacts:
         header_first: TIME OF FIRST OBS, ISO form; empty when absent.
         header_last: TIME OF LAST OBS, ISO form; empty when absent.
         time_system: GPS, GLO, GAL, BDT …; empty when not stated.
-        epochs: epochs found in the body.
+        epochs: epochs found in the body; None where it was not read.
         first_epoch: first epoch of the body, ISO form; empty when there is none.
         last_epoch: last epoch of the body, ISO form.
-        bad_lines: epoch lines that could not be read.
+        bad_lines: epoch lines that could not be read; None where the body was not read.
     """
 
     version: str
@@ -64,10 +67,10 @@ class RinexFacts:
     header_first: str
     header_last: str
     time_system: str
-    epochs: int
+    epochs: int | None
     first_epoch: str
     last_epoch: str
-    bad_lines: int
+    bad_lines: int | None
 
 
 def looks_like_rinex(start: bytes) -> bool:
@@ -124,11 +127,11 @@ def _read(stream: IO[bytes], path: Path) -> RinexFacts:
         interval_s=header.get("INTERVAL", "").strip(),
         header_first=_read_header_time(first),
         header_last=_read_header_time(header.get("TIME OF LAST OBS", "")),
-        time_system=first[48:51].strip(),
-        epochs=epochs.count,
+        time_system=_read_time_system(first),
+        epochs=None if compact else epochs.count,
         first_epoch=epochs.first,
         last_epoch=epochs.last,
-        bad_lines=epochs.bad,
+        bad_lines=None if compact else epochs.bad,
     )
 
 
@@ -167,11 +170,25 @@ def _read_epochs(lines: Iterator[str], version: str) -> _Epochs:
     is_new = version[:1] >= "3"
     for line in lines:
         match = (_EPOCH_3 if is_new else _EPOCH_2).match(line)
-        if match:
+        if match and _is_time(match.groups()):
             epochs.add(_format_epoch(match.groups()))
-        elif is_new and line.startswith(">"):
+        elif match or (line.startswith(">") if is_new else _LIKE_EPOCH_2.match(line)):
             epochs.bad += 1
     return epochs
+
+
+def _is_time(parts: tuple[str, ...]) -> bool:
+    """Say whether there is such a time; a minute of 61 seconds only where one was put in."""
+    month, day, hour, minute = (int(part) for part in parts[1:5])
+    leap = (hour, minute) == (23, 59)
+    seconds = float("".join(parts[5:]))
+    return (
+        1 <= month <= 12
+        and 1 <= day <= 31
+        and hour < 24
+        and minute < 60
+        and seconds < (61 if leap else 60)
+    )
 
 
 def _format_epoch(parts: tuple[str, ...]) -> str:
@@ -188,6 +205,12 @@ def _read_header_time(text: str) -> str:
         return _format_epoch(tuple(parts[:6])) if len(parts) >= 6 else ""
     except ValueError:
         return ""
+
+
+def _read_time_system(text: str) -> str:
+    """Return the last word after the time: in columns 49 to 51, though not in every file."""
+    words = text[43:].split()
+    return words[-1] if words and words[-1].isalpha() else ""
 
 
 def _read_three(text: str) -> tuple[str, str, str] | None:

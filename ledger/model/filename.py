@@ -47,11 +47,16 @@ def make_book_path(path: Path, base: Path) -> tuple[str, str]:
     """
     shown = path.relative_to(base) if path.is_relative_to(base) else path
     raw = shown.as_posix()
-    stored = unicodedata.normalize("NFC", "".join(_escape_undecodable(c) for c in raw))
+    stored = unicodedata.normalize("NFC", escape_undecodable(raw))
     return stored, "" if stored == raw else os.fsencode(raw).hex()
 
 
-def _escape_undecodable(character: str) -> str:
+def escape_undecodable(text: str) -> str:
+    """Return `text` with every byte that is no text made visible, and all else left as it is."""
+    return "".join(_escape_byte(character) for character in text)
+
+
+def _escape_byte(character: str) -> str:
     code = ord(character)
     return f"\\x{code - 0xDC00:02x}" if 0xDC80 <= code <= 0xDCFF else character
 

@@ -5,6 +5,7 @@ Invariants:
 - Every byte is read again; size and time alone are never taken for an answer.
 - A drive that is not connected is not a missing file.
 - A result is entered only into an unbroken book; where it could not be entered, that is said.
+- Derived tables that do not fit an unbroken book are made anew before anything is added to it.
 
 Points are read only through a function that the caller hands in, and only of a changed file whose
 fingerprint the book holds.
@@ -19,7 +20,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ledger.canonical import compute_digest, encode
-from ledger.errors import BookError
+from ledger.errors import BookError, SwathbookError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
 from ledger.recheck.comparison import ReadFingerprint, compare_files
@@ -92,7 +93,7 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         bytes=read,
         all_files=all_files,
     )
-    return _enter(folder, result, by)
+    return _enter(folder, result, by, mend=bool(state.derived_difference))
 
 
 def _check_files(
@@ -117,8 +118,8 @@ def _count(files: Iterable[CheckedFile]) -> dict[FileState, int]:
     return {state: counts[state] for state in FileState if counts[state]}
 
 
-def _enter(folder: Path, result: RecheckResult, by: str) -> RecheckResult:
-    """Enter the result, or say why it could not be."""
+def _enter(folder: Path, result: RecheckResult, by: str, *, mend: bool) -> RecheckResult:
+    """Enter the result, or say why it could not be; make derived tables that lie anew first."""
     if result.book == _BROKEN:
         return replace(result, not_entered="a broken book takes no entries")
     listed = [
@@ -134,7 +135,10 @@ def _enter(folder: Path, result: RecheckResult, by: str) -> RecheckResult:
     }
     try:
         with BookWriter.open(folder) as writer:
+            if mend:
+                writer.rebuild()
+                result = replace(result, book_sentence=f"{result.book_sentence}; that is done now")
             entry = writer.append(Draft(Kind.RECHECK, values, by=by), blobs=(content,))
-    except (BookError, OSError, sqlite3.Error) as error:
+    except (SwathbookError, OSError, sqlite3.Error) as error:
         return replace(result, not_entered=" ".join(str(error).splitlines()))
     return replace(result, entry=entry.seq)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from ledger.errors import FaultsError, FileError, MalformedFileError
 from ledger.fixity import Fixity, read_many
+from ledger.jobfolder import leave_out_book
 from ledger.lasheader import looks_like_las, read_las_header
 from ledger.model.artefact import POINT_SUFFIXES, FileRecord
 from ledger.model.ask import Progress
@@ -60,7 +61,7 @@ def find_unexplained(book: Book, folder: Path, progress: Progress) -> tuple[Cand
         return ()
     seen = {record.path: record for record in book.files_last_seen()}
     fresh = []
-    for path in _list_outputs([folder]):
+    for path in _list_outputs([folder], book.folder):
         record = seen.get(make_book_path(path, book.folder)[0])
         if record is None or not _is_untouched(path, record) or not is_explained(book, record):
             fresh.append(path)
@@ -75,7 +76,7 @@ def read_named(book: Book, paths: Iterable[Path], progress: Progress) -> tuple[C
         UnreadableFileError: a path does not exist.
         FaultsError: some of them cannot be read, or are still being written.
     """
-    return _read(_list_outputs(paths), book.folder, progress)
+    return _read(_list_outputs(paths, book.folder), book.folder, progress)
 
 
 def is_explained(book: Book, record: FileRecord) -> bool:
@@ -87,8 +88,9 @@ def _is_known(book: Book, sha256: str, relations: frozenset[str]) -> bool:
     return any(use.relation in relations for use in book.uses(sha256))
 
 
-def _list_outputs(paths: Iterable[Path]) -> list[Path]:
-    return [path for path in list_files(paths) if not path.name.startswith(_NOT_OUTPUTS)]
+def _list_outputs(paths: Iterable[Path], job: Path) -> list[Path]:
+    found = leave_out_book(list_files(paths), job)
+    return [path for path in found if not path.name.startswith(_NOT_OUTPUTS)]
 
 
 def _is_untouched(path: Path, record: FileRecord) -> bool:

@@ -12,6 +12,7 @@ from ledger.content import read_facts
 from ledger.errors import UsageError
 from ledger.fixity import look_at
 from ledger.forms import read_dropped_path
+from ledger.jobfolder import leave_out_book
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Progress, Question
 from ledger.model.filename import make_book_path
@@ -123,7 +124,7 @@ def _read_paths(book: Book, paths: Sequence[Path], progress: Progress) -> list[I
     seen = {record.path: record for record in book.files_last_seen()}
     known: dict[Path, FileRecord] = {}
     fresh: list[Path] = []
-    for path in list_files(paths):
+    for path in leave_out_book(list_files(paths), book.folder):
         record = seen.get(make_book_path(path, book.folder)[0])
         if record and _is_untouched(path, record):
             known[path] = record

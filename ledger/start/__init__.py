@@ -17,6 +17,7 @@ from ledger.canonical import compute_digest
 from ledger.errors import UsageError
 from ledger.jobfolder import SPECIFICATION_NAME, find_places
 from ledger.model.entry import Draft, Kind
+from ledger.model.filename import escape_for_screen
 from ledger.specfile import parse_specification
 from ledger.start.carrying import Precedent, carry_rigs, carry_specification, read_precedent
 from ledger.start.folder import Building
@@ -66,6 +67,7 @@ def start_job(
     folder = folder.absolute()
     _require_free(folder)
     reference, title = reference.strip(), title.strip()
+    _require_text(reference, title)
     precedent = read_precedent(like) if like is not None else None
     carried: tuple[str, ...] = ()
     if precedent is None:
@@ -77,6 +79,16 @@ def start_job(
     additions = _draft(content, {"reference": reference, "title": title}, precedent, by)
     rigs = _build(folder, content, additions)
     return StartResult(folder, folder / SPECIFICATION_NAME, carried, rigs)
+
+
+def _require_text(*texts: str) -> None:
+    for text in texts:
+        try:
+            text.encode("utf-8")
+        except UnicodeEncodeError:
+            raise UsageError(
+                "reference and title have to be text", found=escape_for_screen(text)
+            ) from None
 
 
 def _require_free(folder: Path) -> None:

@@ -106,8 +106,8 @@ def connect(path: Path, mode: str, wait_s: float) -> sqlite3.Connection:
         mode: `ro`, `rw` or `rwc`, as in an SQLite URI.
         wait_s: how long to wait for another program, seconds.
     """
-    name = path.as_posix()
-    address = "file://" + quote(name if name.startswith("/") else f"/{name}", safe="/:")
+    name = os.fsencode(path.as_posix())  # a folder's name may be no text
+    address = "file://" + quote(name if name.startswith(b"/") else b"/" + name, safe="/:")
     return sqlite3.connect(f"{address}?mode={mode}", uri=True, timeout=wait_s, isolation_level=None)
 
 

@@ -34,6 +34,7 @@ from ledger.store.pages import read_page
 from ledger.store.schema import BOOK_NAME
 
 _ROWS_AT_A_TIME = 500
+_NUMBERS_END = 2**63  # whole numbers of SQLite have 64 bits
 
 
 class Book:
@@ -105,6 +106,8 @@ class Book:
         Raises:
             BrokenBookError: its row holds no entry.
         """
+        if not 0 < seq < _NUMBERS_END:
+            return None
         rows = self._fetch("SELECT seq, body, root FROM journal WHERE seq = ?", seq)
         return read_page(*rows[0]).entry if rows else None
 
