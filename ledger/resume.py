@@ -26,7 +26,8 @@ class ResumeList:
         for line in self._read_lines():
             try:
                 stored = json.loads(line)
-                self._known[stored.pop("path")] = Fixity(**stored)
+                name = stored.pop("path")
+                self._known[name] = Fixity(**stored)
             except (ValueError, KeyError, TypeError, AttributeError):
                 continue  # a line cut by the interruption
 
@@ -62,7 +63,8 @@ class ResumeList:
             "file_id": fixity.file_id,
         }
         with self._path.open("a", encoding="ascii") as stream:
-            stream.write(json.dumps(stored) + "\n")
+            # On a line of its own, also where the line before was cut.
+            stream.write(f"\n{json.dumps(stored)}\n")
 
     def clear(self) -> None:
         """Forget everything: it is in the book now."""
