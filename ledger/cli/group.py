@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 from typing import Any
 
@@ -32,7 +31,7 @@ class LazyGroup(click.Group):
         """Name the nearest command where there is none of that name."""
         name = args[0]
         if name not in COMMANDS and not name.startswith("-"):
-            near = difflib.get_close_matches(name, COMMANDS, n=1)
+            near = load_part("difflib", "get_close_matches")(name, COMMANDS, n=1)
             hint = f"did you mean {near[0]}?" if near else "see swathbook --help"
             raise click.UsageError(f"there is no command {name!r}; {hint}")
         return super().resolve_command(ctx, args)
@@ -45,13 +44,21 @@ class LazyGroup(click.Group):
 
 def load_command(module: str) -> click.Command:
     """Import the module of a command and return its `command`."""
+    _silence_libraries()
     loaded: click.Command = load_part(module, "command")
     return loaded
+
+
+def _silence_libraries() -> None:
+    """Keep off the screen what libraries log: what a person has to know, we say ourselves."""
+    root = load_part("logging", "getLogger")()
+    if not root.handlers:
+        root.addHandler(load_part("logging", "NullHandler")())
 
 
 def load_part(module: str, name: str) -> Any:  # noqa: ANN401 - the caller knows what it asked for
     """Import a module when it is needed and return one thing of it.
 
-    The one place that imports late: for commands, and for heavy parts that few calls need.
+    The one place that imports late: for commands, and for parts that few calls need.
     """
     return getattr(importlib.import_module(module), name)
