@@ -285,25 +285,34 @@ def to_lonlat(crs: Crs, x: float, y: float) -> tuple[float, float]:
     Raises:
         CrsError: the system has no geodetic datum, or the place lies outside its reach.
     """
-    system = _take_up(crs.wkt) if crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) else None
-    geodetic = system.geodetic_crs if system is not None else None
-    if system is None or geodetic is None:
+    way = _reach_lonlat(crs.wkt) if crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) else None
+    if way is None:
         raise CrsError(
             "places cannot be computed in this coordinate system",
             found=f"{crs.name} ({crs.kind})",
             expected="a projected or geographic one",
         )
-    flat = geodetic.to_2d()
-    lon, lat = _make_transformer(system.to_2d().to_wkt(), flat.to_wkt()).transform(x, y)
+    operation, to_degrees = way
+    lon, lat = operation.transform(x, y)
     if not (math.isfinite(lon) and math.isfinite(lat)):
         raise CrsError(
             "the place lies outside the reach of the coordinate system",
             found=f"{x}, {y}",
             where=crs.name,
         )
-    to_degrees = math.degrees(flat.axis_info[0].unit_conversion_factor)
     meridian = dict(crs.parameters).get("Prime meridian longitude", 0.0)
     return lon * to_degrees + meridian, lat * to_degrees
+
+
+@lru_cache(maxsize=_TEXTS_REMEMBERED)
+def _reach_lonlat(wkt: str) -> tuple[pyproj.Transformer, float] | None:
+    """Return the operation to a system's own longitude and latitude, and their unit in degrees."""
+    system = _take_up(wkt)
+    if system.geodetic_crs is None:
+        return None
+    flat = system.geodetic_crs.to_2d()
+    operation = _make_transformer(system.to_2d().to_wkt(), flat.to_wkt())
+    return operation, math.degrees(flat.axis_info[0].unit_conversion_factor)
 
 
 def compute_scale_factor(crs: Crs, lon: float, lat: float) -> float:
@@ -326,15 +335,7 @@ def compute_convergence(crs: Crs, lon: float, lat: float) -> float:
     """Return the meridian convergence of a projected system, degrees.
 
     Positive where grid north lies east of true north: about (lon - lon0) sin(lat). Some manuals use
-    the other sign.
-
-    Args:
-        crs: projected.
-        lon: degrees east, on the system's datum.
-        lat: degrees north.
-
-    Raises:
-        CrsError: not projected, or the place lies outside its reach.
+    the other sign. Takes and raises what `compute_scale_factor` does.
     """
     return float(_compute_factors(crs, lon, lat).meridian_convergence)
 
