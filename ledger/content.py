@@ -23,6 +23,7 @@ from ledger.lasheader import looks_like_las, read_las_header
 from ledger.model.artefact import Facts, Role
 from ledger.model.georeferencing import CrsRecord
 from ledger.model.header import LasHeader
+from ledger.shortfile import read_short_file
 from ledger.tables import read_point_table
 
 _START_BYTES = 4096
@@ -185,10 +186,12 @@ def _describe_record(record: CrsRecord) -> str:
 
 def _describe_boundary(path: Path) -> dict[str, Any]:
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+        content = json.loads(read_short_file(path, "the boundary").decode("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
         raise SwathbookError("the boundary cannot be read", found=str(error)[:80]) from error
-    features = content.get("features", [content]) if isinstance(content, dict) else []
+    features = content.get("features", [content]) if isinstance(content, dict) else None
+    if not isinstance(features, list):
+        raise SwathbookError("the boundary is no GeoJSON object with features")
     return {"features": len(features)}
 
 

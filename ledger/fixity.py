@@ -118,6 +118,16 @@ def look_at(path: Path) -> os.stat_result:
     return found
 
 
+def is_unchanged(path: Path, known: Fixity) -> bool:
+    """Say whether size, modification time and file id are still those of a digest."""
+    try:
+        found = path.stat()
+    except (OSError, ValueError):
+        return False
+    now = (found.st_size, found.st_mtime_ns, make_file_id(found))
+    return now == (known.bytes, known.mtime_ns, known.file_id)
+
+
 def make_file_id(found: os.stat_result) -> str:
     """Return device and file number as `dev:inode`."""
     return f"{found.st_dev}:{found.st_ino}"

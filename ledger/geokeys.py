@@ -9,6 +9,7 @@ Source: OGC GeoTIFF 1.1 (19-008r4), clause 7.1, for the key directory; ASPRS LAS
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterator
 
 GeoKeys = dict[int, int | float | str]
 
@@ -17,12 +18,13 @@ DOUBLES_RECORD = 34736
 ASCII_RECORD = 34737
 
 _ENTRY = struct.Struct("<4H")
+_NAMED = 5
 
 
 def read_geo_keys(
     directory: bytes, doubles: bytes | None, texts: bytes | None
 ) -> tuple[GeoKeys, tuple[str, ...]]:
-    """Return the keys that can be read, and a note for each that cannot.
+    """Return the keys that can be read, and what has to be noted of the others.
 
     Args:
         directory: payload of record 34735.
@@ -41,17 +43,32 @@ def read_geo_keys(
     if stated > room:
         notes.append(f"the GeoTIFF key directory states {stated} keys and holds {room}")
     keys: GeoKeys = {}
+    lost: list[int] = []
+    zeros = 0
     for index in range(min(stated, room)):
         key, location, count, value = _ENTRY.unpack_from(directory, (index + 1) * _ENTRY.size)
         if key == 0:
-            notes.append(f"entry {index + 1} of the GeoTIFF key directory is key 0, left out")
+            zeros += 1
             continue
         read = _read_value(location, count, value, doubles, texts)
         if read is None:
-            notes.append(f"GeoTIFF key {key} points outside its record, left out")
+            lost.append(key)
         else:
             keys[key] = read
-    return keys, tuple(notes)
+    return keys, (*notes, *_note_lost(lost, zeros))
+
+
+def _note_lost(lost: list[int], zeros: int) -> Iterator[str]:
+    """Yield one note for each kind of loss, however many keys are lost."""
+    if zeros:
+        entries = "1 entry" if zeros == 1 else f"{zeros} entries"
+        yield f"the GeoTIFF key directory holds {entries} without a key, left out"
+    if len(lost) == 1:
+        yield f"GeoTIFF key {lost[0]} points outside its record, left out"
+    elif lost:
+        named = ", ".join(str(key) for key in lost[:_NAMED])
+        more = ", …" if len(lost) > _NAMED else ""
+        yield f"{len(lost)} GeoTIFF keys point outside their records, left out: {named}{more}"
 
 
 def _read_value(

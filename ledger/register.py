@@ -4,8 +4,8 @@ Invariants:
 
 - Nothing is written beside, into or over a file that is registered.
 - The same bytes again are a sighting, not a second file.
-- Nothing is entered while any file could not be read whole; what was hashed is kept aside, so that
-  the next try goes on where this one stopped.
+- Nothing is entered while any file could not be read whole, or changed after it was hashed; what
+  was hashed is kept aside, so that the next try goes on where this one stopped.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from typing import Any
 
 from ledger.canonical import compute_digest, encode
 from ledger.content import read_facts
-from ledger.errors import FaultsError, SwathbookError, UsageError
-from ledger.fixity import Fixity, read_many
+from ledger.errors import ChangedFileError, FaultsError, SwathbookError, UsageError
+from ledger.fixity import Fixity, is_unchanged, read_many
 from ledger.jobfolder import leave_out_book, make_scratch
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.ask import Progress
@@ -90,6 +90,7 @@ def register_paths(
     Raises:
         UsageError: nothing to register, or a flight id out of order.
         FaultsError: some files could not be read; nothing was entered.
+        ChangedFileError: a file changed after it was hashed; nothing was entered.
     """
     named = tuple(paths)
     found = leave_out_book(list_files(named), job)
@@ -161,6 +162,12 @@ def _size(path: Path) -> int:
 
 def _describe(path: Path, fixity: Fixity, job: Path, role: Role | None) -> FileRecord:
     facts = read_facts(path)
+    if not is_unchanged(path, fixity):
+        raise ChangedFileError(
+            "the file changed while it was registered",
+            where=str(path),
+            remedy="register it again when nothing writes to it",
+        )
     stored, raw = make_book_path(path, job)
     return FileRecord(
         path=stored,

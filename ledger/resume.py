@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from ledger.fixity import Fixity, make_file_id
+from ledger.fixity import Fixity, is_unchanged
 
 
 class ResumeList:
@@ -40,18 +40,7 @@ class ResumeList:
     def find(self, path: Path) -> Fixity | None:
         """Return the digest of a file that is unchanged since it was hashed, else None."""
         known = self._known.get(str(path))
-        if known is None:
-            return None
-        try:
-            status = path.stat()
-        except OSError:
-            return None
-        same = (
-            status.st_size == known.bytes
-            and status.st_mtime_ns == known.mtime_ns
-            and make_file_id(status) == known.file_id
-        )
-        return known if same else None
+        return known if known is not None and is_unchanged(path, known) else None
 
     def keep(self, path: Path, fixity: Fixity) -> None:
         """Add one hashed file."""

@@ -14,6 +14,8 @@ from ledger.errors import MalformedFileError, UnreadableFileError
 
 _SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma"}
 _LARGEST_BYTES = 16 * 1024 * 1024
+_MOST_COMMENTS = 40
+_LONGEST_COMMENT = 200
 
 # Column names of the trade, lower case, by what they hold. Common practice, no source.
 _NAMES = {
@@ -33,7 +35,7 @@ class TableFacts:
         separator: `comma`, `semicolon` or `tab`.
         columns: names of the columns; empty when the table has none.
         understood: meaning (`id`, `easting`, `northing`, `height`) by column name.
-        comments: comment lines, where people declare frame, vertical datum and unit.
+        comments: first comment lines, where people declare frame, vertical datum and unit.
         skipped: rows with another number of columns.
     """
 
@@ -59,12 +61,17 @@ def read_point_table(path: Path) -> TableFacts:
     """
     text = _read_text(path)
     lines = [line for line in text.splitlines() if line.strip()]
-    comments = tuple(line.strip() for line in lines if line.lstrip().startswith("#"))
+    comments = [line.strip() for line in lines if line.lstrip().startswith("#")]
     body = [line for line in lines if not line.lstrip().startswith("#")]
     separator = _find_separator(body)
     if separator is None:
         raise MalformedFileError("this is not a table of points", where=str(path))
-    rows = list(csv.reader(body, delimiter=separator))
+    try:
+        rows = list(csv.reader(body, delimiter=separator))
+    except csv.Error as error:  # a cell of more than 131,072 characters
+        raise MalformedFileError(
+            "this is not a table of points", found=str(error), where=str(path)
+        ) from error
     width = Counter(len(row) for row in rows).most_common(1)[0][0]
     header = tuple(cell.strip() for cell in rows[0]) if _is_header(rows[0]) else ()
     points = rows[1:] if header else rows
@@ -73,7 +80,7 @@ def read_point_table(path: Path) -> TableFacts:
         separator=_SEPARATORS[separator],
         columns=header,
         understood=_understand(header),
-        comments=comments,
+        comments=tuple(line[:_LONGEST_COMMENT] for line in comments[:_MOST_COMMENTS]),
         skipped=sum(len(row) != width for row in points),
     )
 
