@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import groupby
 
 from rich.console import Group, RenderableType
 from rich.padding import Padding
@@ -121,8 +120,10 @@ def _make_head(result: AuditResult) -> list[RenderableType]:
 def _list_findings(
     findings: list[Finding], result: AuditResult, *, everything: bool
 ) -> Iterable[RenderableType]:
-    for _, alike in groupby(findings, key=lambda f: (f.check, f.catalogue, f.remedy)):
-        group = list(alike)
+    groups: dict[tuple[object, ...], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault(_name_kind(finding), []).append(finding)
+    for group in groups.values():
         shown = group if everything else group[:_SHOWN_ALIKE]
         for finding in shown:
             yield _show_finding(finding, result)
@@ -134,6 +135,11 @@ def _list_findings(
                 [f"The same for {len(group) - len(shown)} more: {others}{more}"],
                 indent=2,
             )
+
+
+def _name_kind(finding: Finding) -> tuple[object, ...]:
+    """Return what findings have in common that need the same done, each to its own file."""
+    return finding.check, finding.catalogue, finding.remedy.replace(finding.subject, "…")
 
 
 def _show_finding(finding: Finding, result: AuditResult) -> RenderableType:
