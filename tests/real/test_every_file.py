@@ -254,8 +254,8 @@ def read_told_header(told: str) -> dict[str, Any]:
     """Return what a row of the tables tells of a RINEX header."""
     match = re.search(
         r"v(?P<version>\S+?)(?P<compact> \(CRINEX\))?; marker (?P<marker>.*?); receiver "
-        r"(?P<receiver>.*?); antenna (?P<antenna>.*?); XYZ (?P<xyz>.*?); delta H/E/N (?P<delta>.*?); interval "
-        r"(?P<interval>\S+); header first (?P<first>.*?), last (?P<last>[^;]*)",
+        r"(?P<receiver>.*?); antenna (?P<antenna>.*?); XYZ (?P<xyz>.*?); delta H/E/N "
+        r"(?P<delta>.*?); interval (?P<interval>\S+); header first (?P<first>.*?), last (?P<last>[^;]*)",
         told,
     )
     assert match is not None, told
