@@ -255,7 +255,8 @@ def read_told_header(told: str) -> dict[str, Any]:
     match = re.search(
         r"v(?P<version>\S+?)(?P<compact> \(CRINEX\))?; marker (?P<marker>.*?); receiver "
         r"(?P<receiver>.*?); antenna (?P<antenna>.*?); XYZ (?P<xyz>.*?); delta H/E/N "
-        r"(?P<delta>.*?); interval (?P<interval>\S+); header first (?P<first>.*?), last (?P<last>[^;]*)",
+        r"(?P<delta>.*?); interval (?P<interval>\S+); header first "
+        r"(?P<first>.*?), last (?P<last>[^;]*)",
         told,
     )
     assert match is not None, told
