@@ -97,7 +97,7 @@ class CrsPosition(FileCheck):
             yield self._judge_without_area(site, evidence)
         elif self._is_specified_zone(site, evidence):
             yield self._tell_neighbour_zone(site, evidence)
-        elif site.place is not None and site.crs.utm_zone and has_uneven_zones(*site.place.centre):
+        elif self._is_in_uneven_zone(site):
             yield self._tell_uneven_zone(site)
         else:
             yield self._tell_outside(site, evidence)
@@ -211,6 +211,15 @@ class CrsPosition(FileCheck):
             f"{path} lies {site.outside(site.place):.2f}° outside zone {site.crs.utm_zone}, which "
             f"the job asks for{told}.",
             where=site.where,
+        )
+
+    def _is_in_uneven_zone(self, site: Site) -> bool:
+        """Say whether the neighbouring zone may be right: where zones are wider than elsewhere."""
+        return (
+            site.place is not None
+            and bool(site.crs.utm_zone)
+            and has_uneven_zones(*site.place.centre)
+            and site.outside(site.place) <= _ZONE_WIDTH_DEG
         )
 
     def _tell_uneven_zone(self, site: Site) -> Finding:

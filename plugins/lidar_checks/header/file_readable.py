@@ -51,6 +51,11 @@ class FileReadable(Check):
             return self._tell_change(file)
         if reading.fault:
             fault = reading.fault.rstrip(".")
+            if reading.decoded >= header.point_count:  # cut behind its points
+                told = count(reading.decoded, "point")
+                return self._break(
+                    file, f"{file.path} is damaged, though {told} can be read: {fault}.", counts
+                )
             return self._break(file, f"{file.path}: only {counts} can be read: {fault}.", counts)
         if reading.decoded < header.point_count:
             lost = header.point_count - reading.decoded
