@@ -10,6 +10,7 @@ Invariants:
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -28,6 +29,7 @@ from ledger.model.filename import make_book_path
 from ledger.resume import ResumeList
 from ledger.specentry import enter_specification
 from ledger.store.mapping import file_to_values
+from ledger.store.reading import Use
 from ledger.store.writing import BookWriter
 from ledger.walk import list_files
 
@@ -42,10 +44,12 @@ class RegisteredFile:
     Args:
         record: the file as it was seen.
         new: whether its bytes were not registered before.
+        new_use: its bytes were, but not in this flight or role: a use of its own.
     """
 
     record: FileRecord
     new: bool
+    new_use: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,10 +108,11 @@ def register_paths(
         _require_flight(writer, options.flight)
     resume = ResumeList(make_scratch(job) / "register.resume")
     fixities, resumed = _hash(found, resume, progress)
-    records = [_describe(path, fixities[path], job, options.role) for path in found]
+    names = _name_apart(found, job)
+    records = [_describe(path, fixities[path], names[path], options.role) for path in found]
     with BookWriter.open(job) as writer:
         enter_specification(writer, options.by)
-        files = _mark_new(writer, records)
+        files = _mark_new(writer, records, options)
         entry = _enter(writer, files, options)
     resume.clear()
     return RegisterResult(
@@ -160,7 +165,25 @@ def _size(path: Path) -> int:
         return 0  # the reader says what is wrong with it
 
 
-def _describe(path: Path, fixity: Fixity, job: Path, role: Role | None) -> FileRecord:
+def _name_apart(found: list[Path], job: Path) -> dict[Path, tuple[str, str]]:
+    """Return the name of each file in the book, with its raw bytes in hex where it is another.
+
+    Two names that only their form tells apart (NFC and NFD) are two files.
+    """
+    names: dict[Path, tuple[str, str]] = {}
+    taken: set[str] = set()
+    for path in found:
+        stored, raw = make_book_path(path, job)
+        if stored in taken:
+            shown = path.relative_to(job) if path.is_relative_to(job) else path
+            raw = os.fsencode(shown.as_posix()).hex()
+            stored = f"{stored} ({raw})"
+        taken.add(stored)
+        names[path] = stored, raw
+    return names
+
+
+def _describe(path: Path, fixity: Fixity, name: tuple[str, str], role: Role | None) -> FileRecord:
     facts = read_facts(path)
     if not is_unchanged(path, fixity):
         raise ChangedFileError(
@@ -168,7 +191,7 @@ def _describe(path: Path, fixity: Fixity, job: Path, role: Role | None) -> FileR
             where=str(path),
             remedy="register it again when nothing writes to it",
         )
-    stored, raw = make_book_path(path, job)
+    stored, raw = name
     return FileRecord(
         path=stored,
         sha256=fixity.sha256,
@@ -181,24 +204,35 @@ def _describe(path: Path, fixity: Fixity, job: Path, role: Role | None) -> FileR
     )
 
 
-def _mark_new(writer: BookWriter, records: list[FileRecord]) -> tuple[RegisteredFile, ...]:
+def _mark_new(
+    writer: BookWriter, records: list[FileRecord], options: RegisterOptions
+) -> tuple[RegisteredFile, ...]:
     met: set[str] = set()
     files = []
     for record in records:
-        known = record.sha256 in met or any(
-            use.relation == _REGISTERED for use in writer.uses(record.sha256)
-        )
+        uses = [use for use in writer.uses(record.sha256) if use.relation == _REGISTERED]
+        known = record.sha256 in met or bool(uses)
         met.add(record.sha256)
-        files.append(RegisteredFile(record, new=not known))
+        files.append(
+            RegisteredFile(record, new=not known, new_use=bool(uses) and _says_more(uses, options))
+        )
     return tuple(files)
+
+
+def _says_more(uses: list[Use], options: RegisterOptions) -> bool:
+    """Say whether the person names a flight or role that no earlier use of the bytes has."""
+    flights = {use.owner for use in uses}
+    roles = {use.file.role for use in uses}
+    more_flight = bool(options.flight) and options.flight not in flights
+    return more_flight or (options.role is not None and str(options.role) not in roles)
 
 
 def _enter(writer: BookWriter, files: tuple[RegisteredFile, ...], options: RegisterOptions) -> int:
     if options.flight and writer.card(options.flight) is None:
         values: dict[str, Any] = {"id": options.flight, "name": "", "values": {}}
         writer.append(Draft(Kind.FLIGHT, values, by=options.by))
-    fresh = [file.record for file in files if file.new]
-    seen = [file.record for file in files if not file.new]
+    fresh = [file.record for file in files if file.new or file.new_use]
+    seen = [file.record for file in files if not (file.new or file.new_use)]
     entry = 0
     if fresh:
         values = {"flight": options.flight, "volume": "", "bytes": sum(r.bytes for r in fresh)}

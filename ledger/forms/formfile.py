@@ -175,10 +175,13 @@ class _Form:
             )
         text = _write_answer(said["value"], field)
         known = parse_answer(field, text, str(said.get("unit", "")), self.files)
+        known_by = _read_known_by(field, said.get("known_by", known.known_by))
+        # Whoever writes "carried" or "assumed" has not looked, unless the form says that he has.
+        looked = known_by not in (KnownBy.CARRIED, KnownBy.ASSUMED)
         return replace(
             known,
-            known_by=_read_known_by(field, said.get("known_by", known.known_by)),
-            confirmed=_read_confirmed(field, said.get("confirmed", True)),
+            known_by=known_by,
+            confirmed=_read_confirmed(field, said.get("confirmed", looked)),
             where=str(said.get("where", known.where)),
         )
 

@@ -28,12 +28,14 @@ class Input:
         sha256: digest of a single file; empty for a flight.
         path: where it was seen; empty for a flight.
         role: what the file was used as.
+        assumed: nobody said so: it was the only flight of the job.
     """
 
     flight: str = ""
     sha256: str = ""
     path: str = ""
     role: str = ""
+    assumed: bool = False
 
 
 @dataclass(frozen=True)

@@ -129,6 +129,11 @@ def make_screen(result: RecheckResult) -> RenderableType:
 def _say_head(result: RecheckResult) -> RenderableType:
     if result.book != "unbroken":
         return say("The book is broken.", BAD)
+    if result.state_ok and any(
+        state is not FileState.AS_RECORDED for state, count in result.counts.items() if count
+    ):
+        # A second place of the same bytes is gone: no loss, and still not "everything".
+        return say("Nothing is lost: what is not as recorded was read at another place.", DOUBT)
     if result.state_ok:
         what = "The book is unbroken." if result.book_only else "Everything is as recorded."
         return say(what, GOOD)

@@ -79,7 +79,8 @@ def read_process(connection: sqlite3.Connection, name: str) -> Process | None:
         (name, OUTPUT),
     ).fetchall()
     inputs = connection.execute(
-        "SELECT flight, sha256, path, role FROM inputs WHERE process = ? ORDER BY entry, place",
+        "SELECT flight, sha256, path, role, assumed FROM inputs"
+        " WHERE process = ? ORDER BY entry, place",
         (name,),
     ).fetchall()
     return Process(
@@ -94,7 +95,10 @@ def read_process(connection: sqlite3.Connection, name: str) -> Process | None:
         reason=row[7],
         decision_time=row[8],
         values=_read_recorded(connection, name),
-        inputs=tuple(Input(*parts) for parts in inputs),
+        inputs=tuple(
+            Input(flight, sha256, path, role, assumed=bool(assumed))
+            for flight, sha256, path, role, assumed in inputs
+        ),
         outputs=tuple(_make_output(parts) for parts in outputs),
     )
 

@@ -8,7 +8,7 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ledger.model.known import KnownValue
+from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Decision
 from ledger.store.pages import Page
 from ledger.store.uses import INPUT, add_output, add_use, complete_file
@@ -162,9 +162,10 @@ def _add_inputs(connection: sqlite3.Connection, page: Page) -> None:
     for place, stored in enumerate(entry.values.get("inputs", ())):
         sha256, path = stored.get("sha256", ""), stored.get("path", "")
         role = stored.get("role", "")
+        assumed = stored.get("known_by") == KnownBy.ASSUMED
         connection.execute(
-            "INSERT INTO inputs VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (entry.seq, place, owner, stored.get("flight", ""), sha256, path, role),
+            "INSERT INTO inputs VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (entry.seq, place, owner, stored.get("flight", ""), sha256, path, role, assumed),
         )
         if sha256:
             file = complete_file(connection, {"sha256": sha256, "path": path, "role": role})

@@ -19,7 +19,7 @@ APPLICATION_ID = 0x5377426B
 LAYOUT_VERSION = 1
 """`user_version`: raised when an older program could misread a book."""
 
-DERIVED_VERSION = 1
+DERIVED_VERSION = 2
 """Raised when derived tables are laid out or filled in another way; they are then rebuilt."""
 
 STORED_TABLES = {
@@ -79,7 +79,7 @@ DERIVED_TABLES = {
     " PRIMARY KEY (entry, relation, place)) WITHOUT ROWID",
     "inputs": "(entry INTEGER, place INTEGER, process TEXT NOT NULL, flight TEXT NOT NULL,"
     " sha256 TEXT NOT NULL, path TEXT NOT NULL, role TEXT NOT NULL,"
-    " PRIMARY KEY (entry, place)) WITHOUT ROWID",
+    " assumed INTEGER NOT NULL, PRIMARY KEY (entry, place)) WITHOUT ROWID",
     "processes": "(id TEXT PRIMARY KEY, kind TEXT NOT NULL, name TEXT NOT NULL,"
     " entry INTEGER NOT NULL, time TEXT NOT NULL, by TEXT NOT NULL, decision TEXT NOT NULL,"
     " decision_entry INTEGER NOT NULL, decision_time TEXT NOT NULL, reason TEXT NOT NULL)"

@@ -169,6 +169,11 @@ class ChainBuilder:
     def make_process_node(self, process: Process) -> ChainNode:
         """Return the node of a run or step, without its sources."""
         values = {**sort_values(process.values), **_decision_values(process)}
+        for item in process.inputs:
+            if item.assumed:
+                values[f"{process.kind}.made_from"] = KnownValue(
+                    item.flight, known_by=KnownBy.ASSUMED, confirmed=False
+                )
         missing = list(list_blanks(process.kind, values))
         if not process.inputs:
             missing.append(f"{process.kind}.inputs")

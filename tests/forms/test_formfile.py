@@ -50,6 +50,7 @@ def test_form_says_how_values_are_known(tmp_path: Path) -> None:
         [run]
         mount_mode = { value = "drone", known_by = "assumed" }
         range_max = { value = "300", unit = "ft", known_by = "measured", where = "plan" }
+        frame = { value = "NAD83(2011)", known_by = "carried" }
         orientation = "upright"
         zone = "17N"
         epoch = 2010.00
@@ -59,7 +60,11 @@ def test_form_says_how_values_are_known(tmp_path: Path) -> None:
         zone = false
         """,
     )
-    assert values["run.mount_mode"] == KnownValue("drone", known_by=KnownBy.ASSUMED)
+    assert values["run.mount_mode"] == KnownValue(
+        "drone", known_by=KnownBy.ASSUMED, confirmed=False
+    )
+    assert values["run.frame"].known_by is KnownBy.CARRIED
+    assert not values["run.frame"].can_prove  # nobody says that he looked
     assert not values["run.mount_mode"].can_prove
     assert values["run.range_max"] == KnownValue(
         "91.44", "m", KnownBy.MEASURED, confirmed=True, where="plan"

@@ -22,6 +22,7 @@ from ledger.record import Answers, RecordResult, RunOptions, record_run
 from ledger.register import RegisterOptions, register_paths
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
+from ledger.trace import trace
 
 MakeTile = Callable[..., Path]
 NOBODY = NobodyToAsk()
@@ -422,6 +423,13 @@ def test_only_flight_is_assumed(job: Path, make_tile: MakeTile) -> None:
         entry = book.entry(result.entry)
     assert entry is not None
     assert entry.values["inputs"] == [{"flight": "F1", "known_by": "assumed"}]
+    with Book.open(job) as book:
+        process = book.process(result.id)
+    assert process is not None
+    assert [each.assumed for each in process.inputs] == [True]
+    chain = trace(job, result.id).chain
+    (run,) = [node for node in chain if node.kind == "run"]
+    assert not run.values["run.made_from"].can_prove
 
 
 def test_named_flight_is_not_assumed(job: Path, make_tile: MakeTile) -> None:

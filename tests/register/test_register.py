@@ -281,3 +281,20 @@ def test_a_file_that_changes_after_it_was_hashed_is_refused(
     assert len(bench.read_journal()) == 2
     monkeypatch.setattr(register, "read_facts", read_facts)
     assert enter(bench, "raw").resumed == 1
+
+
+def test_known_bytes_in_another_flight_or_role_are_a_use_of_their_own(bench: JobBench) -> None:
+    """Role and flight belong to the use: naming them for known bytes is entered, not lost."""
+    bench.write("raw/a.bin", b"\x00\x01")
+    enter(bench, "raw")
+    again = enter(bench, "raw", flight="F1")
+    (file,) = again.files
+    assert (file.new, file.new_use) == (False, True)
+    *_, entry = bench.read_journal()
+    assert (entry.kind, entry.values["flight"]) == ("files", "F1")
+    enter(bench, "raw", role=Role.CALIBRATION)
+    *_, entry = bench.read_journal()
+    assert bench.read_list(entry, "manifest")[0]["role"] == "calibration"
+    enter(bench, "raw", flight="F1")
+    *_, entry = bench.read_journal()
+    assert entry.kind == "sighting"

@@ -13,6 +13,7 @@ from typing import Any
 
 from ledger.contract.check import Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
 from ledger.model.process import Process
@@ -54,6 +55,7 @@ class VerticalDatum(FileCheck):
     id = "vertical-datum"
     title = "Vertical datum and geoid model are stated"
     catalogue = ("VD-06",)
+    revision = 2
     fields = ("run.geoid_name", "run.vertical_datum", "run.output_height_type")
     always_required = True
 
@@ -63,6 +65,16 @@ class VerticalDatum(FileCheck):
         """Find the runs behind all files once, then judge each file."""
         with_runs = VerticalPlan(plan, find_last_runs(evidence))
         yield from super().finish(with_runs, summaries, evidence)
+        geoid = evidence.specification.coordinates.geoid
+        if geoid is not None and geoid.file is not None and not evidence.geoid_sha256:
+            # Named and absent is not blank: nothing can be held against a grid nobody can read.
+            yield self.not_assessed(
+                WHOLE_DELIVERY,
+                f"The geoid grid {geoid.file} that job.toml names is not there or cannot be read, "
+                "so nobody can say whether it is the one that was applied.",
+                (f"specification.coordinates.geoid.file: {geoid.file}",),
+                remedy="put the grid there, or correct coordinates.geoid.file",
+            )
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence

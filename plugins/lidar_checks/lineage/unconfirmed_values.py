@@ -7,7 +7,7 @@ from typing import Any
 
 from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.known import KnownValue
+from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card, Process
 
 
@@ -17,6 +17,7 @@ class UnconfirmedValues(Check):
     id = "unconfirmed-values"
     title = "Recorded values were read, measured or confirmed"
     catalogue = ("RH-03",)
+    revision = 2
 
     def finish(
         self,
@@ -35,7 +36,7 @@ class UnconfirmedValues(Check):
                 WHOLE_DELIVERY, "No record stands behind any of the files.", needs=("records",)
             )
         for name, record in records:
-            yield self._judge(record.id, name, record.values)
+            yield self._judge(record.id, name, {**record.values, **_list_assumed_inputs(record)})
 
     def _judge(self, subject: str, name: str, values: Mapping[str, KnownValue]) -> Finding:
         doubtful = {key: value for key, value in values.items() if not value.can_prove}
@@ -52,3 +53,14 @@ class UnconfirmedValues(Check):
             criterion_source="common practice, no source",
             remedy="Look each one up and enter it again",
         )
+
+
+def _list_assumed_inputs(record: Process | Card) -> dict[str, KnownValue]:
+    """Return the flights that nobody named as what a run used."""
+    if isinstance(record, Card):
+        return {}
+    return {
+        f"input {item.flight}": KnownValue(item.flight, known_by=KnownBy.ASSUMED, confirmed=False)
+        for item in record.inputs
+        if item.assumed
+    }

@@ -8,9 +8,10 @@ another check's matter.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.model.known import KnownBy
 from ledger.model.process import Card, Decision, Process
 
 _JUDGED = (Decision.ACCEPTED, Decision.UNDECIDED)
@@ -74,6 +75,15 @@ def _list_processes(file: DeliveredFile) -> tuple[Process, ...]:
     )
 
 
+def _doubt(flight: Card) -> Card:
+    """Return a flight that nobody named as the run's: its values may fail a check, never pass."""
+    values = {
+        key: replace(known, known_by=KnownBy.ASSUMED, confirmed=False)
+        for key, known in flight.values.items()
+    }
+    return replace(flight, values=values)
+
+
 class _Ancestry:
     """Which process made which bytes, among those that the evidence knows."""
 
@@ -105,7 +115,12 @@ class _Ancestry:
         while waiting:
             process = waiting.pop(0)
             named = [item.flight for item in process.inputs if item.flight]
-            found |= {name: self._flights[name] for name in named if name in self._flights}
+            assumed = {item.flight for item in process.inputs if item.assumed}
+            found |= {
+                name: _doubt(self._flights[name]) if name in assumed else self._flights[name]
+                for name in named
+                if name in self._flights
+            }
             if not named:
                 sources = [
                     source for source in self._find_sources(process) if source.id not in seen

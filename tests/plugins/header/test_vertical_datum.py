@@ -136,3 +136,17 @@ def test_vertical_keys_of_real_files_are_seen(real, name):
     finding = judge(real(name), WITH_GEOID)
     assert finding.outcome is Outcome.CONFORMS
     assert "NAVD88" in finding.sentence
+
+
+def test_a_grid_that_is_named_and_absent_is_never_a_pass(delivered):
+    """A geoid grid that job.toml names and nobody can read is not assessed, by its name."""
+    named = Coordinates(geoid=Geoid(name="demo-geoid-A", file="geoid/nope.tif"))
+    evidence = make_evidence(delivered(), specification=Specification(coordinates=named))
+    findings = list(drive_check(VerticalDatum(), evidence))
+    (gap,) = [each for each in findings if each.outcome is Outcome.NOT_ASSESSED]
+    assert "geoid/nope.tif" in gap.sentence
+    found = make_evidence(
+        delivered(), specification=Specification(coordinates=named), geoid_sha256="a" * 64
+    )
+    outcomes = {each.outcome for each in drive_check(VerticalDatum(), found)}
+    assert Outcome.NOT_ASSESSED not in outcomes

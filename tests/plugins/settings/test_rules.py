@@ -5,6 +5,7 @@ The expected outcomes follow from the rule as common practice states it; no stan
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import pytest
@@ -217,6 +218,35 @@ def test_an_assumed_value_never_passes(one_run, assumed, case):
     (finding,) = judge(find_rule(case.rule), one_run(case.applies | {case.blank: assumed(value)}))
     assert finding.outcome is Outcome.INCONCLUSIVE
     assert case.blank in finding.sentence
+
+
+@each_case
+def test_a_flight_that_nobody_named_never_proves(one_run, case):
+    """Where the flight of a run was only assumed, its values fail a rule and never pass it."""
+    card = case.blank.split(".", 1)[0]
+    evidence = one_run(case.applies)
+    doubted = replace(
+        evidence,
+        processes=tuple(_assume_inputs(each) for each in evidence.processes),
+        files=tuple(
+            replace(file, custody=_assume_custody(file.custody)) for file in evidence.files
+        ),
+    )
+    (finding,) = judge(find_rule(case.rule), doubted)
+    if card == "flight":
+        assert finding.outcome is Outcome.INCONCLUSIVE
+
+
+def _assume_inputs(process):
+    return replace(process, inputs=tuple(replace(each, assumed=True) for each in process.inputs))
+
+
+def _assume_custody(custody):
+    lines = tuple(
+        replace(line, processes=tuple(_assume_inputs(each) for each in line.processes))
+        for line in custody.lines
+    )
+    return replace(custody, lines=lines)
 
 
 @each_case
