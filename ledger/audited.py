@@ -94,7 +94,7 @@ def read_audited_folder(book: Book, entry: Entry) -> AuditedFolder:
         BookError: its lists are not in the book.
     """
     folder = str(entry.values["folder"])
-    place = find_path(folder, "", book.folder)
+    place = find_path(folder, str(entry.values.get("folder_bytes", "")), book.folder)
     seen = {}
     if entry.values.get("seen"):
         seen = {row["path"]: row for row in decode(book.blob(entry.values["seen"]))}

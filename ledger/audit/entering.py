@@ -114,6 +114,7 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
     running = [facts for facts in settled.facts if not facts.switched_off]
     return {
         "folder": request.book_folder,
+        "folder_bytes": request.folder_bytes,
         "manifest": manifest.sha256,
         "manifest_sha256": manifest.sha256,
         "manifest_root": manifest.root,

@@ -51,6 +51,11 @@ class Request:
         """Return the folder as the book writes it."""
         return make_book_path(self.folder, self.job)[0]
 
+    @property
+    def folder_bytes(self) -> str:
+        """Return the raw bytes of its path in hex, where `book_folder` is not exactly it."""
+        return make_book_path(self.folder, self.job)[1]
+
 
 def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
     """Read the specification and settle what is asked for.

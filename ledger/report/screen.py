@@ -64,7 +64,8 @@ def make_table(*columns: str, numbers: Iterable[int] = ()) -> Table:
 
 def next_step(command: str, why: str = "") -> RenderableType:
     """Return the line that says what to type next."""
-    line = Text.assemble("Next: ", (escape_for_screen(command), STRONG), f"   {why}" if why else "")
+    shown = escape_for_screen(f"   {why}" if why else "")
+    line = Text.assemble("Next: ", (escape_for_screen(command), STRONG), shown)
     return Padding(line, (1, 0, 0, 0), expand=False)
 
 

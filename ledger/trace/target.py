@@ -73,7 +73,7 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
         )
     if is_there:
         return Target("file", read_fixity(path, progress).sha256, path=_store(path, book))
-    return meant or _find_recorded(book, path)
+    return meant or _find_recorded(book, path, text)
 
 
 def _find_named(book: Book, kind: str, rest: str) -> Target:
@@ -128,10 +128,11 @@ def _list_digests(book: Book) -> set[str]:
     return digests
 
 
-def _find_recorded(book: Book, path: Path) -> Target:
+def _find_recorded(book: Book, path: Path, text: str) -> Target:
     """Return the file that the book last saw under a path where there is none now."""
     typed = path.as_posix()
-    names = (_store(path, book), typed)
+    # As typed too: a name that is gone may have had blanks at its ends, or quotes.
+    names = (_store(path, book), typed, _store(Path(text), book))
     for record in book.files_last_seen():
         if record.path in names:
             return Target("file", record.sha256, path=record.path, by_path=True)
