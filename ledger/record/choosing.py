@@ -11,6 +11,7 @@ from ledger.model.ask import Ask, Progress, Question
 from ledger.model.phrases import count_things
 from ledger.record.candidates import Candidate, find_unexplained, read_named
 from ledger.record.grouping import Group, Traits, group_found, sort_named
+from ledger.record.taken import require_not_taken
 from ledger.store.reading import Book
 
 _KEY = "outputs"
@@ -72,6 +73,7 @@ def choose_named(
             where=", ".join(str(path) for path in paths),
             remedy="name the outputs of the run or their folder",
         )
+    require_not_taken(book, files, ask)
     if together:
         return Chosen(files)
     found = sort_named(files)

@@ -520,3 +520,32 @@ def test_word_that_is_id_and_file_is_refused(
     assert [each.flight for each in record(job, inputs=("flight:F1",)).inputs] == ["F1"]
     make_tile("out/tile2.las")
     assert [each.path for each in record(job, inputs=("./F1",)).inputs] == ["F1"]
+
+
+def test_outputs_of_a_rejected_run_are_not_recorded_again_in_silence(
+    job: Path, make_tile: MakeTile
+) -> None:
+    """Where nobody is there to ask, the files of a rejected run cannot be given to another one."""
+    make_tile("out/R1/tile.las")
+    record(job, job / "out" / "R1", answers={"run.decision": "rejected"})
+    with pytest.raises(UsageError, match="came from R1, which was rejected"):
+        record(job, job / "out" / "R1", answers={"run.decision": "accepted"})
+    with Book.open(job) as book:
+        assert [process.id for process in book.processes()] == ["R1"]
+
+
+def test_the_same_bytes_in_another_place_are_normal(job: Path, make_tile: MakeTile) -> None:
+    """Two runs may make identical tiles: what lies elsewhere is recorded without a question."""
+    first = make_tile("out/R1/tile.las")
+    record(job, job / "out" / "R1", answers={"run.decision": "rejected"})
+    (job / "out" / "R2").mkdir()
+    (job / "out" / "R2" / "tile.las").write_bytes(first.read_bytes())
+    assert record(job, job / "out" / "R2", answers={"run.decision": "accepted"}).id == "R2"
+
+
+def test_a_registered_file_is_no_output(job: Path, make_tile: MakeTile) -> None:
+    """A capture that was registered cannot become the output of a run."""
+    scan = make_tile("raw/scan.las")
+    register_paths(job, [scan], RegisterOptions(), NoProgress())
+    with pytest.raises(UsageError, match="registered as raw"):
+        record(job, scan)

@@ -1,0 +1,65 @@
+"""Files that the book knows already as something else than an output of this run.
+
+A file that lies where a rejected run wrote it, with the same bytes, is that run's file: recorded
+again under a better run, a stale tile would pass. Identical bytes in another place are normal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ledger.errors import Fault, UsageError
+from ledger.model.ask import Ask, Question
+from ledger.model.phrases import count_things
+from ledger.model.process import Decision
+from ledger.record.candidates import Candidate
+from ledger.store.reading import Book
+
+_KEY = "outputs"
+_NOT_WANTED = (Decision.REJECTED, Decision.SUPERSEDED)
+
+
+def require_not_taken(book: Book, files: Sequence[Candidate], ask: Ask) -> None:
+    """Ask about files of rejected runs; refuse them without a person, and raw files always.
+
+    Raises:
+        UsageError: some files are registered raw files, or outputs of a rejected run.
+    """
+    raw: list[str] = []
+    by_run: dict[str, list[str]] = {}
+    for file in files:
+        for use in book.uses(file.fixity.sha256):
+            if use.file.path != file.stored:
+                continue
+            if use.relation == "registered" and file.stored not in raw:
+                raw.append(file.stored)
+            if use.relation == "output" and file.stored not in by_run.setdefault(use.owner, []):
+                by_run[use.owner].append(file.stored)
+    faults = [_explain_raw(raw)] if raw else []
+    for name, stored in by_run.items():
+        process = book.process(name)
+        if process is not None and process.decision in _NOT_WANTED:
+            sentence = _describe(name, process.decision, stored)
+            if not ask.interactive or not ask.confirm(Question(_KEY, f"{sentence}. Record again")):
+                faults.append(_explain_run(name, sentence))
+    if faults:
+        raise UsageError.from_faults(tuple(faults))
+
+
+def _describe(name: str, decision: Decision, stored: Sequence[str]) -> str:
+    return f"{count_things(len(stored), 'file')} of these came from {name}, which was {decision}"
+
+
+def _explain_run(name: str, sentence: str) -> Fault:
+    return Fault(
+        sentence,
+        remedy=f"if {name} was right after all: swathbook record decision {name} accepted",
+    )
+
+
+def _explain_raw(stored: Sequence[str]) -> Fault:
+    return Fault(
+        f"{count_things(len(stored), 'file')} of these are registered as raw, so no run made them",
+        found=", ".join(stored[:3]),
+        remedy="name the outputs of the run alone",
+    )
