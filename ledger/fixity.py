@@ -197,9 +197,11 @@ def _require_regular(found: os.stat_result, path: Path) -> None:
     if stat.S_ISREG(found.st_mode):
         return
     reason = next((text for test, text in _SPECIAL if test(found.st_mode)), "it is no regular file")
-    raise UnreadableFileError(
-        f"cannot be read: {reason}", where=str(path), remedy="name a regular file"
-    )
+    remedy = "name a regular file"
+    if stat.S_ISDIR(found.st_mode) and path.is_symlink():
+        reason = "it is a link to a folder, which is not followed"
+        remedy = "name that folder itself"
+    raise UnreadableFileError(f"cannot be read: {reason}", where=str(path), remedy=remedy)
 
 
 def _explain(error: OSError | ValueError, path: Path) -> UnreadableFileError:

@@ -55,7 +55,8 @@ def read_dropped_path(text: str) -> Path:
 def list_files(paths: Iterable[Path]) -> list[Path]:
     """Return every file named, or inside a folder named, as absolute paths sorted by path.
 
-    Links to folders are not followed; links to files are, to the bytes they point at.
+    Links to files are followed, to the bytes they point at. A link to a folder is not followed, and
+    is listed like a file, so that whoever reads it says so: left out, it would pass unseen.
 
     Raises:
         UnreadableFileError: a path does not exist, or a folder cannot be listed.
@@ -81,7 +82,8 @@ def _walk(folder: Path) -> Iterator[Path]:
 
     for root, names, files in os.walk(folder, onerror=refuse, followlinks=False):
         names[:] = [name for name in names if name not in SYSTEM_NAMES]
-        for name in files:
+        links = [name for name in names if (Path(root) / name).is_symlink()]
+        for name in (*files, *links):
             if name not in SYSTEM_NAMES:
                 yield Path(root) / name
 
