@@ -11,7 +11,7 @@ from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.audit import ChecksResult
 from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
-from ledger.specfile import parse_specification
+from ledger.specfile.reading import parse_specification
 
 
 def list_checks(job: Path | None = None) -> ChecksResult:

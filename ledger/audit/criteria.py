@@ -23,8 +23,8 @@ from ledger.errors import Fault, SpecificationError
 from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
 from ledger.model.phrases import find_nearest
 from ledger.model.specification import Specification
-from ledger.specfile import explain_validation, locate
-from ledger.specfile.wording import sort_faults
+from ledger.specfile.lines import locate
+from ledger.specfile.wording import explain_validation, sort_faults
 
 PROFILE_KEY = "profile"
 ALWAYS = "always"

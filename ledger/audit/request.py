@@ -17,7 +17,7 @@ from ledger.model.audit import AuditOptions, PluginFault
 from ledger.model.filename import make_book_path
 from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
-from ledger.specfile import parse_specification
+from ledger.specfile.reading import parse_specification
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from ledger.errors import CrsError, Fault, SpecificationError, SwathbookError
 from ledger.fixity import read_fixity
 from ledger.model.georeferencing import Crs
 from ledger.model.specification import Specification
-from ledger.specfile import locate
+from ledger.specfile.lines import locate
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import sys
-
 import questionary
 
-from ledger.model.ask import Ask, NobodyToAsk, Question
+from ledger.model.ask import Question
 
 
 class TerminalAsk:
@@ -39,10 +37,3 @@ class TerminalAsk:
             question.text, choices=list(question.choices), instruction="(space ticks, Enter ends)"
         ).unsafe_ask()
         return tuple(str(choice) for choice in chosen)
-
-
-def make_ask() -> Ask:
-    """Return a terminal to ask at, or somebody who answers nothing where there is none."""
-    if sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty():
-        return TerminalAsk()
-    return NobodyToAsk()

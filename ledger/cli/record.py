@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
-from ledger.cli.asking import make_ask
+from ledger.cli.group import load_part
 from ledger.cli.options import by_option, find_job, shared_options
-from ledger.cli.progress import TerminalProgress
+from ledger.cli.person import make_ask
 from ledger.cli.show import show
 from ledger.errors import UsageError
 from ledger.forms import print_blank
-from ledger.record import (
-    Answers,
-    CardOptions,
-    RecordResult,
-    RunOptions,
-    record_card,
-    record_decision,
-    record_run,
-)
+from ledger.record.answers import Answers
+from ledger.record.card import CardOptions, record_card
+from ledger.record.decision import record_decision
+from ledger.record.result import RecordResult
 from ledger.report.record import make_json, make_screen
 from ledger.walk import read_dropped_path
 
@@ -67,35 +64,29 @@ def command(  # noqa: PLR0913 - one for each option
         click.echo(print_blank("run" if kind == _DECISION else kind), nl=False)
         return
     answers = Answers(form=read_dropped_path(form) if form is not None else None, settings=settings)
+    job = find_job(ctx)
     if kind == "run":
-        options = RunOptions(
-            paths=tuple(read_dropped_path(word) for word in words),
-            inputs=inputs,
-            answers=answers,
-            name=name,
-            together=together,
-            by=by,
+        result: RecordResult = load_part("ledger.cli.recordrun", "enter_run")(
+            job, words, answers, inputs=inputs, name=name, together=together, by=by
         )
-        with TerminalProgress() as progress:
-            result = record_run(find_job(ctx), options, make_ask(), progress)
     elif kind == _DECISION:
-        result = _decide(ctx, words[1:], reason, by)
+        result = _decide(job, words[1:], reason, by)
     else:
-        result = _fill_card(ctx, words, CardOptions(answers=answers, name=name, by=by))
+        result = _fill_card(job, words, CardOptions(answers=answers, name=name, by=by))
     show(ctx, result, make_json, make_screen)
 
 
-def _fill_card(ctx: click.Context, words: tuple[str, ...], options: CardOptions) -> RecordResult:
+def _fill_card(job: Path, words: tuple[str, ...], options: CardOptions) -> RecordResult:
     kind, *ids = words
     if len(ids) > 1:
         raise UsageError(f"one {kind} at a time", found=", ".join(ids))
     chosen = CardOptions(
         id=ids[0] if ids else "", answers=options.answers, name=options.name, by=options.by
     )
-    return record_card(find_job(ctx), "flight" if kind == "flight" else "rig", chosen, make_ask())
+    return record_card(job, "flight" if kind == "flight" else "rig", chosen, make_ask())
 
 
-def _decide(ctx: click.Context, words: tuple[str, ...], reason: str, by: str) -> RecordResult:
+def _decide(job: Path, words: tuple[str, ...], reason: str, by: str) -> RecordResult:
     if len(words) != 2:
         raise UsageError(
             "a decision needs a run and a word",
@@ -103,4 +94,4 @@ def _decide(ctx: click.Context, words: tuple[str, ...], reason: str, by: str) ->
             expected='swathbook record decision R1 rejected --reason "…"',
         )
     run, decision = words
-    return record_decision(find_job(ctx), run, decision, reason, by)
+    return record_decision(job, run, decision, reason, by)

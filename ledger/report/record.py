@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 
 from ledger.model.artefact import FingerprintValue, Output
 from ledger.model.phrases import count_things
-from ledger.record import RecordResult
+from ledger.record.result import RecordResult
 from ledger.report.screen import (
     DOUBT,
     QUIET,

@@ -18,7 +18,7 @@ from ledger.errors import UsageError
 from ledger.jobfolder import SPECIFICATION_NAME, find_places
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import escape_for_screen
-from ledger.specfile import parse_specification
+from ledger.specfile.reading import parse_specification
 from ledger.start.carrying import Precedent, carry_rigs, carry_specification, read_precedent
 from ledger.start.folder import Building
 from ledger.start.template import write_template

@@ -17,7 +17,7 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
-from ledger.specfile import parse_specification
+from ledger.specfile.reading import parse_specification
 from ledger.store.reading import BOOK_NAME, Book
 
 # About the one job only, or about where its files lie.

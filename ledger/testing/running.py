@@ -19,7 +19,7 @@ from ledger.lattice import choose_common_lattice
 from ledger.model.ask import NoProgress
 from ledger.model.audit import Plugin
 from ledger.model.specification import Specification
-from ledger.specfile import parse_specification
+from ledger.specfile.reading import parse_specification
 from ledger.testing.tiles import TileSet
 
 _SPECIFICATION_NAME = "job.toml"

@@ -18,7 +18,7 @@ from ledger.contract.profile import Clause, Profile
 from ledger.contract.registry import RegisteredCheck, RegisteredProfile, Registry
 from ledger.errors import SpecificationError
 from ledger.model.audit import AUDIT_ITSELF, Plugin, PluginFault, Source
-from ledger.specfile import parse_specification
+from ledger.specfile.reading import parse_specification
 
 PLUGIN = Plugin("stranger", "4.2", "", "stranger")
 FAULT = PluginFault("broken", "1", "it does not load")

@@ -31,7 +31,7 @@ from ledger.model.known import KnownValue
 from ledger.model.process import Decision, Process
 from ledger.model.specification import Specification
 from ledger.points import read_points
-from ledger.specfile import parse_specification
+from ledger.specfile.reading import parse_specification
 from ledger.testing import Layout, SurveyBuilder
 
 PLUGIN = Plugin("stranger", "4.2", "ab" * 32, "stranger")

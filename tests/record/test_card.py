@@ -10,7 +10,9 @@ from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
-from ledger.record import Answers, CardOptions, RecordResult, record_card
+from ledger.record.answers import Answers
+from ledger.record.card import CardOptions, record_card
+from ledger.record.result import RecordResult
 from ledger.start import start_job
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter

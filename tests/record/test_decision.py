@@ -10,7 +10,9 @@ from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, NoProgress
 from ledger.model.entry import Kind
 from ledger.model.process import Decision
-from ledger.record import Answers, RunOptions, record_decision, record_run
+from ledger.record.answers import Answers
+from ledger.record.decision import record_decision
+from ledger.record.run import RunOptions, record_run
 from ledger.store.reading import Book
 
 

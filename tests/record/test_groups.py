@@ -11,7 +11,8 @@ import pytest
 
 from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, NoProgress
-from ledger.record import RecordResult, RunOptions, record_run
+from ledger.record.result import RecordResult
+from ledger.record.run import RunOptions, record_run
 from ledger.store.reading import Book
 
 MakeTile = Callable[..., Path]

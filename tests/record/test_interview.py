@@ -13,7 +13,9 @@ from ledger.errors import ChangedFileError
 from ledger.model.ask import NobodyToAsk, NoProgress, Question
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
-from ledger.record import Answers, RecordResult, RunOptions, record_run
+from ledger.record.answers import Answers
+from ledger.record.result import RecordResult
+from ledger.record.run import RunOptions, record_run
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 

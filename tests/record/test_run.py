@@ -18,7 +18,9 @@ from ledger.model.entry import Draft, Kind
 from ledger.model.fields import list_fields
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Decision
-from ledger.record import Answers, RecordResult, RunOptions, record_run
+from ledger.record.answers import Answers
+from ledger.record.result import RecordResult
+from ledger.record.run import RunOptions, record_run
 from ledger.register import RegisterOptions, register_paths
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter

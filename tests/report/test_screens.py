@@ -29,7 +29,7 @@ from ledger.model.lineage import CustodyState
 from ledger.model.process import Input
 from ledger.model.verdict import Verdict
 from ledger.recheck.states import AuditStanding, CheckedFile, FileState, RecheckResult
-from ledger.record import RecordResult
+from ledger.record.result import RecordResult
 from ledger.register import RegisteredFile, RegisterResult
 from ledger.report import audit as audit_view
 from ledger.report import checks as checks_view

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.specfile import locate
+from ledger.specfile.lines import locate
 
 TEXT = """\
 # remark with coordinates.unit in it

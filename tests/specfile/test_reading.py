@@ -9,7 +9,7 @@ import pytest
 from pyproj.database import get_units_map
 
 from ledger.errors import SpecificationError
-from ledger.specfile import parse_specification, read_specification
+from ledger.specfile.reading import parse_specification, read_specification
 
 COMPLETE = """\
 carried = ["coordinates.geoid"]

@@ -9,7 +9,7 @@ from pydantic import Field, ValidationError, field_validator
 
 from ledger.errors import Fault
 from ledger.model.specification import Strict
-from ledger.specfile import explain_validation
+from ledger.specfile.wording import explain_validation
 
 TEXT = """\
 [criteria.some-check]

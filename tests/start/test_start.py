@@ -16,7 +16,7 @@ from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.specification import Specification
-from ledger.specfile import parse_specification, read_specification
+from ledger.specfile.reading import parse_specification, read_specification
 from ledger.start import start_job
 from ledger.start.template import write_template
 from ledger.store.reading import Book
