@@ -1,0 +1,272 @@
+"""What `--json` prints is the documented object, to the last key and type, and nothing else.
+
+Held against the `TypedDict` of each command, from which `docs/reference/json.md` is made.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+import types
+import typing
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Annotated, Any, get_args, get_origin, get_type_hints
+
+import pytest
+from job_bench import JobBench, read_json
+
+from ledger.testing import Layout, Scene, SurveyBuilder
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "docs"))
+
+from generate import JSON_OBJECTS, load_json_object
+
+ERROR_KEYS = {"kind", "what", "found", "expected", "where", "line", "remedy"}
+
+
+def list_faults(value: Any, hint: Any, place: str) -> Iterator[str]:
+    """Yield a sentence for each thing in a JSON value that its type does not allow."""
+    origin, parts = get_origin(hint), get_args(hint)
+    if origin is Annotated:
+        yield from list_faults(value, parts[0], place)
+    elif hint is Any:
+        yield from list_any_faults(value, place)
+    elif typing.is_typeddict(hint):
+        yield from list_object_faults(value, hint, place)
+    elif origin in (types.UnionType, typing.Union):
+        if not any(not list(list_faults(value, part, place)) for part in parts):
+            yield f"{place}: {value!r} is none of {parts}"
+    elif origin is not None:
+        yield from list_item_faults(value, origin, parts, place)
+    else:
+        yield from list_plain_faults(value, hint, place)
+
+
+def list_item_faults(value: Any, origin: Any, parts: tuple[Any, ...], place: str) -> Iterator[str]:
+    """Hold a list or an object of anything against the type of its items."""
+    if origin is list and isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from list_faults(item, parts[0], f"{place}[{index}]")
+    elif origin is not list and issubclass(origin, Mapping) and isinstance(value, dict):
+        for key, item in value.items():
+            yield from list_faults(item, parts[1], f"{place}.{key}")
+    else:
+        yield f"{place}: {value!r} is no {origin.__name__}"
+
+
+def list_plain_faults(value: Any, hint: Any, place: str) -> Iterator[str]:
+    """Hold a text, number, truth value or null against its type; true is no number."""
+    kinds = {
+        str: (str,),
+        int: (int,),
+        float: (int, float),
+        bool: (bool,),
+        type(None): (type(None),),
+    }
+    assert hint in kinds, f"{place}: {hint} is no type of JSON"
+    if not isinstance(value, kinds[hint]) or (isinstance(value, bool) and hint is not bool):
+        yield f"{place}: {value!r} is no {hint.__name__}"
+    elif isinstance(value, float) and not math.isfinite(value):
+        yield f"{place}: {value!r} is no JSON number"
+
+
+def list_object_faults(value: Any, hint: Any, place: str) -> Iterator[str]:
+    """Hold the keys of an object against those it has to have: none missing, none more."""
+    if not isinstance(value, dict):
+        yield f"{place}: {value!r} is no object"
+        return
+    hints = get_type_hints(hint, include_extras=True)
+    for key in hints.keys() - value.keys():
+        yield f"{place}: {key} is missing"
+    for key in value.keys() - hints.keys():
+        yield f"{place}: {key} is not documented"
+    for key in hints.keys() & value.keys():
+        yield from list_faults(value[key], hints[key], f"{place}.{key}")
+
+
+def list_any_faults(value: Any, place: str) -> Iterator[str]:
+    """Hold a value of any type against JSON itself."""
+    try:
+        json.dumps(value, allow_nan=False)
+    except ValueError:
+        yield f"{place}: {value!r} is no JSON value"
+
+
+def require(command: str, value: dict[str, Any]) -> None:
+    """Require that a value is the documented object of a command."""
+    assert list(list_faults(value, load_json_object(command), command)) == []
+    assert value["schema"] == 1
+
+
+@pytest.fixture(scope="module")
+def worked(tmp_path_factory: pytest.TempPathFactory) -> JobBench:
+    """Return a job that has gone all the way, with a fault or two on it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWATHBOOK_HOME", str(tmp_path_factory.mktemp("home")))
+        bench = JobBench(tmp_path_factory.mktemp("work"))
+    survey = SurveyBuilder(bench.job / "out" / "R1", Layout(), Scene(rows=2, density=2.0))
+    survey.wrong_box(0).no_crs(1)
+    survey.add_document("notes.txt", b"notes")
+    bench.write("raw/card/scan.bin", bytes(99))
+    bench.write("raw/broken.laz", b"LASF")
+    wishes = (
+        '[job]\nreference = "QM-0412"\n'
+        '[coordinates]\nhorizontal = "EPSG:6346"\nvertical = "orthometric"\n'
+        "[criteria.point-density]\nmin_pts_per_m2 = 1.0\n"
+        '[checks]\noff = { seams = "single strip" }\n'
+    )
+    bench.write("job.toml", wishes.encode())
+    return bench
+
+
+def test_every_command_is_among_those_tried() -> None:
+    """A new command has to be tried here, too."""
+    assert set(JSON_OBJECTS) == {
+        "swathbook",
+        "start",
+        "register",
+        "record",
+        "audit",
+        "accept",
+        "trace",
+        "recheck",
+        "checks",
+        "demo",
+    }
+
+
+def test_the_walker_finds_what_is_wrong() -> None:
+    """Missing and additional keys, wrong types, true for a number and NaN are all found."""
+    kind = load_json_object("checks")
+    assert list(list_faults({"schema": 1}, kind, "x"))
+    for value, hint in (
+        ("1", int),
+        (True, int),
+        (1, bool),
+        (None, str),
+        (math.nan, float),
+        ([1, "2"], list[int]),
+        ({"a": "b"}, dict[str, int]),
+        (1.5, int | None),
+        (math.inf, Any),
+        ({}, list[int]),
+    ):
+        assert list(list_faults(value, hint, "x")), (value, hint)
+    for value, hint in (
+        (1, float),
+        (None, int | None),
+        ({"a": 1}, dict[str, int]),
+        ([], list[str]),
+    ):
+        assert list(list_faults(value, hint, "x")) == []
+
+
+def test_the_whole_job(worked: JobBench) -> None:
+    """Each command of the job, in the order of the job, prints its documented object."""
+    started = read_json(worked.run("start", worked.base / "other", "--json").out)
+    require("start", started)
+    carried = worked.run("start", worked.base / "third", "--like", worked.job, "--json")
+    require("start", read_json(carried.out))
+    require("swathbook", worked.ask())
+    require("register", worked.ask("register", "raw", "--flight", "F1"))
+    require("register", worked.ask("register", "raw"))
+    require("record", worked.ask("record", "rig", "--set", "rig.scanner_serial=S-1"))
+    require("record", worked.ask("record", "flight", "F1", "--set", "flight.mount_mode=drone"))
+    run = worked.ask("record", "out/R1", "--input", "F1", "--together", "--set", "run.version=3.2")
+    require("record", run)
+    assert run["outputs"]
+    require("record", worked.ask("record", "decision", run["id"], "accepted"))
+    require("audit", worked.ask("audit", "out/R1", "--quick", status=None))
+    audited = worked.ask("audit", "out/R1", status=None)
+    require("audit", audited)
+    assert audited["findings"]
+    assert audited["conforming"]
+    assert audited["blanks"]
+    minor = next(f for f in audited["findings"] if f["grade"] == "minor")
+    words = ["--by", "site engineer", "--reason", "agreed"]
+    require("accept", worked.ask("accept", minor["id"], *words))
+    again = worked.ask("audit", "out/R1", status=None)
+    require("audit", again)
+    assert any(f["accepted"] for f in again["findings"])
+    for target in ("out/R1/tile_0_0.laz", "raw/card/scan.bin", "R1", "F1", "G1", "D1", "entry:3"):
+        require("trace", worked.ask("trace", target))
+        require("trace", worked.ask("trace", target, "--onward"))
+    require("trace", worked.ask("trace", "R9", status=1))
+    require("trace", worked.ask("trace", "ab" * 32, status=1))
+    require("recheck", worked.ask("recheck"))
+    require("recheck", worked.ask("recheck", "--all"))
+    require("recheck", worked.ask("recheck", "--book-only"))
+    (worked.job / "out" / "R1" / "tile_0_0.laz").unlink()
+    worked.write("raw/card/scan.bin", b"changed")
+    told = worked.ask("recheck", status=1)
+    require("recheck", told)
+    assert {file["state"] for file in told["files"]} == {"missing", "changed"}
+    require("swathbook", worked.ask())
+    require("checks", worked.ask("checks"))
+
+
+def test_checks_outside_of_a_job(worked: JobBench) -> None:
+    """The list of checks has its object without a job as well, and so has the bare command."""
+    for words, command in ((["checks"], "checks"), ([], "swathbook")):
+        ran = worked.run(*words, "--json", cwd=worked.base)
+        assert (ran.status, ran.err) == (0, "")
+        require(command, read_json(ran.out))
+
+
+def test_the_demo_prints_one_object(bench: JobBench) -> None:
+    """The demo prints one object on stdout, though it runs all the other commands."""
+    ran = bench.run_apart("demo", "walk", "--json", cwd=bench.base)
+    assert (ran.status, ran.err) == (0, "")
+    require("demo", read_json(ran.out))
+
+
+@pytest.mark.parametrize("words", [["audit", "out"], ["register", "raw"], ["recheck"], []])
+def test_a_process_of_its_own_prints_nothing_else(bench: JobBench, words: list[str]) -> None:
+    """Neither libraries nor progress write to stdout or stderr of a program that reads JSON."""
+    SurveyBuilder(bench.job / "out", Layout(), Scene(columns=1, density=1.0)).corrupt_laz(0)
+    bench.write("raw/broken.tif", b"II*\0\xff\xff\xff\xff")
+    ran = bench.run_apart(*words, "--json")
+    assert ran.err == ""
+    require(words[0] if words else "swathbook", read_json(ran.out))
+
+
+@pytest.mark.parametrize("place", ["before", "after"])
+def test_json_may_stand_before_or_after_the_command(bench: JobBench, place: str) -> None:
+    """`--json` counts wherever it is typed."""
+    words = ["--json", "recheck"] if place == "before" else ["recheck", "--json"]
+    ran = bench.run(*words)
+    assert (ran.status, ran.err) == (0, "")
+    require("recheck", read_json(ran.out))
+
+
+@pytest.mark.parametrize(
+    ("words", "kind"),
+    [
+        (["audit", "none"], "usage"),
+        (["register", "none"], "unreadable-file"),
+        (["register", "raw"], "faults"),
+        (["trace", "none"], "usage"),
+        (["record", "none"], "unreadable-file"),
+        (["accept", "abcd", "--by", "x", "--reason", "y"], "usage"),
+        (["nonsense"], "usage"),
+        (["audit"], "usage"),
+        (["--job", "none", "recheck"], "usage"),
+        (["recheck", "--nonsense"], "usage"),
+    ],
+)
+def test_errors_are_objects_too(bench: JobBench, words: list[str], kind: str) -> None:
+    """An error is one object with every key, a line of text each on stderr, exit status 2."""
+    (bench.job / "raw" / "loop").symlink_to("loop")
+    (bench.job / "raw" / "broken").symlink_to("nothing")
+    ran = bench.run(*words, "--json")
+    assert ran.status == 2
+    value = read_json(ran.out)
+    assert set(value) == {"schema", "errors"}
+    assert len(ran.lines) == len(value["errors"])
+    for error in value["errors"]:
+        assert set(error) == ERROR_KEYS
+        assert error["kind"] == kind
+        assert all(isinstance(error[key], str) for key in ERROR_KEYS - {"line"})
+        assert error["line"] is None or isinstance(error["line"], int)
