@@ -43,7 +43,10 @@ def read_specified(specification: Specification, source: SpecificationText, job:
     for key in ("horizontal", "vertical_crs"):
         text = getattr(specification.coordinates, key)
         try:
-            systems.append(None if text is None else describe(text))
+            system = None if text is None else describe(text)
+            systems.append(system)
+            if key == "vertical_crs" and system is not None and system.vertical is None:
+                faults.append(_refuse_flat(system, text, source))
         except CrsError as error:
             systems.append(None)
             faults.append(_explain(error, key, text, source))
@@ -51,6 +54,17 @@ def read_specified(specification: Specification, source: SpecificationText, job:
         raise SpecificationError.from_faults(tuple(faults))
     sha256, grid = _find_grid(specification, job)
     return Specified(systems[0], systems[1], sha256, grid)
+
+
+def _refuse_flat(system: Crs, text: str, source: SpecificationText) -> Fault:
+    return Fault(
+        f"coordinates.vertical_crs names a system without heights ({system.name})",
+        found=text if len(text) < 40 else f"{text[:40]}…",
+        expected="a vertical system, such as EPSG:5703",
+        where=source.where,
+        line=locate(source.text, ("coordinates", "vertical_crs")),
+        remedy="name the height system; leave it out for site heights",
+    )
 
 
 def _explain(error: CrsError, key: str, text: str, source: SpecificationText) -> Fault:

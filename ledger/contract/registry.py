@@ -98,8 +98,10 @@ def build_registry() -> Registry:
 
 
 def _list_entry_points() -> list[EntryPoint]:
-    def order(entry_point: EntryPoint) -> tuple[str, str]:
-        return entry_point.name, entry_point.dist.name if entry_point.dist else ""
+    def order(entry_point: EntryPoint) -> tuple[bool, str, str]:
+        # Ours first: a stranger must not take the id of a check of ours by an early name.
+        name = entry_point.dist.name if entry_point.dist else ""
+        return name != OWN_DISTRIBUTION, entry_point.name, name
 
     return sorted(entry_points(group=hookspecs.ENTRY_POINT_GROUP), key=order)
 

@@ -269,11 +269,14 @@ def _make_foot(result: AuditResult) -> list[RenderableType]:
         (f for f in result.open_findings if f.grade is Grade.MINOR and f.id not in result.accepted),
         None,
     )
+    verdict = str(result.verdict)
     parts: list[RenderableType] = [
+        # Said again: on a long screen the first line is out of sight.
+        say(f"{verdict[:1].upper()}{verdict[1:]}: {result.folder}", VERDICT_STYLE[result.verdict]),
         say(
             f"Entered as {result.id}, entry {result.entry}; "
             f"manifest {format_digest(result.manifest_sha256)}."
-        )
+        ),
     ]
     if result.verdict is Verdict.ACCEPTANCE_NEEDED and open_minor is not None:
         parts.append(

@@ -125,7 +125,9 @@ def _start(connection: sqlite3.Connection, progress: Progress) -> None:
 
 def _walk_rows(connection: sqlite3.Connection, walk: _Walk, progress: Progress) -> None:
     withheld = _read_withheld(connection)
-    for seq, body, root in connection.execute("SELECT seq, body, root FROM journal ORDER BY seq"):
+    for seq, body, root in connection.execute(
+        f"SELECT seq, {_as_bytes('body')}, {_as_bytes('root')} FROM journal ORDER BY seq"  # noqa: S608 - fixed names
+    ):
         page = _check_row(walk, seq, body, root)
         progress.advance(len(body))
         for blob in page.blobs:
@@ -144,6 +146,14 @@ def _read_withheld(connection: sqlite3.Connection) -> dict[str, int]:
         return find_withheld(connection)
     except SwathbookError:
         return {}  # the walk says which entry it is
+
+
+def _as_bytes(column: str) -> str:
+    """Return the SQL of a column that gives NULL for a value that somebody made another type.
+
+    Bytes turned into text need be no text at all, and reading them as such would raise.
+    """
+    return f"CASE typeof({column}) WHEN 'blob' THEN {column} END"
 
 
 def _check_row(walk: _Walk, seq: int, body: object, root: object) -> Page:
@@ -193,7 +203,10 @@ def _check_blob(
         if seen not in ("", blob.stored):
             raise _Broken(seq, f"it says otherwise of blob {short} than an earlier entry")
         return 0
-    row = connection.execute("SELECT bytes FROM blobs WHERE sha256 = ?", (blob.sha256,)).fetchone()
+    row = connection.execute(
+        f"SELECT {_as_bytes('bytes')} FROM blobs WHERE sha256 = ?",  # noqa: S608 - a fixed name
+        (blob.sha256,),
+    ).fetchone()
     if row is None:
         if blob.sha256 not in withheld:
             raise _Broken(seq, f"its blob {short} is missing")

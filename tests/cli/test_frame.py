@@ -184,3 +184,15 @@ def test_every_command_explains_itself(name: str, capsys: pytest.CaptureFixture[
     shown = capsys.readouterr().out
     assert "--job" in shown
     assert "--json" in shown
+
+
+def test_a_closed_output_ends_without_a_traceback(tmp_path: Path) -> None:
+    """A caller that closed our output before we began gets no traceback."""
+    done = subprocess.run(
+        ["sh", "-c", f'"{sys.executable}" -P -m ledger.cli --help >&-'],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "Traceback" not in done.stderr

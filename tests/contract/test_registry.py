@@ -84,7 +84,8 @@ def test_plugins_are_asked_in_order_of_name(install: Install) -> None:
     for name in ("zebra", "ant", "moose"):
         install(name, GOOD.format(id=name))
     names = [plugin.entry_point for plugin in build_registry().plugins]
-    assert names == sorted(names)
+    assert names[0] == "lidar_checks"
+    assert names[1:] == sorted(names[1:])
     assert {"ant", "moose", "zebra"} < set(names)
 
 
@@ -166,6 +167,14 @@ def test_of_two_checks_with_one_id_the_first_is_kept(install: Install) -> None:
     found = build_registry()
     assert find_ids(found, "aardvark") == ["tidy"]
     assert "there is already a check tidy: found aardvark" in find_faults(found, "beaver")[0]
+
+
+def test_a_stranger_cannot_take_the_id_of_a_check_of_ours(install: Install) -> None:
+    """Our own distribution is asked first, whatever a stranger's entry point is called."""
+    install("aardvark", GOOD.format(id="custody-of-points"))
+    found = build_registry()
+    assert find_ids(found, "aardvark") == []
+    assert "there is already a check custody-of-points" in find_faults(found, "aardvark")[0]
 
 
 def test_an_exception_in_place_of_a_check_is_a_fault(install: Install) -> None:

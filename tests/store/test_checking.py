@@ -143,6 +143,7 @@ def test_every_changed_bit_of_every_row_is_found_at_its_entry(tmp_path, open_beh
         ("INSERT INTO journal SELECT 15, body, root FROM journal WHERE seq = 14", 15),
         ("UPDATE journal SET body = CAST(body AS TEXT) WHERE seq = 4", 4),
         ("UPDATE journal SET root = hex(root) WHERE seq = 4", 4),
+        ("UPDATE journal SET body = CAST(body || x'ff' AS TEXT) WHERE seq = 4", 4),
         ("UPDATE journal SET body = x'' WHERE seq = 4", 4),
         ("UPDATE journal SET root = substr(root, 1, 31) WHERE seq = 4", 4),
         ("UPDATE journal SET body = body || x'20' WHERE seq = 4", 4),
