@@ -26,8 +26,9 @@ from ledger.audit.request import Request, read_request
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.passing import PassResult
 from ledger.contract.runner import Runner
+from ledger.errors import BrokenBookError
 from ledger.lattice import choose_common_lattice
-from ledger.model.ask import Progress
+from ledger.model.ask import NoProgress, Progress
 from ledger.model.audit import AuditOptions, AuditResult, InterimResult
 from ledger.model.finding import Finding, compute_sort_key
 from ledger.model.verdict import compute_verdict
@@ -60,7 +61,7 @@ def audit_folder(
     """
     started = time.monotonic()
     with BookWriter.open(job) as writer:
-        writer.require_sound()  # an hour of reading that cannot be entered would be lost
+        _require_unbroken(writer)
     with Book.open(job) as book:
         request = read_request(book.folder, folder, options)
         found = list_folder(request.folder)
@@ -69,6 +70,22 @@ def audit_folder(
         files = read_delivery(found, known, progress)
         audited = _judge(request, files, records, progress, _Interim(on_interim, started))
     return enter_audit(request, audited, started)
+
+
+def _require_unbroken(writer: BookWriter) -> None:
+    """Refuse a broken book, and mend tables that say otherwise than the entries they are made of.
+
+    A verdict on altered records is worth nothing, and an hour of reading that cannot be entered
+    would be lost.
+    """
+    writer.require_sound()
+    state = writer.check(NoProgress())
+    if not state.unbroken:
+        raise BrokenBookError(
+            state.sentence,
+            where=str(writer.path),
+            remedy="go on with a copy of the book that is unbroken",
+        )
 
 
 @dataclass(frozen=True)

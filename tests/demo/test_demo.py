@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
@@ -85,6 +87,21 @@ def test_the_stale_tile_is_named_with_its_run(
     step = next(f for f in majors if "VD-08" in f["catalogue"])
     # The geoid height at the tile's centre by the demo's own formula: -31.915 m.
     assert abs(abs(float(step["observed"])) - 31.91) < 0.05
+
+
+def test_a_forged_table_of_runs_changes_no_verdict(
+    walked: tuple[Path, subprocess.CompletedProcess[str]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A derived table that says a rejected run was accepted is mended before anything is judged."""
+    job = walked[0] / "QM-0412"
+    folder = walked[0] / "forged"
+    folder.mkdir(exist_ok=True)
+    (folder / STALE).write_bytes((job / "out" / "R1" / STALE).read_bytes())
+    with contextlib.closing(sqlite3.connect(job / "swathbook.sqlite")) as tables, tables:
+        tables.execute("UPDATE processes SET decision = 'accepted' WHERE id = 'R1'")
+    status, audit = _ask(capsys, "audit", str(folder), "--quick", "--job", str(job))
+    assert status == 1
+    assert any("RH-02" in f["catalogue"] and f["grade"] == "major" for f in audit["findings"])
 
 
 def test_the_trace_answers_the_questions(
