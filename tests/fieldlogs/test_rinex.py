@@ -116,3 +116,54 @@ def test_recognised_by_the_first_line(shared_data: Path) -> None:
     for path in sorted((shared_data / "rinex").iterdir()):
         with open_text(path) as stream:
             assert looks_like_rinex(stream.read(200)), path.name
+
+
+HEADER_2 = (
+    "     2.11           OBSERVATION DATA    M (MIXED)           RINEX VERSION / TYPE\n"
+    "  2026     5    14     8     0    0.0000000     {system:3}         TIME OF FIRST OBS\n"
+    "                                                            END OF HEADER\n"
+)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        " 26 13  3  0  0  0.0000000  0  1G13",
+        " 26  5 32  0  0  0.0000000  0  1G13",
+        " 26  5 14 24  0  0.0000000  0  1G13",
+        " 26  5 14  0 60  0.0000000  0  1G13",
+        " 26  5 14  0  0 60.0000000  0  1G13",
+        " 26  5 14  0  0 0 .0000000  0  1G13",
+    ],
+)
+def test_a_time_that_is_none_is_counted(tmp_path: Path, line: str) -> None:
+    """An epoch line with a time that does not exist is bad, not an epoch; the next one counts."""
+    good = " 26  5 14  8  0 30.0000000  0  1G13"
+    sight = " 130321269.80108 101549030.34908  24799319.672 9"
+    path = tmp_path / "base.26o"
+    path.write_text(HEADER_2.format(system="GPS") + f"{line}\n{sight}\n{good}\n{sight}\n")
+    facts = read_rinex(path)
+    assert (facts.epochs, facts.bad_lines) == (1, 1)
+    assert facts.first_epoch == "2026-05-14T08:00:30.000"
+
+
+def test_a_leap_second_is_a_time(tmp_path: Path) -> None:
+    """The 61st second of the last minute of a day is one that was put in."""
+    path = tmp_path / "base.26o"
+    text = HEADER_2.format(system="GLO") + " 16 12 31 23 59 60.0000000  0  1R13\n"
+    path.write_text(text)
+    assert (read_rinex(path).epochs, read_rinex(path).bad_lines) == (1, 0)
+
+
+@pytest.mark.parametrize(("written", "system"), [("GPS", "GPS"), (" GPS", "GPS"), ("   ", "")])
+def test_the_time_system_is_read_a_column_aside(tmp_path: Path, written: str, system: str) -> None:
+    """Some programs write the time system one column too far; blank is blank."""
+    path = tmp_path / "base.26o"
+    path.write_text(HEADER_2.format(system=written))
+    assert read_rinex(path).time_system == system
+
+
+def test_a_body_that_is_not_read_has_no_count(shared_data: Path) -> None:
+    """Of a compressed body nothing is said, not even that it holds no epoch."""
+    facts = read_rinex(shared_data / "rinex" / "AJAC3550.21D")
+    assert (facts.epochs, facts.bad_lines, facts.first_epoch) == (None, None, "")
