@@ -87,6 +87,15 @@ class AuditedFolder:
             return False
 
 
+def is_said_already(entry: Entry, before: Entry | None) -> bool:
+    """Say whether an audit adds nothing to one before: it was quick, that one full, same bytes."""
+    if before is None or not entry.values.get("quick") or before.values.get("quick"):
+        return False
+    return all(
+        entry.values.get(key) == before.values.get(key) for key in ("folder", "manifest_sha256")
+    )
+
+
 def read_audited_folder(book: Book, entry: Entry) -> AuditedFolder:
     """Return what an audit saw.
 

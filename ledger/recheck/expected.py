@@ -11,9 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from ledger.audited import AuditedFolder, read_audited_folder
+from ledger.audited import AuditedFolder, is_said_already, read_audited_folder
 from ledger.errors import UsageError
-from ledger.model.entry import Kind
+from ledger.model.entry import Entry, Kind
 from ledger.model.filename import find_path, make_book_path
 from ledger.store.reading import Book
 
@@ -39,8 +39,12 @@ class Expected:
 
 
 def list_audited_folders(book: Book) -> tuple[AuditedFolder, ...]:
-    """Return the latest audit of every folder that was ever audited, by folder."""
-    latest = {str(entry.values["folder"]): entry for entry in book.entries(Kind.AUDIT)}
+    """Return the latest telling audit of every folder that was ever audited, by folder."""
+    latest: dict[str, Entry] = {}
+    for entry in book.entries(Kind.AUDIT):
+        folder = str(entry.values["folder"])
+        if not is_said_already(entry, latest.get(folder)):
+            latest[folder] = entry
     return tuple(read_audited_folder(book, latest[folder]) for folder in sorted(latest))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from ledger.audited import AuditedFolder, read_audited_folder
+from ledger.audited import AuditedFolder, is_said_already, read_audited_folder
 from ledger.auditentry import read_audit
 from ledger.canonical import compute_digest
 from ledger.errors import FileError
@@ -46,14 +46,9 @@ def describe_last_audit(book: Book) -> StatusLine:
 
 def _find_telling_audit(book: Book) -> Entry | None:
     last = book.last(Kind.AUDIT)
-    if last is None or not last.values.get("quick"):
-        return last
     telling = last
     for entry in book.entries(Kind.AUDIT):
-        same = all(
-            entry.values.get(key) == last.values.get(key) for key in ("folder", "manifest_sha256")
-        )
-        if same and not entry.values.get("quick"):
+        if last is not None and is_said_already(last, entry):
             telling = entry
     return telling
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from functools import cached_property
 
+from ledger.audited import is_said_already
 from ledger.lineage import Ancestry
 from ledger.model.blanks import list_blanks
 from ledger.model.known import KnownBy, KnownValue
@@ -142,9 +143,14 @@ class ChainBuilder:
         return [line.processes[0] for line in custody.lines]
 
     def _list_audits(self, sha256: str) -> list[Use]:
-        """Return the latest audit of each deliverable that held the file."""
-        latest = {use.owner: use for use in self.book.uses(sha256) if use.relation == "audited"}
-        return list(latest.values())
+        """Return the latest telling audit of each deliverable that held the file."""
+        telling: dict[str, tuple[Use, Entry]] = {}
+        for use in self.book.uses(sha256):
+            entry = self.book.entry(use.entry) if use.relation == "audited" else None
+            _, before = telling.get(use.owner, (None, None))
+            if entry is not None and not is_said_already(entry, before):
+                telling[use.owner] = (use, entry)
+        return [use for use, _ in telling.values()]
 
     def _add_registering_flight(self, sha256: str) -> None:
         for use in self.book.uses(sha256):

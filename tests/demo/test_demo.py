@@ -104,6 +104,24 @@ def test_a_forged_table_of_runs_changes_no_verdict(
     assert any("RH-02" in f["catalogue"] and f["grade"] == "major" for f in audit["findings"])
 
 
+def test_a_quick_audit_does_not_hide_a_full_one(
+    walked: tuple[Path, subprocess.CompletedProcess[str]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """After a quick audit of the same bytes, trace and recheck still tell the full verdict."""
+    job = walked[0] / "QM-0412"
+    assert _ask(capsys, "audit", str(job / "deliver"), "--quick", "--job", str(job))[0] == 3
+    _, trace = _ask(capsys, "trace", str(job / "deliver" / STALE), "--job", str(job))
+    verdicts = [
+        node["values"]["audit.verdict"]["value"]
+        for node in trace["chain"]
+        if node["kind"] == "audit" and node["name"] == "deliver"
+    ]
+    assert "fit to send" in verdicts
+    assert "incomplete" not in verdicts
+    _, recheck = _ask(capsys, "recheck", "--job", str(job))
+    assert ("deliver", "fit to send") in [(a["folder"], a["verdict"]) for a in recheck["audits"]]
+
+
 def test_the_trace_answers_the_questions(
     walked: tuple[Path, subprocess.CompletedProcess[str]], capsys: pytest.CaptureFixture[str]
 ) -> None:
