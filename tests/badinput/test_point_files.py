@@ -135,6 +135,38 @@ def test_a_bad_file_is_recorded_as_what_it_is(
     assert len(bench.read_journal()) == before + (0 if ran.status else 1)
 
 
+BOXES = {
+    "a box beyond reason": (1e300, -1e300),
+    "a box at the end of numbers": (1.7e308, -1.7e308),
+    "a box without end": (math.inf, -math.inf),
+    "a box of no numbers": (math.nan, math.nan),
+    "a box turned round": (-1e9, 1e9),
+    "a box next to nothing": (5e-324, -5e-324),
+    "a box of one huge side": (1e18, 0.0),
+}
+
+
+@pytest.mark.parametrize(("high", "low"), BOXES.values(), ids=BOXES)
+@pytest.mark.parametrize("scale", [0.001, 1e-300, 1e150])
+def test_a_box_that_cannot_be_breaks_no_check(
+    bench: JobBench, high: float, low: float, scale: float
+) -> None:
+    """Whatever box and scale one tile states, every check ends, and says so about that tile."""
+    survey = SurveyBuilder(bench.job / "out", PLAIN, Scene(columns=2, rows=2, density=1.0))
+    survey.damage(0, put(179, "6d", high, low, high, low, high, low))
+    if scale != PLAIN.scale:
+        survey.stored_scale(0, scale, scale, scale)
+    result = bench.ask("audit", "out", status=None)
+    assert [f["sentence"] for f in result["findings"] if f["outcome"] == "errored"] == []
+    told = [
+        finding
+        for finding in result["findings"]
+        if finding["check"] in ("header-extent", "file-readable") and finding["grade"]
+    ]
+    assert {f["subject"] for f in told} == {survey.path(0).name}
+    assert bench.run("audit", "out").err == ""
+
+
 @pytest.mark.parametrize(
     "text",
     [

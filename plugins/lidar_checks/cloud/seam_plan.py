@@ -159,7 +159,8 @@ def _find_pairs(boxes: Mapping[str, Box], gap: int) -> Iterator[tuple[str, str]]
 def _list_squares(box: Box, gap: int, square: int) -> Iterable[tuple[int, int]]:
     across = range((box.x0 - gap) // square, (box.x1 + gap) // square + 1)
     along = range((box.y0 - gap) // square, (box.y1 + gap) // square + 1)
-    if len(across) * len(along) > _MOST_SQUARES:
+    # Not len(), which fails on a span as long as a broken header can state.
+    if (across.stop - across.start) * (along.stop - along.start) > _MOST_SQUARES:
         return ()
     return ((x, y) for x in across for y in along)
 

@@ -230,7 +230,11 @@ def _describe_end(header: LasHeader, stated: Box, counted: Box, axis: int) -> st
     """
     scale, limit = header.scale[axis], RECORD_LIMIT * header.scale[axis]
     turns = (stated.high[axis] - counted.high[axis]) / (2 * limit)
-    if round(turns) != 0 and abs(turns - round(turns)) * 2 * limit <= 2 * scale:
+    if (
+        math.isfinite(turns)
+        and round(turns) != 0
+        and abs(turns - round(turns)) * 2 * limit <= 2 * scale
+    ):
         return f"; its points wrapped round to {counted.high[axis]:.12g}"
     reach = max(abs(bound - header.offset[axis]) for bound in counted.bounds(axis))
     return f"; its points stop at {reach:.12g}" if reach >= limit - 2 * scale else ""
