@@ -14,6 +14,7 @@ from functools import cached_property
 from ledger.audited import is_said_already
 from ledger.lineage import Ancestry
 from ledger.model.blanks import list_blanks
+from ledger.model.entry import Entry
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process
