@@ -218,11 +218,13 @@ def as_nobody() -> Iterator[None]:
     if not is_root():
         yield
         return
-    os.seteuid(NOBODY)
-    try:
-        yield
-    finally:
-        os.seteuid(0)
+    # From a folder that nobody may enter there would be no way back after a command's own steps.
+    with contextlib.chdir("/"):
+        os.seteuid(NOBODY)
+        try:
+            yield
+        finally:
+            os.seteuid(0)
 
 
 def is_root() -> bool:
