@@ -158,6 +158,12 @@ class UnreadableFileError(FileError):
     kind = "unreadable-file"
 
 
+class UnwritableFileError(FileError):
+    """A file of our own making could not be written."""
+
+    kind = "unwritable-file"
+
+
 class ChangedFileError(FileError):
     """The file changed while it was being read."""
 

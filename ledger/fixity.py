@@ -19,6 +19,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import cycle
 from pathlib import Path
 
 from ledger.errors import ChangedFileError, FileError, UnreadableFileError
@@ -84,21 +85,34 @@ def read_fixity(path: Path, progress: Progress = _SILENT) -> Fixity:
     """
     before = look_at(path)
     digest, total = hashlib.sha256(), 0
-    for piece in _read_pieces(path, before.st_size):
+    for piece in read_pieces(path, before.st_size):
         digest.update(piece)
         total += len(piece)
         progress.advance(len(piece))
-    _require_unchanged(path, before, total)
+    require_unchanged(path, before, total)
     return Fixity(digest.hexdigest(), total, before.st_mtime_ns, make_file_id(before))
 
 
-def _read_pieces(path: Path, size: int) -> Iterator[memoryview]:
-    """Yield the bytes of a file, each piece in the same buffer as the last."""
-    buffer = memoryview(bytearray(max(1, min(PIECE_BYTES, size))))
+def read_pieces(
+    path: Path, size: int, piece_bytes: int = PIECE_BYTES, buffers: int = 1
+) -> Iterator[memoryview]:
+    """Yield the bytes of a file in pieces, from a few buffers that are used in turn.
+
+    Args:
+        path: the file, opened for reading only.
+        size: its size, so that a small file takes a small buffer.
+        piece_bytes: most bytes of a piece.
+        buffers: how many pieces stay valid at a time, the newest among them.
+
+    Raises:
+        UnreadableFileError: absent, not a regular file, or the system refuses to read it.
+    """
+    room = [memoryview(bytearray(max(1, min(piece_bytes, size)))) for _ in range(buffers)]
+    turns = cycle(room)
     try:
         with open(path, "rb", buffering=0, opener=_open_at_once) as stream:
             _require_regular(os.fstat(stream.fileno()), path)
-            while count := stream.readinto(buffer):
+            while count := stream.readinto(buffer := next(turns)):
                 yield buffer[:count]
     except OSError as error:
         raise _explain(error, path) from error
@@ -210,7 +224,17 @@ def _explain(error: OSError | ValueError, path: Path) -> UnreadableFileError:
     return UnreadableFileError(f"cannot be read: {reason}", where=str(path), remedy=remedy)
 
 
-def _require_unchanged(path: Path, before: os.stat_result, total: int) -> None:
+def require_unchanged(path: Path, before: os.stat_result, total: int) -> None:
+    """Refuse a file that is not what it was before it was read.
+
+    Args:
+        path: the file.
+        before: what the system said of it before.
+        total: bytes that were read.
+
+    Raises:
+        ChangedFileError: size, modification time, file id or the bytes read differ.
+    """
     remedy = "wait until nothing writes to it, then try again"
     try:
         after = path.stat()

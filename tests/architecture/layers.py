@@ -14,6 +14,7 @@ LAYERS = {
     "model": 1,
     "canonical": 2,
     "merkle": 2,
+    "copying": 2,
     "fixity": 2,
     "lasheader": 2,
     "lasrecords": 2,

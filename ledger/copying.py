@@ -1,0 +1,243 @@
+"""Copies of a file on other drives: one read hashes and feeds every copy, then each is read again.
+
+Invariants:
+
+- The source is opened for reading only, and once.
+- Nothing is overwritten: an identical file that lies there already is read and counts, another
+  one is an error. A copy gets its name when it is whole; until then it ends in `.swathbook-part`.
+- A copy counts after it was flushed to its drive and read back, past the page cache where the
+  system allows that.
+- A drive that fails stops neither the others nor the digest of the source.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+from collections import deque
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.errors import FileError, UnreadableFileError, UnwritableFileError
+from ledger.fixity import (
+    Fixity,
+    look_at,
+    make_file_id,
+    read_fixity,
+    read_pieces,
+    require_unchanged,
+)
+from ledger.model.ask import NoProgress, Progress
+
+PART_SUFFIX = ".swathbook-part"
+
+_BUFFER_BYTES = 4 << 20
+_BUFFERS = 2
+_SILENT = NoProgress()
+
+_REASONS = {
+    errno.ENOSPC: ("the drive is full", "make room, or name another drive"),
+    errno.EFBIG: ("the drive takes no file of this size", "format it exFAT, or name another drive"),
+    errno.EROFS: ("the drive is read-only", "unlock it, or name another drive"),
+    errno.EACCES: ("the system does not allow writing there", "check its permissions"),
+    errno.EPERM: ("the system does not allow writing there", "check its permissions"),
+    errno.ENODEV: ("the drive is no longer connected", "connect it and run the same command again"),
+    errno.ENXIO: ("the drive is no longer connected", "connect it and run the same command again"),
+    errno.EIO: ("the drive could not be written", "try another drive"),
+}
+
+
+@dataclass(frozen=True)
+class Copy:
+    """One copy that was read back and has the digest of its source.
+
+    Args:
+        path: where it lies.
+        fixity: its bytes as they were read back.
+        past_cache: whether the page cache was dropped before it was read back.
+        found: whether it lay there already, identical.
+    """
+
+    path: Path
+    fixity: Fixity
+    past_cache: bool
+    found: bool
+
+
+def copy_verified(
+    source: Path, targets: Sequence[Path], progress: Progress = _SILENT
+) -> tuple[Fixity, tuple[Copy | FileError, ...]]:
+    """Copy a file to several places and read every copy back.
+
+    Args:
+        source: the file.
+        targets: paths of the copies, each on a drive of its own; folders are made.
+        progress: is told the bytes read from the source.
+
+    Returns:
+        The digest of the source, and for each target its copy or what went wrong there.
+
+    Raises:
+        UnreadableFileError: the source cannot be read.
+        ChangedFileError: the source was altered while it was read.
+    """
+    before = look_at(source)
+    writers = [_Writer(target, before) for target in targets]
+    try:
+        digest = _feed(source, before, writers, progress)
+        with ThreadPoolExecutor(max_workers=max(1, len(writers))) as pool:
+            copies = tuple(pool.map(lambda writer: writer.settle(digest), writers))
+    finally:
+        for writer in writers:
+            writer.discard()
+    return Fixity(digest, before.st_size, before.st_mtime_ns, make_file_id(before)), copies
+
+
+def _feed(source: Path, before: os.stat_result, writers: list[_Writer], progress: Progress) -> str:
+    """Read the source once, hash it and hand each piece to a thread for each drive."""
+    digest, total = hashlib.sha256(), 0
+    written: deque[list[Future[None]]] = deque()
+    with contextlib.ExitStack() as stack:
+        pools = [stack.enter_context(ThreadPoolExecutor(max_workers=1)) for _ in writers]
+        for piece in read_pieces(source, before.st_size, _BUFFER_BYTES, _BUFFERS):
+            pairs = zip(writers, pools, strict=True)
+            written.append([pool.submit(writer.write, piece) for writer, pool in pairs])
+            digest.update(piece)
+            total += len(piece)
+            progress.advance(len(piece))
+            if len(written) == _BUFFERS:
+                # The next piece is read into the buffer of this one.
+                for future in written.popleft():
+                    future.result()
+    require_unchanged(source, before, total)
+    return digest.hexdigest()
+
+
+class _Writer:
+    """Writes one copy under a working name; keeps the first error and does nothing after it."""
+
+    def __init__(self, target: Path, source: os.stat_result) -> None:
+        self._target = target
+        self._part = target.with_name(target.name + PART_SUFFIX)
+        self._source = source
+        self._descriptor = -1
+        self._error: FileError | None = None
+        self._found = False
+        with self._keeping_error():
+            self._begin()
+
+    def _begin(self) -> None:
+        if os.path.lexists(self._target):
+            self._found = True
+            return
+        self._target.parent.mkdir(parents=True, exist_ok=True)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_BINARY", 0)
+        self._descriptor = os.open(self._part, flags | getattr(os, "O_NOFOLLOW", 0), 0o666)
+
+    def write(self, piece: memoryview) -> None:
+        """Add bytes to the copy."""
+        if self._descriptor < 0:
+            return
+        with self._keeping_error():
+            while piece:
+                piece = piece[os.write(self._descriptor, piece) :]
+
+    def settle(self, digest: str) -> Copy | FileError:
+        """Flush the copy, read it back, give it its name."""
+        with self._keeping_error():
+            path = self._target if self._found else self._flush()
+            dropped = _drop_from_cache(path)
+            fixity = read_fixity(path)
+            if fixity.sha256 != digest:
+                return self._explain_difference(fixity, digest)
+            if not self._found:
+                self._name()
+            return Copy(self._target, fixity, dropped, self._found)
+        return self._error or UnwritableFileError("was not copied", where=str(self._target))
+
+    def _flush(self) -> Path:
+        if self._error is not None:
+            raise self._error
+        os.fsync(self._descriptor)
+        self._close()
+        os.utime(self._part, ns=(self._source.st_atime_ns, self._source.st_mtime_ns))
+        return self._part
+
+    def _name(self) -> None:
+        if os.path.lexists(self._target):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(self._target))
+        self._part.rename(self._target)
+        _flush_folder(self._target.parent)
+
+    def _explain_difference(self, fixity: Fixity, digest: str) -> FileError:
+        if self._found:
+            text = "another file of this name lies there; nothing is overwritten"
+            remedy = "look at it, move it away, then run the same command again"
+        else:
+            text = "the copy does not read back as it was written"
+            remedy = "do not trust this drive; name another one"
+        found, expected = f"SHA-256 {fixity.sha256[:12]}", f"{digest[:12]}"
+        return UnreadableFileError(
+            text, found=found, expected=expected, where=str(self._target), remedy=remedy
+        )
+
+    @contextlib.contextmanager
+    def _keeping_error(self) -> Iterator[None]:
+        try:
+            yield
+        except FileError as error:
+            self._error = self._error or error
+        except (OSError, ValueError) as error:
+            self._error = self._error or _explain(error, self._target)
+        if self._error is not None:
+            self._close()
+
+    def discard(self) -> None:
+        """Remove what is not whole."""
+        self._close()
+        if not self._found:
+            with contextlib.suppress(OSError):
+                self._part.unlink(missing_ok=True)
+
+    def _close(self) -> None:
+        descriptor, self._descriptor = self._descriptor, -1
+        if descriptor >= 0:
+            with contextlib.suppress(OSError):
+                os.close(descriptor)
+
+
+def _drop_from_cache(path: Path) -> bool:
+    """Ask the system to forget a file that is flushed; say whether it agreed."""
+    forget = getattr(os, "posix_fadvise", None)
+    if forget is None:
+        return False
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+        forget(descriptor, 0, 0, os.POSIX_FADV_DONTNEED)
+    except OSError:
+        return False
+    finally:
+        os.close(descriptor)
+    return True
+
+
+def _flush_folder(folder: Path) -> None:
+    """Make a new name last; where a system opens no folder, its name is flushed with the file."""
+    if os.name == "nt":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def _explain(error: OSError | ValueError, target: Path) -> UnwritableFileError:
+    number = error.errno if isinstance(error, OSError) else None
+    reason, remedy = _REASONS.get(number or 0, (str(error), "check the path and the drive"))
+    return UnwritableFileError(f"was not copied: {reason}", where=str(target), remedy=remedy)
