@@ -259,7 +259,7 @@ def test_file_that_grows_and_shrinks_back_is_seen_by_its_bytes(tmp_path: Path) -
         def advance(self, amount: int) -> None:
             told.advance(amount)
 
-    original = fixity._require_unchanged
+    original = fixity.require_unchanged
 
     def restore_first(*arguments: object) -> None:
         path.write_bytes(content)
@@ -267,7 +267,7 @@ def test_file_that_grows_and_shrinks_back_is_seen_by_its_bytes(tmp_path: Path) -
         original(*arguments)  # type: ignore[arg-type]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(fixity, "_require_unchanged", restore_first)
+        patch.setattr(fixity, "require_unchanged", restore_first)
         with pytest.raises(ChangedFileError, match="bytes read"):
             read_fixity(path, Restoring())
 
