@@ -7,8 +7,6 @@ Invariants:
 - Nothing is added to a book that is broken at its end: the last stored root has to be the root of
   the tree, recomputed from stored nodes and the last bodies.
 - No lock is held while anything is compressed, hashed or asked.
-
-The only importer of sqlite_utils.
 """
 
 from __future__ import annotations
@@ -20,8 +18,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Self
-
-from sqlite_utils import Database
 
 from ledger.errors import BookError, ContractError
 from ledger.merkle import Frontier, hash_leaf
@@ -80,10 +76,9 @@ class BookWriter(Book):
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         """Take over a connection; `open` makes one."""
         super().__init__(path, connection)
-        self._database = Database(connection, execute_plugins=False)
         self._clock: Clock = read_clock
         self._machine = ""
-        self._rows: list[dict[str, int | bytes]] = []
+        self._rows: list[tuple[int, bytes, bytes]] = []
 
     @classmethod
     def open(
@@ -215,14 +210,14 @@ class BookWriter(Book):
         body = make_body(draft, values, stamp, (blob.digest for blob in kept))
         nodes = frontier.append(hash_leaf(body))
         page = read_page(stamp.seq, body, frontier.root())
-        self._rows.append({"seq": stamp.seq, "body": body, "root": page.entry.root})
+        self._rows.append((stamp.seq, body, page.entry.root))
         derive.add_page(self._connection, page, nodes)
         return page.entry
 
     def _store_rows(self) -> None:
         """Store the rows of the journal, in one go: one by one costs more than all the rest."""
-        if self._rows:
-            self._database.table("journal").insert_all(self._rows)
+        statement = "INSERT INTO journal (seq, body, root) VALUES (?, ?, ?)"
+        self._connection.executemany(statement, self._rows)
         self._rows.clear()
 
     def _keep_blob(self, blob: PackedBlob) -> PackedBlob:
@@ -232,8 +227,8 @@ class BookWriter(Book):
         ).fetchone()
         if known is not None:  # compressed by another version of the library, or withheld since
             return blob.named_as(known[0])
-        row = {"sha256": blob.digest.sha256, "bytes": blob.stored}
-        self._database.table("blobs").insert(row)
+        row = blob.digest.sha256, blob.stored
+        self._connection.execute("INSERT INTO blobs (sha256, bytes) VALUES (?, ?)", row)
         return blob
 
     def _get_machine(self) -> str:

@@ -28,7 +28,6 @@ LONGEST_FUNCTION = 60
 SINGLE_IMPORTERS = {
     "laspy": {"ledger.points", "ledger.laswriter"},
     "pyproj": {"ledger.crs"},
-    "sqlite_utils": {"ledger.store.writing"},
 }
 # The one place that imports by name what a person typed.
 DISPATCHER = "ledger.cli.group"

@@ -40,7 +40,7 @@ def _list_modules(cwd: Path, *words: str) -> set[str]:
     return {name.split(".")[0] for name in done.stderr.rsplit("@@", 1)[1].split()}
 
 
-HEAVY = {"laspy", "pyproj", "numpy", "pydantic", "sqlite_utils", "scipy", "tifffile", "questionary"}
+HEAVY = {"laspy", "pyproj", "numpy", "pydantic", "scipy", "tifffile", "questionary"}
 
 
 def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
