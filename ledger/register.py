@@ -11,9 +11,8 @@ Invariants:
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +25,8 @@ from ledger.model.artefact import FileRecord, Role
 from ledger.model.ask import Progress
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import make_book_path
+from ledger.model.ids import find_next_id, read_id
+from ledger.model.phrases import join_choices
 from ledger.resume import ResumeList
 from ledger.specentry import enter_specification
 from ledger.store.mapping import file_to_values
@@ -33,7 +34,6 @@ from ledger.store.reading import Use
 from ledger.store.writing import BookWriter
 from ledger.walk import list_files
 
-_FLIGHT_ID = re.compile(r"^F([1-9]\d*)$")
 _REGISTERED = "registered"
 
 
@@ -77,7 +77,7 @@ class RegisterOptions:
 
     Args:
         role: role of all of them; None to guess it from content.
-        flight: id of the flight; empty for none.
+        flight: id of the flight, in any case; empty for none.
         by: function of the person.
     """
 
@@ -105,7 +105,7 @@ def register_paths(
             remedy="name the raw files or their folder",
         )
     with BookWriter.open(job) as writer:
-        _require_flight(writer, options.flight)
+        options = replace(options, flight=_find_flight(writer, options.flight))
     resume = ResumeList(make_scratch(job) / "register.resume")
     fixities, resumed = _hash(found, resume, progress)
     names = _name_apart(found, job)
@@ -124,18 +124,20 @@ def register_paths(
     )
 
 
-def _require_flight(writer: BookWriter, flight: str) -> None:
-    if not flight:
-        return
-    match = _FLIGHT_ID.match(flight)
-    known = {card.id for card in writer.cards("flight")}
-    following = f"F{len(known) + 1}"
-    if match is None or (flight not in known and flight != following):
+def _find_flight(writer: BookWriter, typed: str) -> str:
+    """Return the id of a flight in its one form, a known one or the next; empty for none."""
+    if not typed:
+        return ""
+    read = read_id(typed)
+    known = tuple(card.id for card in writer.cards("flight"))
+    following = find_next_id("F", known)
+    if read is None or read.name not in (*known, following):
         raise UsageError(
             "there is no such flight",
-            found=flight,
-            expected=", ".join([*sorted(known), f"{following} for a new one"]),
+            found=typed,
+            expected=join_choices([*known, f"{following} for a new one"]),
         )
+    return read.name
 
 
 def _hash(

@@ -6,7 +6,6 @@ same card replaces the values that it gives; the earlier ones stay in the book.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +15,7 @@ from ledger.errors import UsageError
 from ledger.forms import Interview, Unfinished
 from ledger.model.ask import Ask, Question
 from ledger.model.entry import Draft, Entry, Kind
+from ledger.model.ids import find_next_id, write_id
 from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Card
@@ -36,7 +36,7 @@ class CardOptions:
     """What a person said about a card.
 
     Args:
-        id: id of a card that is in the book, or the next free one; empty to find it.
+        id: id of a card that is in the book, or the next free one, in any case; empty to find it.
         answers: values that were given.
         name: optional name of the card.
         by: function of the person.
@@ -69,7 +69,7 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
     with Book.open(job) as book:
         cards = book.cards(kind)
         rigs = tuple(card.id for card in book.cards("rig"))
-    card_id = _choose(kind, cards, options.id.strip().upper(), ask)
+    card_id = _choose(kind, cards, write_id(options.id), ask)
     given = _settle_rig(given, rigs)
     interview = Interview(
         kind,
@@ -113,8 +113,8 @@ def _find(cards: Sequence[Card], name: str) -> Mapping[str, KnownValue]:
 
 def _choose(kind: CardKind, cards: Sequence[Card], asked: str, ask: Ask) -> str:
     """Return the id of the card that is recorded; empty for a new one."""
-    known = [card.id for card in cards]
-    following = f"{_PREFIX[kind]}{_find_highest(known) + 1}"
+    known = tuple(card.id for card in cards)
+    following = find_next_id(_PREFIX[kind], known)
     if asked:
         if asked in known:
             return asked
@@ -142,10 +142,6 @@ def _is_waiting(card: Card) -> bool:
     return all(not known.confirmed for known in card.values.values())
 
 
-def _find_highest(known: Sequence[str]) -> int:
-    return max((int(re.sub(r"\D", "", name) or 0) for name in known), default=0)
-
-
 def _find_carried(
     kind: CardKind, cards: Sequence[Card], rigs: Sequence[str]
 ) -> Mapping[str, KnownValue]:
@@ -164,7 +160,7 @@ def _settle_rig(values: Mapping[str, KnownValue], rigs: Sequence[str]) -> dict[s
     named = values.get(_RIG)
     if named is None:
         return dict(values)
-    rig = str(named.value).upper()
+    rig = write_id(str(named.value))
     if rig not in rigs:
         raise UsageError(
             "flight.rig is no rig of this job",

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from ledger.errors import UsageError
 from ledger.model.entry import Draft, Kind
+from ledger.model.ids import write_id
 from ledger.model.phrases import find_nearest, join_choices
 from ledger.model.process import Decision
 from ledger.record.result import RecordResult
@@ -30,7 +31,7 @@ def record_decision(
         BookError: the book cannot be used.
     """
     word = _read_decision(decision)
-    name = process.strip().upper().removeprefix("RUN:").removeprefix("STEP:")
+    name = write_id(process)
     with BookWriter.open(job) as writer:
         known = [each.id for each in writer.processes()]
         if name not in known:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,13 +15,14 @@ from ledger.jobfolder import leave_out_book
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Progress, Question
 from ledger.model.filename import make_book_path
+from ledger.model.ids import read_id
 from ledger.model.phrases import join_choices
 from ledger.model.process import Input, Process
 from ledger.record.candidates import hash_all
 from ledger.store.reading import Book
 from ledger.walk import list_files
 
-_ID = re.compile(r"(?:(?P<kind>flight|run|step):)?(?P<id>[FRS][1-9][0-9]*)", re.IGNORECASE)
+_USABLE = ("flight", "run", "step")
 _KEY = "inputs"
 
 
@@ -79,25 +79,22 @@ def ask_inputs(book: Book, ask: Ask) -> Used:
 
 def _find_id(book: Book, word: str) -> list[Input] | None:
     """Return the inputs that an id means; None where the word is a path."""
-    match = _ID.fullmatch(word.strip())
-    if match is None:
+    read = read_id(word)
+    if read is None or read.kind not in _USABLE:
         return None
-    name = match["id"].upper()
-    if match["kind"] is None and os.path.lexists(word):
+    name = read.name
+    if not read.is_named and os.path.lexists(word):
         raise UsageError(
             f"{word} is an id and a file here",
-            remedy=f"write {_KINDS[name[0]]}:{name} or ./{word}",
+            remedy=f"write {read.kind}:{name} or ./{word}",
         )
-    if name.startswith("F"):
+    if read.kind == "flight":
         _require_known(name, [card.id for card in book.cards("flight")], "flight")
         return [Input(flight=name)]
     process = book.process(name)
     if process is None:
         _require_known(name, [each.id for each in book.processes()], "run or step")
     return [] if process is None else _list_outputs(process)
-
-
-_KINDS = {"F": "flight", "R": "run", "S": "step"}
 
 
 def _require_known(name: str, known: Sequence[str], kind: str) -> None:

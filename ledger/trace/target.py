@@ -16,14 +16,13 @@ from ledger.fixity import read_fixity
 from ledger.model.ask import Progress
 from ledger.model.entry import Kind
 from ledger.model.filename import make_book_path
+from ledger.model.ids import KINDS, read_id
 from ledger.store.reading import Book
 from ledger.walk import read_dropped_path
 
 RECORDED_PATH = "recorded path"
 
-_KINDS = {"F": "flight", "G": "rig", "R": "run", "S": "step", "D": "audit"}
-_ID = re.compile(r"^([FGRSDfgrsd])([1-9][0-9]*)$")
-_NAMED = re.compile(r"^(flight|rig|run|step|audit|entry|digest):(.+)$")
+_NAMED = re.compile(r"^(flight|rig|run|step|audit|entry|digest):(.+)$", re.IGNORECASE)
 _DIGEST = re.compile(r"^[0-9a-fA-F]{8,64}$")
 _WHOLE_DIGEST = 64
 
@@ -57,7 +56,7 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
     """
     named = _NAMED.match(text)
     if named is not None:
-        return _find_named(book, named[1], named[2])
+        return _find_named(book, named[1].lower(), named[2])
     path = read_dropped_path(text)
     is_there = os.path.exists(path)
     meant = _find_id(book, text) or _find_digest(book, text)
@@ -90,11 +89,10 @@ def _find_named(book: Book, kind: str, rest: str) -> Target:
 
 
 def _find_id(book: Book, text: str) -> Target | None:
-    match = _ID.match(text)
-    if match is None:
+    read = read_id(text)
+    if read is None:
         return None
-    name = text.upper()
-    kind = _KINDS[name[0]]
+    name, kind = read.name, read.kind
     if kind in ("flight", "rig"):
         known = book.card(name) is not None
     elif kind == "audit":
@@ -159,7 +157,7 @@ def _spell(target: Target) -> str:
 
 
 def _example(kind: str) -> str:
-    letters = {name: letter for letter, name in _KINDS.items()}
+    letters = {name: letter for letter, name in KINDS.items()}
     if kind == "entry":
         return "the number of an entry, such as entry:31"
     if kind == "digest":

@@ -40,6 +40,14 @@ def test_decision_is_entered(job: Path, run: str, typed: str, decision: Decision
     assert [entry.by for entry in entries] == ["engineer"]
 
 
+@pytest.mark.parametrize("typed", ["r1", "Run:r1", " R1"])
+def test_the_run_is_found_in_any_case(job: Path, run: str, typed: str) -> None:
+    """Small letters mean the same run; the id is echoed and entered in its one form."""
+    assert record_decision(job, typed, "accepted").id == run == "R1"
+    with Book.open(job) as book:
+        assert [entry.values["process"] for entry in book.entries(Kind.DECISION)] == ["R1"]
+
+
 @pytest.mark.parametrize("typed", ["", "maybe", "acepted"])
 def test_what_is_no_decision_is_refused(job: Path, run: str, typed: str) -> None:
     """A word that is none of the decisions is told with all of them."""

@@ -503,7 +503,7 @@ def test_outputs_of_a_run_are_inputs_of_the_next(job: Path, make_tile: MakeTile)
     make_tile("out/R1/tile.las")
     first = record(job)
     make_tile("out/R2/tile.las", minutes=1)
-    second = record(job, inputs=("run:R1",))
+    second = record(job, inputs=("run:r1",))
     assert [(each.path, each.sha256) for each in second.inputs] == [
         ("out/R1/tile.las", first.outputs[0].file.sha256)
     ]

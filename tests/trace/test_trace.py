@@ -280,6 +280,8 @@ def test_a_file_that_is_gone_is_known_by_its_path(survey: MadeBook) -> None:
         ("R1", "run", "R1"),
         ("r1", "run", "R1"),
         ("run:R2", "run", "R2"),
+        ("Run:r2", "run", "R2"),
+        ("AUDIT:d1", "audit", "D1"),
         ("F1", "flight", "F1"),
         ("flight:F1", "flight", "F1"),
         ("G1", "rig", "G1"),
