@@ -152,7 +152,7 @@ def read_uses(connection: sqlite3.Connection, sha256: str) -> tuple[Use, ...]:
 
 def read_files_of_flight(connection: sqlite3.Connection, flight: str) -> tuple[FileRecord, ...]:
     """Return the files registered with a flight, in order of entry."""
-    return _read_files(
+    return read_files(
         connection,
         "WHERE f.owner = ? AND f.relation = ? ORDER BY f.entry, f.place",
         (flight, REGISTERED),
@@ -164,7 +164,7 @@ def read_files_last_seen(connection: sqlite3.Connection) -> tuple[FileRecord, ..
 
     Where a step wrote over its input, the output is the later one.
     """
-    return _read_files(
+    return read_files(
         connection,
         "JOIN (SELECT entry, relation, place, row_number() OVER (PARTITION BY path"
         " ORDER BY entry DESC, relation = 'output' DESC, relation, place DESC) AS age FROM files"
@@ -189,9 +189,10 @@ def read_acceptances(connection: sqlite3.Connection) -> dict[str, int]:
     return dict(rows)
 
 
-def _read_files(
+def read_files(
     connection: sqlite3.Connection, condition: str, values: Iterable[Any]
 ) -> tuple[FileRecord, ...]:
+    """Return records of files; `condition` is SQL text of the program's own, never of a user."""
     rows = connection.execute(
         f"SELECT {_FILE} FROM files f {condition}",  # noqa: S608 - text of this module
         tuple(values),

@@ -24,7 +24,7 @@ from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.ask import Progress
 from ledger.model.entry import Entry
 from ledger.model.process import Card, Process
-from ledger.store import derive, lookups
+from ledger.store import derive, lookups, seeking
 from ledger.store.blobs import read_content
 from ledger.store.checking import BookState, check_book
 from ledger.store.connecting import find_book, open_for_reading, place_book
@@ -32,6 +32,7 @@ from ledger.store.faults import translate
 from ledger.store.lookups import Use
 from ledger.store.pages import read_page
 from ledger.store.schema import BOOK_NAME
+from ledger.store.seeking import Owner
 
 _ROWS_AT_A_TIME = 500
 _NUMBERS_END = 2**63  # whole numbers of SQLite have 64 bits
@@ -214,6 +215,36 @@ class Book:
         """Return the latest record of every path in the book, sorted by path."""
         with self._looking_up() as connection:
             return lookups.read_files_last_seen(connection)
+
+    def file_at(self, path: str) -> FileRecord | None:
+        """Return the latest record of a path as the book stores it; None when there is none."""
+        with self._looking_up() as connection:
+            return seeking.read_file_at(connection, path)
+
+    def paths_named(self, name: str) -> tuple[str, ...]:
+        """Return the recorded paths below some folder that end in a file's name."""
+        with self._looking_up() as connection:
+            return seeking.read_paths_named(connection, name)
+
+    def owners_below(self, folder: str) -> tuple[Owner, ...]:
+        """Return what the files recorded below a folder belong to."""
+        with self._looking_up() as connection:
+            return seeking.read_owners_below(connection, folder)
+
+    def digests(self, prefix: str) -> tuple[str, ...]:
+        """Return the digests of recorded files that begin with some lower-case hex digits."""
+        with self._looking_up() as connection:
+            return seeking.read_digests(connection, prefix)
+
+    def namers(self, text: str) -> tuple[tuple[str, str], ...]:
+        """Return the ids and fields of runs, steps, flights and rigs whose value is this text."""
+        with self._looking_up() as connection:
+            return seeking.read_namers(connection, text)
+
+    def same_points(self, fingerprint: FingerprintValue) -> tuple[str, ...]:
+        """Return the digests of recorded files with exactly these points."""
+        with self._looking_up() as connection:
+            return seeking.read_same_points(connection, fingerprint)
 
     def find_outputs(
         self, level: Literal["full", "geometry"], value: str

@@ -1,0 +1,86 @@
+"""Questions that begin with less than a whole digest: some digits, a path, a folder, a name.
+
+Each is answered from an index, so that it costs the same in a large book as in a small one.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from dataclasses import dataclass
+
+from ledger.model.artefact import FileRecord, FingerprintValue
+from ledger.store.lookups import read_files
+
+
+@dataclass(frozen=True)
+class Owner:
+    """What the files of a folder belong to.
+
+    Args:
+        relation: `registered`, `input`, `output`, `audited` or `seen`.
+        id: of the flight, run, step or deliverable; empty for none.
+    """
+
+    relation: str
+    id: str
+
+
+def read_digests(connection: sqlite3.Connection, prefix: str) -> tuple[str, ...]:
+    """Return the digests of recorded files that begin with some hex digits, sorted."""
+    rows = connection.execute(
+        "SELECT DISTINCT sha256 FROM files WHERE sha256 >= ? AND sha256 < ? ORDER BY sha256",
+        (prefix, f"{prefix}g"),
+    ).fetchall()
+    return tuple(row[0] for row in rows)
+
+
+def read_file_at(connection: sqlite3.Connection, path: str) -> FileRecord | None:
+    """Return the latest record of a path; where a step wrote over its input, the output."""
+    found = read_files(
+        connection,
+        "WHERE f.path = ? ORDER BY f.entry DESC, f.relation = 'output' DESC, f.relation,"
+        " f.place DESC LIMIT 1",
+        (path,),
+    )
+    return found[0] if found else None
+
+
+def read_paths_named(connection: sqlite3.Connection, name: str) -> tuple[str, ...]:
+    """Return the paths that end in a file's name, sorted."""
+    rows = connection.execute(
+        "SELECT DISTINCT path FROM files WHERE substr(path, ?) = ? ORDER BY path",
+        (-len(name) - 1, f"/{name}"),
+    ).fetchall()
+    return tuple(row[0] for row in rows)
+
+
+def read_owners_below(connection: sqlite3.Connection, folder: str) -> tuple[Owner, ...]:
+    """Return what the files recorded below a folder belong to, in order of entry."""
+    rows = connection.execute(
+        "SELECT relation, owner FROM files WHERE path >= ? AND path < ?"
+        " GROUP BY relation, owner ORDER BY min(entry)",
+        (f"{folder}/", f"{folder}0"),  # 0 comes after / in the order of bytes
+    ).fetchall()
+    return tuple(Owner(*row) for row in rows)
+
+
+def read_namers(connection: sqlite3.Connection, text: str) -> tuple[tuple[str, str], ...]:
+    """Return the records, and their fields, whose value is this text: a grid need be no input."""
+    written = json.dumps(text, ensure_ascii=False)
+    rows = connection.execute(
+        "SELECT owner, field, value FROM recorded WHERE instr(value, ?)"
+        " ORDER BY length(owner), owner, field",
+        (written,),
+    ).fetchall()
+    return tuple((owner, key) for owner, key, value in rows if json.loads(value)["value"] == text)
+
+
+def read_same_points(connection: sqlite3.Connection, value: FingerprintValue) -> tuple[str, ...]:
+    """Return the digests of recorded files with exactly these points, every field included."""
+    rows = connection.execute(
+        "SELECT DISTINCT sha256 FROM fingerprints WHERE full = ? AND version = ? AND count = ?"
+        " ORDER BY sha256",
+        (value.full, value.version, value.count),
+    ).fetchall()
+    return tuple(row[0] for row in rows)
