@@ -12,8 +12,9 @@ from collections.abc import Sequence
 
 import click
 
-from ledger.cli.group import STATUS_MODULE, LazyGroup, load_command, load_part
+from ledger.cli.group import STATUS_MODULE, LazyGroup, load_command
 from ledger.errors import SwathbookError
+from ledger.loading import load_part
 
 VERSION = "0.1.0"
 EXIT_USAGE = 2

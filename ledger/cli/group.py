@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import importlib
-from typing import Any
-
 import click
 
 from ledger.cli.table import COMMANDS
+from ledger.loading import load_part
 
 STATUS_MODULE = "ledger.cli.status"
 
@@ -54,11 +52,3 @@ def _silence_libraries() -> None:
     root = load_part("logging", "getLogger")()
     if not root.handlers:
         root.addHandler(load_part("logging", "NullHandler")())
-
-
-def load_part(module: str, name: str) -> Any:  # noqa: ANN401 - the caller knows what it asked for
-    """Import a module when it is needed and return one thing of it.
-
-    The one place that imports late: for commands, and for parts that few calls need.
-    """
-    return getattr(importlib.import_module(module), name)

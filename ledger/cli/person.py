@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from ledger.cli.group import load_part
+from ledger.loading import load_part
 from ledger.model.ask import Ask, NobodyToAsk
 
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from ledger.cli.group import load_part
 from ledger.cli.options import by_option, find_job, shared_options
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
+from ledger.loading import load_part
 from ledger.model.artefact import FingerprintValue
 from ledger.recheck import RecheckResult, recheck
 from ledger.report.recheck import make_json, make_screen

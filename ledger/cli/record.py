@@ -6,12 +6,12 @@ from pathlib import Path
 
 import click
 
-from ledger.cli.group import load_part
 from ledger.cli.options import by_option, find_job, shared_options
 from ledger.cli.person import make_ask
 from ledger.cli.show import show
 from ledger.errors import UsageError
 from ledger.forms import print_blank
+from ledger.loading import load_part
 from ledger.record.answers import Answers
 from ledger.record.card import CardOptions, record_card
 from ledger.record.decision import record_decision

@@ -10,6 +10,7 @@ from pathlib import Path
 # By the first part of the module's name below `ledger`. Higher numbers may import lower ones.
 LAYERS = {
     "errors": 0,
+    "loading": 0,
     "units": 0,
     "model": 1,
     "canonical": 2,
@@ -23,6 +24,7 @@ LAYERS = {
     "lattice": 2,
     "points": 2,
     "crs": 2,
+    "proj": 2,
     "fingerprint": 2,
     "pointwords": 2,
     "geodesy": 2,
@@ -35,6 +37,7 @@ LAYERS = {
     "volumes": 2,
     "jobfolder": 2,
     "resume": 2,
+    "settings": 2,
     "shortfile": 2,
     "store": 2,
     "contract": 3,
@@ -60,6 +63,9 @@ LAYERS = {
     "cli": 6,
 }
 
+# The function that imports a part by its name, at its first use.
+LOADER = "load_part"
+
 # The contract is the only door: what a check may know of the core.
 PLUGIN_MAY_IMPORT = ("contract", "model", "crs", "units", "errors")
 
@@ -73,16 +79,18 @@ class Edge:
         target: imported module, dotted.
         line: line of the import.
         inside_function: whether it stands inside a function.
+        late: whether the module is named in a call of the loader, to be imported at its first use.
     """
 
     source: str
     target: str
     line: int
     inside_function: bool
+    late: bool = False
 
 
 def list_edges(root: Path, package: str) -> Iterator[Edge]:
-    """Yield every import of every module of a package.
+    """Yield every import of every module of a package, late ones too.
 
     Args:
         root: folder that holds the package.
@@ -99,6 +107,9 @@ def list_edges(root: Path, package: str) -> Iterator[Edge]:
         for node in ast.walk(tree):
             for target in _list_targets(node):
                 yield Edge(name, target, node.lineno, id(node) in inside)
+            if isinstance(node, ast.Call) and _is_loader(node.func):
+                target = ".".join(_read_name(part) for part in node.args[:2])
+                yield Edge(name, target, node.lineno, inside_function=False, late=True)
 
 
 def _list_targets(node: ast.AST) -> list[str]:
@@ -108,6 +119,15 @@ def _list_targets(node: ast.AST) -> list[str]:
         # `from ledger import crs` imports a module, `from ledger.crs import x` a name.
         return [f"{node.module}.{alias.name}" for alias in node.names]
     return []
+
+
+def _is_loader(function: ast.expr) -> bool:
+    return isinstance(function, ast.Name) and function.id == LOADER
+
+
+def _read_name(part: ast.expr) -> str:
+    """Return a name that is written out; `?` for one that only the running program knows."""
+    return part.value if isinstance(part, ast.Constant) and isinstance(part.value, str) else "?"
 
 
 def find_layer(module: str) -> int | None:
