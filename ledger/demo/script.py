@@ -19,6 +19,7 @@ from ledger.demo.site import list_tiles
 from ledger.demo.tables import write_points, write_settings
 from ledger.errors import UsageError
 from ledger.model.ask import Progress
+from ledger.start import require_outside_jobs
 
 JOB_NAME = "QM-0412"
 COPY_NAME = "QM-0412-copy"
@@ -55,8 +56,9 @@ def prepare_folder(folder: Path) -> None:
     """Make the demo's folder, emptying the one of an earlier demo.
 
     Raises:
-        UsageError: the folder holds something that the demo did not make.
+        UsageError: the folder holds something that the demo did not make, or lies in a job.
     """
+    require_outside_jobs(folder / JOB_NAME)
     if folder.exists() and not folder.is_dir():
         raise UsageError("the demo needs a folder", found=f"a file, {folder}")
     if folder.is_dir() and any(folder.iterdir()):

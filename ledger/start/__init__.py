@@ -3,6 +3,7 @@
 Invariants:
 
 - A folder that holds a book or a `job.toml` already is refused, and nothing in it is touched.
+- No job lies inside another: what is typed in its folder would be entered in the wrong book.
 - A job is there whole or not at all.
 - What is taken over from another job is marked as carried, and proves nothing until confirmed.
 """
@@ -10,19 +11,21 @@ Invariants:
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.canonical import compute_digest
-from ledger.errors import UsageError
+from ledger.errors import NoBookError, UsageError
 from ledger.jobfolder import SPECIFICATION_NAME, find_places
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import escape_for_screen
+from ledger.model.typed import quote_path
 from ledger.specfile.reading import parse_specification
 from ledger.start.carrying import Precedent, carry_rigs, carry_specification, read_precedent
 from ledger.start.folder import Building
 from ledger.start.template import write_template
-from ledger.store.reading import BOOK_NAME
+from ledger.store.reading import BOOK_NAME, find_book
 from ledger.store.writing import Addition
 
 
@@ -60,12 +63,14 @@ def start_job(
         by: function of the person.
 
     Raises:
-        UsageError: the folder is a job already, or cannot be used.
+        UsageError: the folder is a job already, lies in one or holds one, or cannot be used.
         SpecificationError: the specification of the other job cannot be used.
         BookError: a book cannot be made, or that of the other job cannot be used.
     """
-    folder = folder.absolute()
+    # Written out in full, or `..` would make every folder on the way one of those above.
+    folder = Path(os.path.abspath(folder))  # noqa: PTH100 - links stay links
     _require_free(folder)
+    require_outside_jobs(folder)
     reference, title = reference.strip(), title.strip()
     _require_text(reference, title)
     precedent = read_precedent(like) if like is not None else None
@@ -102,6 +107,38 @@ def _require_free(folder: Path) -> None:
                 where=str(folder),
                 remedy="name a new folder, or go on with the job that is there",
             )
+
+
+def require_outside_jobs(folder: Path) -> None:
+    """Refuse a folder that lies in a job, or that holds one.
+
+    Raises:
+        UsageError: it does.
+    """
+    with suppress(NoBookError):
+        around = find_book(folder.parent).parent
+        beside = quote_path(str(around.parent / folder.name))
+        raise UsageError(
+            "a job inside another job is a slip, so nothing was made",
+            found=f"a book in {around}",
+            where=str(folder),
+            remedy=f"start it beside that one: swathbook start {beside}",
+        )
+    for inside in _list_folders(folder):
+        if os.path.lexists(inside / BOOK_NAME):
+            raise UsageError(
+                "this folder holds a job already, and a job inside another job is a slip",
+                found=f"a book in {inside.name}",
+                where=str(folder),
+                remedy="name a new folder in it",
+            )
+
+
+def _list_folders(folder: Path) -> list[Path]:
+    try:
+        return [path for path in folder.iterdir() if os.path.isdir(path)]
+    except OSError:
+        return []  # absent, or out of reach: making the job says why
 
 
 def _draft(

@@ -162,6 +162,18 @@ def test_running_it_again_works(
     assert "All steps ended as they should" in capsys.readouterr().out
 
 
+def test_no_demo_is_made_inside_a_job(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Typed in a job folder, the demo would nest a job: it is refused and nothing is made."""
+    assert main(["start", str(tmp_path / "pit")]) == 0
+    monkeypatch.chdir(tmp_path / "pit")
+    before = sorted(path.name for path in Path.cwd().iterdir())
+    assert main(["demo"]) == 2
+    assert "a job inside another job" in capsys.readouterr().err
+    assert sorted(path.name for path in Path.cwd().iterdir()) == before
+
+
 def test_a_folder_of_somebody_else_is_left_alone(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

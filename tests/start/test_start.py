@@ -120,6 +120,35 @@ def test_folder_that_is_a_job_is_refused(tmp_path: Path, name: str) -> None:
     assert list_everything(tmp_path) == before
 
 
+@pytest.mark.parametrize("inner", ["pit-2", "raw/pit-2", "new/deep/pit-2", "../pit/pit-2"])
+def test_job_inside_a_job_is_refused(tmp_path: Path, inner: str) -> None:
+    """Standing in a job when the next one is started is a slip: one line, and where it belongs."""
+    job = tmp_path / "pit"
+    start_job(job)
+    before = list_everything(tmp_path)
+    with pytest.raises(UsageError, match="a job inside another job is a slip") as caught:
+        start_job(job / inner)
+    assert str(caught.value).endswith(f"swathbook start {tmp_path / 'pit-2'}")
+    assert len(str(caught.value).splitlines()) == 1
+    assert list_everything(tmp_path) == before
+
+
+def test_folder_of_jobs_is_no_job(tmp_path: Path) -> None:
+    """The folder in which the jobs lie does not become one by mistake."""
+    start_job(tmp_path / "pit")
+    before = list_everything(tmp_path)
+    with pytest.raises(UsageError, match="holds a job already"):
+        start_job(tmp_path)
+    assert list_everything(tmp_path) == before
+
+
+def test_job_beside_a_job_is_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """From inside a job, a path that leads out of it is no slip."""
+    start_job(tmp_path / "pit")
+    monkeypatch.chdir(tmp_path / "pit")
+    assert start_job(Path("../pit-2")).folder == tmp_path / "pit-2"
+
+
 def test_file_in_place_of_the_folder_is_refused(tmp_path: Path) -> None:
     """A file of that name is an error of ours."""
     (tmp_path / "job").write_bytes(b"x")
