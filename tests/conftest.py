@@ -6,6 +6,9 @@ import os
 from pathlib import Path
 
 import pytest
+from job_bench import bench
+
+__all__ = ["bench"]
 
 DATA_VARIABLE = "SWATHBOOK_TEST_DATA"
 

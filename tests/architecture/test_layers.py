@@ -5,12 +5,9 @@ from __future__ import annotations
 import ast
 import importlib
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
 from layers import LAYERS, PLUGIN_MAY_IMPORT, find_cycle, find_upward, list_edges
 
 ROOT = Path(__file__).resolve().parents[2]

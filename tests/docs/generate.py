@@ -14,8 +14,6 @@ from pathlib import Path
 from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 import click
-
-sys.path.insert(0, str(Path(__file__).parent))
 from checks_page import make_checks_page
 
 from ledger.cli.frame import swathbook

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import re
-import sys
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
 from generate import JSON_OBJECTS, PAGES, REFERENCE, ROOT
 
 from ledger.cli.table import COMMANDS

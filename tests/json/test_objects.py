@@ -7,21 +7,16 @@ from __future__ import annotations
 
 import json
 import math
-import sys
 import types
 import typing
 from collections.abc import Iterator, Mapping
-from pathlib import Path
 from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 import pytest
+from generate import JSON_OBJECTS, load_json_object
 from job_bench import JobBench, read_json
 
 from ledger.testing import Layout, Scene, SurveyBuilder
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "docs"))
-
-from generate import JSON_OBJECTS, load_json_object
 
 ERROR_KEYS = {"kind", "what", "found", "expected", "where", "line", "remedy"}
 

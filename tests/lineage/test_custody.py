@@ -11,8 +11,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from made_book import MadeBook, make_fingerprint
 
 from ledger.lineage import Ancestry, find_custody

@@ -10,8 +10,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from made_book import MadeBook, make_fingerprint
 
 from ledger.errors import MalformedFileError, NoBookError, UsageError

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import os
-import sys
 import time
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from made_book import MadeBook, known
 
 from ledger.auditentry import write_finding
