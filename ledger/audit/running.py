@@ -138,7 +138,7 @@ def _assemble(request: Request, files: tuple[ReadFile, ...], records: Records) -
         registered[request.checkpoints.sha256] = request.checkpoints
     behind = records.collect(delivered)
     return Evidence(
-        folder=request.folder.name,
+        folder=request.book_folder,
         specification=request.specification,
         files=delivered,
         lattice=choose_common_lattice(f.header for f in delivered if f.header is not None),

@@ -70,7 +70,7 @@ class Evidence:
     """Everything that is known about a delivery.
 
     Args:
-        folder: name of the audited folder.
+        folder: the audited folder as it is typed in the job folder.
         specification: the specification that it has to meet.
         files: every file of the folder, sorted by path.
         lattice: lattice of all coordinates in this audit.

@@ -12,6 +12,7 @@ from ledger.model.artefact import Role
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.lineage import Custody, CustodyState, MatchedBy, describe_decision
 from ledger.model.process import Process
+from ledger.model.typed import quote_path
 
 _STALE = ("RH-02",)
 _ORPHAN = ("RH-03",)
@@ -95,8 +96,8 @@ class CustodyOfPoints(Check):
             observed=f"{culprit.id}: {culprit.decision}" if culprit else str(custody.state),
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy=f"Decide on {name}: swathbook record decision {culprit.id if culprit else 'RUN'}"
-            ' accepted (or rejected) --reason "…"',
+            remedy=f"Decide on {name}, accepted or rejected (swathbook record decision "
+            f'{culprit.id if culprit else "RUN"} accepted --reason "…")',
             where=Where(file=file.path),
             catalogue=_STALE,
         )
@@ -114,7 +115,7 @@ class CustodyOfPoints(Check):
             observed="no run or step",
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy=f"Record what made it: swathbook record {_quote(evidence, file)}",
+            remedy=f"Record what made it (swathbook record {_spell(evidence, file)})",
             where=where,
             catalogue=_ORPHAN,
         )
@@ -131,7 +132,7 @@ class CustodyOfPoints(Check):
             observed="matched by coordinates alone",
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy=f"Record what changed it: swathbook record {_quote(evidence, file)}{used}",
+            remedy=f"Record what changed it (swathbook record {_spell(evidence, file)}{used})",
             where=Where(file=file.path),
             catalogue=_ORPHAN,
         )
@@ -203,6 +204,6 @@ def _name(process: Process) -> str:
     return f"{process.kind} {process.id}"
 
 
-def _quote(evidence: Evidence, file: DeliveredFile) -> str:
-    path = f"{evidence.folder}/{file.path}"
-    return f'"{path}"' if " " in path else path
+def _spell(evidence: Evidence, file: DeliveredFile) -> str:
+    """Return the path of a file as it is typed in the job folder."""
+    return quote_path(f"{evidence.folder}/{file.path}")

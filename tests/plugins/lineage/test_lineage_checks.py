@@ -12,6 +12,7 @@ from ledger.model.artefact import FileRecord, Output
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody, CustodyState, Line, MatchedBy
 from ledger.model.process import Card, Decision, Process
+from ledger.model.typed import quote_path
 from ledger.testing import drive_check, make_evidence, make_file
 from lidar_checks.lineage.custody_of_points import CustodyOfPoints
 from lidar_checks.lineage.late_record import LateRecord
@@ -140,7 +141,9 @@ def test_an_orphan_is_minor_and_says_what_to_type() -> None:
     found = judge(CustodyOfPoints(), deliver("my tile.las"))["my tile.las"]
     assert (found.outcome, found.grade) == (Outcome.NONCONFORMING, Grade.MINOR)
     assert found.catalogue == ("RH-03",)
-    assert found.remedy == 'Record what made it: swathbook record "deliver/my tile.las"'
+    quoted = quote_path("deliver/my tile.las")
+    assert quoted[0] == quoted[-1] in "'\""
+    assert found.remedy == f"Record what made it (swathbook record {quoted})"
 
 
 def test_an_undecided_run_is_minor_and_asks_for_the_decision() -> None:
@@ -148,7 +151,7 @@ def test_an_undecided_run_is_minor_and_asks_for_the_decision() -> None:
     found = judge(CustodyOfPoints(), deliver("tile_15.las", S4, R3))["tile_15.las"]
     assert (found.outcome, found.grade) == (Outcome.NONCONFORMING, Grade.MINOR)
     assert "nobody has decided on run R3" in found.sentence
-    assert "swathbook record decision R3 accepted" in found.remedy
+    assert "swathbook record decision R3 accepted --reason" in found.remedy
 
 
 def test_a_match_by_coordinates_alone_is_an_observation() -> None:
@@ -163,7 +166,7 @@ def test_a_match_by_coordinates_alone_is_an_observation() -> None:
     assert found.grade is Grade.OBSERVATION
     assert "has the coordinates of out/R2/tile_13.las, made by run R2" in found.sentence
     assert found.remedy == (
-        "Record what changed it: swathbook record deliver/tile_13.las --input R2"
+        "Record what changed it (swathbook record deliver/tile_13.las --input R2)"
     )
 
 
