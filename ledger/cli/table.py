@@ -10,6 +10,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "start": ("ledger.cli.start", "Begin a new job: its folder, its book, its job.toml."),
     "register": ("ledger.cli.register", "Enter raw files: hash them, read what they say."),
     "record": ("ledger.cli.record", "Record a processing run, a flight or a rig."),
+    "amend": ("ledger.cli.amend", "Correct a recorded value; the old one stays, struck through."),
     "audit": ("ledger.cli.audit", "May this folder be sent? Check it against job.toml."),
     "accept": ("ledger.cli.accept", "Take a minor finding, with a reason."),
     "trace": ("ledger.cli.trace", "What made this file? With which settings?"),

@@ -24,6 +24,7 @@ class Kind(StrEnum):
     RUN = "run"
     STEP = "step"
     DECISION = "decision"
+    AMENDMENT = "amendment"
     AUDIT = "audit"
     ACCEPTANCE = "acceptance"
     RECHECK = "recheck"

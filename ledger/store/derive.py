@@ -38,6 +38,7 @@ _KINDS: dict[str, _AddKind] = {
     Kind.RUN: records.add_process,
     Kind.STEP: records.add_process,
     Kind.DECISION: records.add_decision,
+    Kind.AMENDMENT: records.add_amendment,
     Kind.AUDIT: uses.add_audit,
     Kind.ACCEPTANCE: records.add_acceptance,
     Kind.WITHHOLD: records.add_withhold,

@@ -52,7 +52,7 @@ def add_card(
         },
     )
     _require_kind(connection, "cards", page)
-    _add_recorded(connection, page)
+    _add_recorded(connection, page, entry.values["id"])
 
 
 def add_process(
@@ -79,7 +79,7 @@ def add_process(
     _require_kind(connection, "processes", page)
     if entry.values.get("decision"):
         _decide(connection, page, owner)
-    _add_recorded(connection, page)
+    _add_recorded(connection, page, owner)
     _add_inputs(connection, page)
     if entry.values.get("outputs"):
         for place, stored in enumerate(read_list(entry.values["outputs"])):
@@ -93,6 +93,22 @@ def add_decision(
 ) -> None:
     """Add a later decision on a run or step."""
     _decide(connection, page, page.entry.values["process"])
+
+
+def add_amendment(
+    connection: sqlite3.Connection,
+    page: Page,
+    read_list: Callable[[str], Any],  # noqa: ARG001 - the same for every kind
+) -> None:
+    """Replace values of a run, step, flight or rig that were written down wrongly."""
+    owner = page.entry.values["record"]
+    known = connection.execute(
+        "SELECT id FROM processes WHERE id = ? UNION SELECT id FROM cards WHERE id = ?",
+        (owner, owner),
+    ).fetchone()
+    if known is None:
+        raise ValueError(f"there is no record {owner}")
+    _add_recorded(connection, page, owner)
 
 
 def add_acceptance(
@@ -144,15 +160,14 @@ def _require_kind(connection: sqlite3.Connection, table: str, page: Page) -> Non
         raise ValueError(f"{page.entry.values['id']} is a {row[0]}, not a {page.entry.kind}")
 
 
-def _add_recorded(connection: sqlite3.Connection, page: Page) -> None:
+def _add_recorded(connection: sqlite3.Connection, page: Page, owner: str) -> None:
     """Replace the values that this entry gives; those it does not give stay."""
-    values = page.entry.values
-    for key, stored in values.get("values", {}).items():
+    for key, stored in page.entry.values.get("values", {}).items():
         known = KnownValue.from_values(stored).to_values()
         text = json.dumps(known, ensure_ascii=False, sort_keys=True)
         connection.execute(
             "INSERT OR REPLACE INTO recorded VALUES (?, ?, ?, ?)",
-            (values["id"], key, text, page.entry.seq),
+            (owner, key, text, page.entry.seq),
         )
 
 

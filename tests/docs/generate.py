@@ -31,6 +31,7 @@ JSON_OBJECTS = {
     "start": ("ledger.report.start", "StartJson"),
     "register": ("ledger.report.register", "RegisterJson"),
     "record": ("ledger.report.record", "RecordJson"),
+    "amend": ("ledger.report.amend", "AmendJson"),
     "audit": ("ledger.report.audit_json", "AuditJson"),
     "accept": ("ledger.report.accept", "AcceptJson"),
     "trace": ("ledger.report.trace", "TraceJson"),

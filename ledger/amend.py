@@ -1,0 +1,166 @@
+"""Striking a recorded value through and writing the right one beside it, with a reason.
+
+Invariants:
+
+- The old value stays in the book, in its own entry and in that of the amendment.
+- Digests, counts, decisions and past audits are no values of a record: they cannot be amended. A
+  file that a record names is amended by naming the right file, which is read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.auditentry import read_latest_audits
+from ledger.errors import UsageError
+from ledger.model.entry import Draft, Kind
+from ledger.model.ids import read_id
+from ledger.model.known import KnownValue
+from ledger.model.phrases import join_choices
+from ledger.model.process import Card, Process
+from ledger.record.answers import Answers
+from ledger.specentry import enter_specification
+from ledger.store.reading import Book
+from ledger.store.writing import BookWriter
+
+_DECIDED = ("decision", "reason")
+_AMENDABLE = "a run, step, flight or rig (R1, S1, F1, G1), or entry:N of one"
+
+
+@dataclass(frozen=True)
+class Amended:
+    """One value that was struck through.
+
+    Args:
+        field: key of the record field.
+        before: what stood there; None where it was blank.
+        after: what stands there now.
+    """
+
+    field: str
+    before: KnownValue | None
+    after: KnownValue
+
+
+@dataclass(frozen=True)
+class AmendResult:
+    """What an amendment did.
+
+    Args:
+        entry: number of its entry.
+        id: the record.
+        kind: `run`, `step`, `flight` or `rig`.
+        values: the values, in the order given.
+        reason: why.
+        audits: folders whose latest audit was made before, and judged what is now amended.
+    """
+
+    entry: int
+    id: str
+    kind: str
+    values: tuple[Amended, ...]
+    reason: str
+    audits: tuple[str, ...]
+
+
+def amend_record(
+    job: Path, record: str, settings: tuple[str, ...], reason: str, by: str = "technician"
+) -> AmendResult:
+    """Enter right values for a record, and why the old ones were wrong.
+
+    Args:
+        job: the job folder.
+        record: `R1`, `run:R1`, or `entry:31` that recorded it.
+        settings: texts `key=value`.
+        reason: why, in one line.
+        by: function of the person.
+
+    Raises:
+        UsageError: no such record, nothing to amend, no reason, or an answer that cannot be used.
+        FileError: a file that an answer names cannot be read.
+        BookError: the book cannot be used.
+    """
+    if not reason.strip():
+        raise UsageError("the reason is blank", remedy='add --reason "…"')
+    with Book.open(job) as book:
+        found = _find_record(book, record)
+    given = _read_given(found, settings, job)
+    values = tuple(Amended(key, found.values.get(key), known) for key, known in given.items())
+    stored = {
+        "record": found.id,
+        "values": {each.field: each.after.to_values() for each in values},
+        "struck": {each.field: each.before and each.before.to_values() for each in values},
+        "reason": reason.strip(),
+    }
+    with BookWriter.open(job) as writer:
+        enter_specification(writer, by)
+        entry = writer.append(Draft(Kind.AMENDMENT, stored, by=by))
+        audits = tuple(dict.fromkeys(audit.folder for audit in read_latest_audits(writer)))
+    return AmendResult(entry.seq, found.id, _kind_of(found), values, reason.strip(), audits)
+
+
+def _find_record(book: Book, typed: str) -> Process | Card:
+    """Return the record that is meant.
+
+    Raises:
+        UsageError: there is none, or what is meant cannot be amended.
+    """
+    name = _find_entry_id(book, typed) if typed.lower().startswith("entry:") else typed
+    meant = read_id(name)
+    found = None if meant is None else book.process(meant.name) or book.card(meant.name)
+    if found is not None:
+        return found
+    if meant is not None and meant.kind == "audit":
+        raise UsageError(
+            "a past audit cannot be amended",
+            found=meant.name,
+            remedy="amend what it judged, and audit again",
+        )
+    cards = (*book.cards("rig"), *book.cards("flight"))
+    known = [each.id for each in cards] + [each.id for each in book.processes()]
+    expected = join_choices(known) if known else _AMENDABLE
+    raise UsageError("there is no such record", found=typed, expected=expected)
+
+
+def _find_entry_id(book: Book, typed: str) -> str:
+    number = typed.partition(":")[2]
+    entry = book.entry(int(number)) if number.isdecimal() else None
+    if entry is None:
+        raise UsageError("there is no such entry", found=typed, expected=f"entry:1 to {book.size}")
+    name = entry.values.get("id", entry.values.get("record", ""))
+    if read_id(name) is None:
+        raise UsageError(
+            f"an entry of kind {entry.kind} cannot be amended", found=typed, expected=_AMENDABLE
+        )
+    return str(name)
+
+
+def _kind_of(record: Process | Card) -> str:
+    return record.kind if isinstance(record, Process) else _CARD_KINDS[record.id[0]]
+
+
+_CARD_KINDS = {"F": "flight", "G": "rig"}
+
+
+def _read_given(
+    record: Process | Card, settings: tuple[str, ...], job: Path
+) -> Mapping[str, KnownValue]:
+    if not settings:
+        raise UsageError("nothing to amend was named", remedy='add --set key="right value"')
+    given = Answers(settings=settings).read(_kind_of(record), job)
+    for key, known in given.items():
+        if isinstance(record, Process) and key.partition(".")[2] in _DECIDED:
+            raise UsageError(
+                f"{key} is a decision, which is not amended but made anew",
+                remedy=f'type swathbook record decision {record.id} … --reason "…"',
+            )
+        before = record.values.get(key)
+        if before is not None and before.confirmed and _is_same(before, known):
+            raise UsageError(f"{key} of {record.id} is that already", found=str(known.value))
+    return given
+
+
+def _is_same(before: KnownValue, after: KnownValue) -> bool:
+    return (before.value, before.unit) == (after.value, after.unit)
