@@ -48,6 +48,15 @@ def test_a_gtx_of_the_wrong_size(tmp_path: Path) -> None:
         read_grid(path)
 
 
+@pytest.mark.parametrize("size", [0, 1, 39])
+def test_a_gtx_cut_in_its_header(tmp_path: Path, size: int) -> None:
+    """A GTX file that ends inside its header of 40 bytes is refused."""
+    path = tmp_path / "cut.gtx"
+    path.write_bytes(bytes(size))
+    with pytest.raises(MalformedFileError, match=f"found {size} bytes"):
+        read_grid(path)
+
+
 @pytest.mark.parametrize(
     "content", [b"II*\x00", b"II*\x00\xff\xff\xff\xff", b"II*\x00\x08\x00\x00\x00\x00\x00"]
 )
