@@ -5,13 +5,12 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from ledger.audit.criteria import SpecificationText, settle_checks
-from ledger.contract.registry import Registry, build_registry
+from ledger.audit.wishes import settle_wishes
+from ledger.contract.registry import build_registry
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.audit import ChecksResult
-from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
-from ledger.specfile.reading import parse_specification
+from ledger.specfile.reading import read_leniently
 
 
 def list_checks(job: Path | None = None) -> ChecksResult:
@@ -24,10 +23,14 @@ def list_checks(job: Path | None = None) -> ChecksResult:
         SpecificationError: the job's `job.toml` cannot be used.
         UnreadableFileError: it cannot be read.
     """
+    reading = read_leniently(_read_content(job), SPECIFICATION_NAME)
     registry = build_registry()
-    content = _read_content(job)
-    specification = parse_specification(content, SPECIFICATION_NAME)
-    return _describe(registry, specification, content.decode("utf-8"))
+    settled = settle_wishes(reading, registry, job or Path.cwd()).settled
+    return ChecksResult(
+        checks=settled.facts,
+        plugins=registry.plugins,
+        faults=(*registry.faults, *settled.faults),
+    )
 
 
 def _read_content(job: Path | None) -> bytes:
@@ -36,12 +39,3 @@ def _read_content(job: Path | None) -> bytes:
     if path is None or not os.path.lexists(path):
         return b""
     return read_short_file(path, SPECIFICATION_NAME)
-
-
-def _describe(registry: Registry, specification: Specification, text: str) -> ChecksResult:
-    settled = settle_checks(registry, specification, SpecificationText(text, SPECIFICATION_NAME))
-    return ChecksResult(
-        checks=settled.facts,
-        plugins=registry.plugins,
-        faults=(*registry.faults, *settled.faults),
-    )

@@ -1,7 +1,7 @@
 """Which checks an audit runs, and with which criteria, settled before any file is read.
 
 A value of `job.toml` counts before one of the profile, and that before the check's own default.
-All faults are reported at once, each with its line.
+Faults are added to those of the file, so that a person gets all of them in one go.
 """
 
 from __future__ import annotations
@@ -19,28 +19,14 @@ from ledger.contract.enabled import EnabledCheck
 from ledger.contract.guard import guarded
 from ledger.contract.profile import Profile
 from ledger.contract.registry import RegisteredCheck, Registry
-from ledger.errors import Fault, SpecificationError
 from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
-from ledger.model.phrases import find_nearest
+from ledger.model.phrases import find_nearest, join_choices
 from ledger.model.specification import Specification
-from ledger.specfile.lines import locate
-from ledger.specfile.wording import explain_validation, sort_faults
+from ledger.specfile.faults import NAME, FaultList
+from ledger.specfile.wording import describe, explain_validation
 
 PROFILE_KEY = "profile"
 ALWAYS = "always"
-
-
-@dataclass(frozen=True)
-class SpecificationText:
-    """`job.toml` as text, to find lines in.
-
-    Args:
-        text: the whole file.
-        where: its name in messages.
-    """
-
-    text: str
-    where: str
 
 
 @dataclass(frozen=True)
@@ -67,38 +53,31 @@ class Settled:
         return frozenset({AUDIT_ITSELF, *self.absent, *named})
 
 
-def settle_checks(
-    registry: Registry, specification: Specification, source: SpecificationText
-) -> Settled:
+def settle_checks(registry: Registry, specification: Specification, faults: FaultList) -> Settled:
     """Decide which checks run, and validate their criteria.
+
+    What is returned counts only where no fault was added.
 
     Args:
         registry: what is installed.
         specification: `job.toml` as read.
-        source: its text.
-
-    Raises:
-        SpecificationError: with every fault in `[criteria]` and `[checks]`.
+        faults: the faults of the file so far; those of `[criteria]` and `[checks]` are added.
     """
-    settling = _Settling(registry, specification, source)
-    settled = settling.settle()
-    if settling.faults:
-        raise SpecificationError.from_faults(sort_faults(settling.faults))
-    return settled
+    return _Settling(registry, specification, faults).settle()
 
 
 class _Settling:
     """One settling: collects faults instead of stopping at the first."""
 
-    def __init__(
-        self, registry: Registry, specification: Specification, source: SpecificationText
-    ) -> None:
-        self.faults: list[Fault] = []
+    def __init__(self, registry: Registry, specification: Specification, faults: FaultList) -> None:
+        self._faults = faults
         self._registry = registry
         self._specification = specification
-        self._source = source
+        self._named = tuple(name for name in specification.criteria if name != PROFILE_KEY)
         self._own = {
-            name: section for name, section in specification.criteria.items() if name != PROFILE_KEY
+            name: section
+            for name, section in specification.criteria.items()
+            if name != PROFILE_KEY and isinstance(section, Mapping)
         }
         self._off = specification.checks.off
         self._absent: dict[str, str] = {}
@@ -107,7 +86,7 @@ class _Settling:
 
     def settle(self) -> Settled:
         installed = {each.check.id: each for each in self._registry.checks}
-        for name in self._own:
+        for name in self._named:
             self._require_known(name, installed, ("criteria", name))
         for name in self._off:
             self._require_known(name, installed, ("checks", "off", name))
@@ -123,15 +102,9 @@ class _Settling:
                 enabled.append(settled)
         return Settled(tuple(enabled), tuple(facts), self._absent, tuple(self._plugin_faults))
 
-    def _add(self, path: tuple[str, ...], what: str, remedy: str, found: str = "") -> None:
-        line = locate(self._source.text, path)
-        self.faults.append(
-            Fault(f"{'.'.join(path)} {what}", found, "", self._source.where, line, remedy)
-        )
-
     def _find_profile(self) -> Profile | None:
         name = self._specification.criteria.get(PROFILE_KEY)
-        if name is None:
+        if not isinstance(name, str):
             return None
         known = {each.profile.id: each.profile for each in self._registry.profiles}
         if name in known:
@@ -139,9 +112,14 @@ class _Settling:
         if self._registry.faults:
             self._absent[f"{PROFILE_KEY}:{name}"] = "a plugin that may hold it could not be used"
             return None
-        nearest = find_nearest(str(name), known)
-        remedy = f"did you mean {nearest}?" if nearest else "delete the line"
-        self._add(("criteria", PROFILE_KEY), "is no profile that is installed", remedy, str(name))
+        nearest = find_nearest(name, known)
+        self._faults.add(
+            ("criteria", PROFILE_KEY),
+            "is no profile that is installed",
+            found=describe(name),
+            expected=join_choices(known) if known and not nearest else "",
+            remedy=f"did you mean {nearest}?" if nearest else "delete the line",
+        )
         return None
 
     def _require_known(
@@ -154,7 +132,7 @@ class _Settling:
             return
         nearest = find_nearest(name, installed)
         remedy = f"did you mean {nearest}?" if nearest else "swathbook checks lists those there are"
-        self._add(path, "is no check that is installed", remedy)
+        self._faults.add(path, "is no check that is installed", remedy=remedy, about=NAME)
 
     def _judge_off(self, check: Check) -> str:
         """Return the reason why a check is switched off; empty when it is not."""
@@ -169,7 +147,9 @@ class _Settling:
                 str(Source.OWN): f"delete the line, or the section [criteria.{check.id}]",
                 str(Source.PROFILE): "the profile asks for it: delete the line",
             }
-            self._add(path, "switches off a required check", why[required])
+            self._faults.add(
+                path, "switches off a required check", remedy=why[required], about=NAME
+            )
         return reason.strip()
 
     def _find_requirement(self, check: Check) -> str:
@@ -206,10 +186,7 @@ class _Settling:
         except ValidationError as error:
             if own is None and all(each["type"] == "missing" for each in error.errors()):
                 return None
-            prefix = ("criteria", check.id)
-            self.faults += explain_validation(
-                error, self._source.text, self._source.where, prefix, check.criteria
-            )
+            explain_validation(error, self._faults, ("criteria", check.id), check.criteria)
             return None
 
     def _find_carried(self, check: Check, own: Mapping[str, Any] | None) -> tuple[str, ...]:

@@ -6,8 +6,9 @@ import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ledger.audit.criteria import Settled, SpecificationText, settle_checks
-from ledger.audit.specified import Specified, read_specified
+from ledger.audit.criteria import Settled
+from ledger.audit.specified import Specified
+from ledger.audit.wishes import settle_wishes
 from ledger.contract.registry import build_registry
 from ledger.errors import SpecificationError, UnreadableFileError, UsageError
 from ledger.fixity import read_fixity
@@ -17,7 +18,7 @@ from ledger.model.audit import AuditOptions, PluginFault
 from ledger.model.filename import make_book_path
 from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
-from ledger.specfile.reading import parse_specification
+from ledger.specfile.reading import read_leniently
 
 
 @dataclass(frozen=True)
@@ -67,8 +68,7 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
 
     Raises:
         UsageError: the job lies inside the folder.
-        SpecificationError: `job.toml` cannot be used, with every fault of the first kind met:
-            what it says, then the criteria of checks, then its coordinate systems.
+        SpecificationError: `job.toml` cannot be used, with every fault in it.
         UnreadableFileError: the table of checkpoints cannot be read.
     """
     # Not Path.resolve(), which raises where links lead round in a circle.
@@ -80,19 +80,18 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
             remedy="name the folder that is to be sent",
         )
     content = _read_content(home / SPECIFICATION_NAME)
-    specification = parse_specification(content, SPECIFICATION_NAME)
-    source = SpecificationText(content.decode("utf-8"), SPECIFICATION_NAME)
+    reading = read_leniently(content, SPECIFICATION_NAME)
     registry = build_registry()
-    settled = settle_checks(registry, specification, source)
+    wishes = settle_wishes(reading, registry, home)
     return Request(
         job=home,
         folder=place,
         options=options,
         content=content,
-        specification=specification,
-        settled=settled,
-        specified=read_specified(specification, source, home),
-        faults=(*registry.faults, *settled.faults),
+        specification=wishes.specification,
+        settled=wishes.settled,
+        specified=wishes.specified,
+        faults=(*registry.faults, *wishes.settled.faults),
         checkpoints=_read_checkpoints(options.checkpoints, home),
     )
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from ledger.audit.criteria import SpecificationText
-from ledger.contract.guard import describe_fault
+from ledger.audit.contradictions import REMEDY, find_contradictions
 from ledger.crs import describe
-from ledger.errors import CrsError, Fault, SpecificationError, SwathbookError
+from ledger.errors import CrsError, SwathbookError
 from ledger.fixity import read_fixity
-from ledger.model.georeferencing import Crs
+from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.specification import Specification
-from ledger.specfile.lines import locate
+from ledger.specfile.faults import FaultList
+from ledger.specfile.text import shorten
 
 
 @dataclass(frozen=True)
@@ -32,50 +32,54 @@ class Specified:
     geoid_grid: str
 
 
-def read_specified(specification: Specification, source: SpecificationText, job: Path) -> Specified:
-    """Return what the specification names.
+def read_specified(specification: Specification, faults: FaultList, job: Path) -> Specified:
+    """Return what the specification names; it counts only where no fault was added.
 
-    Raises:
-        SpecificationError: a coordinate system in it is unknown, with every such fault.
+    Args:
+        specification: `job.toml` as read.
+        faults: the faults of the file so far; those of its coordinate systems are added.
+        job: the job folder, absolute.
     """
-    faults: list[Fault] = []
-    systems: list[Crs | None] = []
-    for key in ("horizontal", "vertical_crs"):
-        text = getattr(specification.coordinates, key)
-        try:
-            system = None if text is None else describe(text)
-            systems.append(system)
-            if key == "vertical_crs" and system is not None and system.vertical is None:
-                faults.append(_refuse_flat(system, text, source))
-        except CrsError as error:
-            systems.append(None)
-            faults.append(_explain(error, key, text, source))
-    if faults:
-        raise SpecificationError.from_faults(tuple(faults))
-    sha256, grid = _find_grid(specification, job)
-    return Specified(systems[0], systems[1], sha256, grid)
+    coordinates = specification.coordinates
+    horizontal = _read_system("horizontal", coordinates.horizontal, faults)
+    vertical = _read_system("vertical_crs", coordinates.vertical_crs, faults)
+    if horizontal is not None and horizontal.kind is CrsKind.NONE:
+        faults.add(
+            ("coordinates", "horizontal"),
+            f"names a system of heights alone ({horizontal.name})",
+            found=shorten(str(coordinates.horizontal)),
+            expected="a horizontal system, such as EPSG:6346",
+            remedy="write it as vertical_crs",
+        )
+    if vertical is not None and vertical.vertical is None:
+        faults.add(
+            ("coordinates", "vertical_crs"),
+            f"names a system without heights ({vertical.name})",
+            found=shorten(str(coordinates.vertical_crs)),
+            expected="a vertical system, such as EPSG:5703",
+            remedy="name the height system; leave it out for site heights",
+        )
+    for each in find_contradictions(coordinates, horizontal, vertical):
+        faults.add(each.path, each.what, found=each.found, expected=each.expected, remedy=REMEDY)
+    sha256, grid = ("", "") if faults else _find_grid(specification, job)
+    return Specified(horizontal, vertical, sha256, grid)
 
 
-def _refuse_flat(system: Crs, text: str, source: SpecificationText) -> Fault:
-    return Fault(
-        f"coordinates.vertical_crs names a system without heights ({system.name})",
-        found=text if len(text) < 40 else f"{text[:40]}…",
-        expected="a vertical system, such as EPSG:5703",
-        where=source.where,
-        line=locate(source.text, ("coordinates", "vertical_crs")),
-        remedy="name the height system; leave it out for site heights",
-    )
-
-
-def _explain(error: CrsError, key: str, text: str, source: SpecificationText) -> Fault:
-    path = ("coordinates", key)
-    return Fault(
-        f"coordinates.{key} cannot be understood ({describe_fault(error)})",
-        found=text if len(text) < 40 else f"{text[:40]}…",
-        expected="EPSG:number, or WKT",
-        where=source.where,
-        line=locate(source.text, path),
-    )
+def _read_system(key: str, text: str | None, faults: FaultList) -> Crs | None:
+    if text is None:
+        return None
+    try:
+        return describe(text)
+    except CrsError as error:
+        (fault,) = error.faults[:1]
+        faults.add(
+            ("coordinates", key),
+            f"cannot be understood: {fault.what}",
+            found=shorten(fault.found or text),
+            expected=fault.expected or "EPSG:number, or WKT",
+            remedy=fault.remedy or "look the code up, or put # before the line to leave it blank",
+        )
+        return None
 
 
 def _find_grid(specification: Specification, job: Path) -> tuple[str, str]:

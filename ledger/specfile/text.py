@@ -19,10 +19,49 @@ _UTF8_MARK = b"\xef\xbb\xbf"
 _UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 _POSITION = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
 _LONGEST_FOUND = 60
+_LONE_RETURN = re.compile(r"\r(?!\n)")
+
+# Values of a shape that TOML does not know, by what a person meant with them. Looked for only in
+# a line where the parser stopped: in a right line `[0,5]` is a list of two.
+_BEFORE = r"""[^"'#]*[=\[]\s*"""
+_BEHIND = r"(?=\s*(?:[\]},#]|$))"
+_SHAPES = (
+    (
+        re.compile(_BEFORE + r"([+-]?\d+),(\d+)" + _BEHIND),
+        "a number is written with a comma",
+        "a point as decimal mark",
+        "write {0}.{1}",
+    ),
+    (
+        re.compile(_BEFORE + r"([+-]?)\.(\d+)" + _BEHIND),
+        "a number begins with its point",
+        "a digit before it",
+        "write {0}0.{1}",
+    ),
+    (
+        re.compile(_BEFORE + r"([+-]?\d+)\." + _BEHIND),
+        "a number ends with its point",
+        "a digit behind it",
+        "write {0}.0",
+    ),
+    (
+        re.compile(_BEFORE + r"([+-]?)(0+)([1-9]\d*|0\.\d+)" + _BEHIND),
+        "a number begins with a nought too many",
+        "none before the first digit that counts",
+        'write {0}{2}, or "{1}{2}" for a text',
+    ),
+    (
+        re.compile(_BEFORE + r"(?i:(true|yes|false|no))" + _BEHIND),
+        "this is neither a text nor true or false",
+        "true or false, in small letters",
+        "write one of them, or put text in straight quotes",
+    ),
+)
 
 # What the parser says, and what that means to the person who typed the line.
 _SYNTAX = (
     ("Cannot overwrite", "this key stands there twice", "delete one of the two lines"),
+    ("Duplicate inline", "a key stands there twice between { and }", "delete one of the two"),
     ("Cannot declare", "this section stands there twice", "join the two under one heading"),
     (
         "Cannot mutate",
@@ -112,11 +151,21 @@ def _decode(content: bytes, where: str, error: type[SwathbookError]) -> str:
     except UnicodeDecodeError as cause:
         raise error(
             "a character is not UTF-8; the file is probably saved in a Windows or Latin-1 encoding",
-            found=f"byte {content[cause.start]:02X} (hex)",
+            found=f"byte {content[cause.start]:02X} (hex){_guess_character(content, cause.start)}",
+            expected="UTF-8",
             where=where,
             line=content[: cause.start].count(b"\n") + 1,
             remedy="save it again with the encoding UTF-8",
         ) from None
+
+
+def _guess_character(content: bytes, place: int) -> str:
+    """Return what a byte means in the Windows encoding of western Europe; empty for nothing."""
+    try:
+        character = content[place : place + 1].decode("cp1252")
+    except UnicodeDecodeError:
+        return ""
+    return f", perhaps “{escape_for_screen(character)}”"
 
 
 def _explain_syntax(message: str, text: str, where: str) -> Fault:
@@ -124,6 +173,19 @@ def _explain_syntax(message: str, text: str, where: str) -> Fault:
     lines = text.splitlines()
     line = int(position[1]) if position and position[1] else max(len(lines), 1)
     found = lines[line - 1].strip() if line <= len(lines) else ""
+    if _LONE_RETURN.search(text):
+        return Fault(
+            "lines end with a carriage return alone",
+            expected="line ends of Windows or Unix",
+            where=where,
+            line=1,
+            remedy="save it again with such line ends",
+        )
+    for shape, what, expected, remedy in _SHAPES:
+        match = shape.match(found)
+        if match is not None:
+            do = remedy.format(*match.groups())
+            return Fault(what, shorten(found), expected, where, line, do)
     if text.rstrip().endswith(("[", ",")) and "end of document" in message:
         message = "Unclosed array"  # the parser speaks of the value that did not come
     sentence, remedy = next(

@@ -6,16 +6,17 @@ The library that validates reports all faults at once; its own sentences are nev
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, get_args
+import re
+from collections.abc import Mapping
+from typing import Any
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from ledger.errors import Fault
 from ledger.model.phrases import find_nearest, join_choices
-from ledger.model.specification import Specification
-from ledger.specfile.lines import KeyPath, locate
+from ledger.specfile.faults import NAME, FaultList
+from ledger.specfile.keys import find_model, list_keys
+from ledger.specfile.lines import KeyPath
 from ledger.specfile.text import shorten
 
 # The two feet differ by exactly 2 parts in a million: 0.3048 / (1200 / 3937) = 0.999998.
@@ -26,25 +27,32 @@ TWO_FEET = (
 
 _BARE_FEET = ("feet", "foot", "ft", "survey-foot", "survey-feet")
 
-# By the validator's error type: what is wrong with the key, and what was expected.
+_SECTION = ("is not a section", "names and values in { }, or a section of its own", "write it so")
+_LIST = ("is not a list", "a list", "put [ ] around it, and a comma between two of them")
+_COMMA = re.compile(r"\s*([+-]?\d+)(?:([.,])(\d+))?\s*([^\d\s.,]*)\s*")
+
+# By the validator's error type: what is wrong with the key, what was expected, what to do.
 _TYPES = {
-    "string_type": ("is not a text", "text in quotes"),
-    "int_type": ("is not a whole number", "a whole number, without quotes"),
-    "int_from_float": ("is not a whole number", "a whole number"),
-    "int_parsing_size": ("is too large", "a smaller whole number"),
-    "float_type": ("is not a number", "a number, without quotes"),
-    "bool_type": ("is neither true nor false", "true or false, without quotes"),
-    "finite_number": ("is not a finite number", "a number"),
-    "tuple_type": ("is not a list", "a list in square brackets"),
-    "list_type": ("is not a list", "a list in square brackets"),
-    "frozen_set_type": ("is not a list", "a list in square brackets"),
-    "set_type": ("is not a list", "a list in square brackets"),
-    "model_type": ("is not a section", "names and values in { }, or a section of its own"),
-    "dict_type": ("is not a section", "names and values in { }, or a section of its own"),
-    "date_type": ("is not a date", "year-month-day, without quotes"),
-    "string_too_short": ("is too short", "more characters"),
-    "string_too_long": ("is too long", "fewer characters"),
+    "string_type": ("is not a text", "a text", "put it in double quotes"),
+    "int_type": ("is not a whole number", "a whole number", "write one, without quotes"),
+    "int_from_float": ("is not a whole number", "a whole number", "round it"),
+    "int_parsing_size": ("is too large", "a smaller whole number", "correct the number"),
+    "float_type": ("is not a number", "a number", "write one, without quotes"),
+    "decimal_type": ("is not a number", "a number", "write one, without quotes"),
+    "decimal_parsing": ("is not a number", "a number", "write one, without quotes"),
+    "bool_type": ("is neither true nor false", "true or false", "write one, without quotes"),
+    "finite_number": ("is not a finite number", "a number", "write one, or # before the line"),
+    "tuple_type": _LIST,
+    "list_type": _LIST,
+    "frozen_set_type": _LIST,
+    "set_type": _LIST,
+    "model_type": _SECTION,
+    "dict_type": _SECTION,
+    "date_type": ("is not a date", "a date", "write year-month-day, without quotes"),
+    "string_too_short": ("is too short", "more characters", "write more"),
+    "string_too_long": ("is too long", "fewer characters", "write less"),
 }
+_NUMBERS = ("int_type", "float_type", "decimal_type", "decimal_parsing")
 
 # By the validator's error type: which word of its context is the limit, and how to say it.
 _LIMITS = {
@@ -58,50 +66,20 @@ _LIMITS = {
 
 def explain_validation(
     error: ValidationError,
-    text: str,
-    where: str,
+    faults: FaultList,
     prefix: tuple[str, ...] = (),
     model: type[BaseModel] | None = None,
-) -> tuple[Fault, ...]:
-    """Return one fault for each thing that is wrong, in the order of the lines.
+) -> None:
+    """Add one fault for each thing that is wrong.
 
     Args:
         error: what the validation of a model raised.
-        text: the whole file, to find lines in.
-        where: its name.
+        faults: the faults of the file so far.
         prefix: the section that was validated: `("criteria", "point-density")`.
         model: the model of that section, so that the nearest valid name can be named.
     """
-    root = model or (Specification if not prefix else None)
-    return sort_faults(fault for _, fault in explain_each(error, text, where, prefix, root))
-
-
-def explain_each(
-    error: ValidationError,
-    text: str,
-    where: str,
-    prefix: tuple[str, ...] = (),
-    model: type[BaseModel] | None = Specification,
-) -> Iterator[tuple[KeyPath, Fault]]:
-    """Yield every fault with the path of its key; arguments as for `explain_validation`."""
     for each in error.errors(include_url=False):
-        yield (*prefix, *each["loc"]), _explain(each, text, where, prefix, model)
-
-
-def sort_faults(faults: Iterable[Fault]) -> tuple[Fault, ...]:
-    """Return faults in the order of their lines, those without a line last."""
-    return tuple(sorted(faults, key=lambda fault: (fault.line is None, fault.line or 0)))
-
-
-def name_key(path: KeyPath) -> str:
-    """Return a key path as it is written: `coordinates.unit.vertical`, a list place as `[2]`."""
-    parts: list[str] = []
-    for part in path:
-        if isinstance(part, int):
-            parts[-1:] = [f"{parts[-1]}[{part + 1}]"] if parts else [f"[{part + 1}]"]
-        else:
-            parts.append(part)
-    return shorten(".".join(parts))
+        _explain(each, faults, prefix, model)
 
 
 def describe(value: Any) -> str:  # noqa: ANN401 - any TOML value
@@ -117,27 +95,22 @@ def describe(value: Any) -> str:  # noqa: ANN401 - any TOML value
 
 
 def _explain(
-    error: ErrorDetails,
-    text: str,
-    where: str,
-    prefix: tuple[str, ...],
-    model: type[BaseModel] | None,
-) -> Fault:
+    error: ErrorDetails, faults: FaultList, prefix: tuple[str, ...], model: type[BaseModel] | None
+) -> None:
     path = (*prefix, *error["loc"])
-    line = locate(text, path)
     kind = error["type"]
     if kind == "extra_forbidden":
-        return _explain_unknown(error["loc"], path, where, line, model)
-    if kind == "missing":
-        return Fault(
-            f"{name_key(path)} is missing",
+        _explain_unknown(error["loc"], path, faults, model)
+    elif kind == "missing":
+        faults.add(
+            path,
+            "is missing",
             expected="a value, because the rest of its section is there",
-            where=where,
-            line=line,
+            remedy="write it, or put # before the whole section",
         )
-    what, expected, remedy = _judge(kind, error)
-    found = describe(error["input"])
-    return Fault(f"{name_key(path)} {what}", found, expected, where, line, remedy)
+    else:
+        what, expected, remedy = _judge(kind, error)
+        faults.add(path, what, found=describe(error["input"]), expected=expected, remedy=remedy)
 
 
 def _judge(kind: str, error: ErrorDetails) -> tuple[str, str, str]:
@@ -147,11 +120,29 @@ def _judge(kind: str, error: ErrorDetails) -> tuple[str, str, str]:
         return _judge_choice(error["input"], str(context["expected"]))
     if kind in _LIMITS:
         word, phrase = _LIMITS[kind]
-        return "is out of range", phrase.format(_show_number(context[word])), ""
+        return (
+            "is out of range",
+            phrase.format(_show_number(context[word])),
+            "correct the number",
+        )
     if kind == "value_error" and "error" in context:  # raised by the check's own rule
-        return f"cannot be used: {context['error']}", "", ""
-    what, expected = _TYPES.get(kind, ("cannot be used", ""))
-    return what, expected, ""
+        return f"cannot be used: {context['error']}", "", "correct it"
+    what, expected, remedy = _TYPES.get(kind, ("cannot be used", "", "correct it"))
+    if kind in _NUMBERS and isinstance(error["input"], str):
+        remedy = suggest_number(error["input"]) or remedy
+    return what, expected, remedy
+
+
+def suggest_number(text: str) -> str:
+    """Return how a number is written that somebody put in quotes, with a comma or with its unit."""
+    match = _COMMA.fullmatch(text)
+    if match is None:
+        return ""
+    whole, mark, rest, unit = match.groups()
+    number = f"{whole}.{rest}" if mark else whole
+    point = ", with a point" if mark == "," else ""
+    alone = ", without its unit" if unit else ""
+    return f"write {number} without quotes{point}{alone}"
 
 
 def _judge_choice(found: object, expected: str) -> tuple[str, str, str]:
@@ -160,7 +151,7 @@ def _judge_choice(found: object, expected: str) -> tuple[str, str, str]:
     if "us-survey-foot" in choices and _is_bare_foot(found):
         return "does not say which foot", phrase, TWO_FEET
     nearest = find_nearest(found, choices) if isinstance(found, str) else ""
-    return "is none of its choices", phrase, f"did you mean {nearest}?" if nearest else ""
+    return "is none of its choices", phrase, f"did you mean {nearest}?" if nearest else "choose one"
 
 
 def _is_bare_foot(found: object) -> bool:
@@ -168,8 +159,8 @@ def _is_bare_foot(found: object) -> bool:
 
 
 def _explain_unknown(
-    loc: KeyPath, path: KeyPath, where: str, line: int | None, model: type[BaseModel] | None
-) -> Fault:
+    loc: KeyPath, path: KeyPath, faults: FaultList, model: type[BaseModel] | None
+) -> None:
     name = str(loc[-1])
     known = _list_names(model, loc[:-1]) if model else ()
     nearest = find_nearest(name, known)
@@ -181,7 +172,7 @@ def _explain_unknown(
     else:
         remedy = "delete the line, or put # before it"
     expected = join_choices(known) if known and not nearest and not elsewhere else ""
-    return Fault(f"{name_key(path)} is not a known name", "", expected, where, line, remedy)
+    faults.add(path, "is not a known name", expected=expected, remedy=remedy, about=NAME)
 
 
 def _list_names(model: type[BaseModel], path: KeyPath) -> tuple[str, ...]:
@@ -193,26 +184,9 @@ def _list_names(model: type[BaseModel], path: KeyPath) -> tuple[str, ...]:
     return tuple(current.model_fields) if current else ()
 
 
-def find_model(annotation: object) -> type[BaseModel] | None:
-    """Return the model inside an annotation such as `Geoid | None`."""
-    for each in (annotation, *get_args(annotation)):
-        if isinstance(each, type) and issubclass(each, BaseModel):
-            return each
-    return None
-
-
-def iterate_keys(model: type[BaseModel], path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
-    """Yield the path of every key of a model, sections before what is in them."""
-    for name, field in model.model_fields.items():
-        yield (*path, name)
-        inner = find_model(field.annotation)
-        if inner is not None:
-            yield from iterate_keys(inner, (*path, name))
-
-
 def _find_elsewhere(model: type[BaseModel], name: str) -> str:
     """Return the section that knows this name, as its heading; empty for none."""
-    for path in iterate_keys(model):
+    for path in list_keys(model):
         if path[-1] == name and len(path) > 1:
             return f"[{'.'.join(path[:-1])}]"
     return ""

@@ -7,10 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from ledger.audit.criteria import Settled, SpecificationText, settle_checks
 from ledger.audit.delivery import read_delivery
 from ledger.audit.folder import list_folder
-from ledger.audit.specified import read_specified
+from ledger.audit.wishes import settle_wishes
 from ledger.contract.check import Check, Finding
 from ledger.contract.evidence import Evidence
 from ledger.contract.registry import RegisteredCheck, Registry
@@ -18,8 +17,7 @@ from ledger.contract.runner import Runner
 from ledger.lattice import choose_common_lattice
 from ledger.model.ask import NoProgress
 from ledger.model.audit import Plugin
-from ledger.model.specification import Specification
-from ledger.specfile.reading import parse_specification
+from ledger.specfile.reading import read_leniently
 from ledger.testing.tiles import TileSet
 
 _SPECIFICATION_NAME = "job.toml"
@@ -49,10 +47,11 @@ def run_check(
         UsageError: there is no file in the folder.
     """
     folder = survey.folder if isinstance(survey, TileSet) else survey
-    source = SpecificationText(specification, _SPECIFICATION_NAME)
-    wishes = parse_specification(specification.encode("utf-8"), _SPECIFICATION_NAME)
-    settled = _settle((check, *beside), wishes, source)
-    specified = read_specified(wishes, source, folder.parent)
+    reading = read_leniently(specification.encode("utf-8"), _SPECIFICATION_NAME)
+    registered = tuple(RegisteredCheck(each, _PLUGIN) for each in (check, *beside))
+    registry = Registry(registered, plugins=(_PLUGIN,))
+    wishes = settle_wishes(reading, registry, folder.parent)
+    specified = wishes.specified
     silent = NoProgress()
     files = read_delivery(list_folder(folder), {}, silent)
     headers = [each.file.header for each in files if each.file.header is not None]
@@ -65,8 +64,8 @@ def run_check(
     }
     delivered = tuple(each.file for each in files)
     lattice = choose_common_lattice(headers)
-    evidence = Evidence(folder.name, wishes, delivered, lattice, **given)
-    runner = Runner(settled.enabled)
+    evidence = Evidence(folder.name, wishes.specification, delivered, lattice, **given)
+    runner = Runner(wishes.settled.enabled)
     runner.judge_records(evidence)
     if not evidence.quick:
         paths = {each.file.path: each.found.path for each in files}
@@ -77,10 +76,3 @@ def run_check(
         )
         evidence = replace(evidence, files=read)
     return tuple(each for each in runner.judge_all(evidence) if each.check == check.id)
-
-
-def _settle(
-    checks: Sequence[Check], specification: Specification, source: SpecificationText
-) -> Settled:
-    registered = tuple(RegisteredCheck(each, _PLUGIN) for each in checks)
-    return settle_checks(Registry(registered, plugins=(_PLUGIN,)), specification, source)

@@ -12,13 +12,13 @@ import pytest
 from pydantic import Field, field_validator
 
 from ledger.audit.applied import make_canonical
-from ledger.audit.criteria import Settled, SpecificationText, settle_checks
+from ledger.audit.criteria import Settled, settle_checks
 from ledger.contract.check import Check, Criteria
 from ledger.contract.profile import Clause, Profile
 from ledger.contract.registry import RegisteredCheck, RegisteredProfile, Registry
 from ledger.errors import SpecificationError
 from ledger.model.audit import AUDIT_ITSELF, Plugin, PluginFault, Source
-from ledger.specfile.reading import parse_specification
+from ledger.specfile.reading import read_leniently
 
 PLUGIN = Plugin("stranger", "4.2", "", "stranger")
 FAULT = PluginFault("broken", "1", "it does not load")
@@ -66,8 +66,15 @@ def settle(
         tuple(faults),
         (PLUGIN,),
     )
-    specification = parse_specification(text.encode(), "job.toml")
-    return settle_checks(registry, specification, SpecificationText(text, "job.toml"))
+    return settle_with(registry, text)
+
+
+def settle_with(registry: Registry, text: str) -> Settled:
+    """Settle what is installed against a specification."""
+    reading = read_leniently(text.encode(), "job.toml")
+    settled = settle_checks(registry, reading.specification, reading.faults)
+    reading.faults.require_none()
+    return settled
 
 
 def find_applied(settled: Settled) -> dict[str, tuple[Any, Source, str]]:
@@ -222,9 +229,7 @@ def test_a_model_that_raises_is_a_fault_of_its_plugin() -> None:
     check = type("_Wild", (_Density,), {"id": "wild", "criteria": Wild})()
     registry = Registry((RegisteredCheck(check, PLUGIN), RegisteredCheck(_Readable(), PLUGIN)))
     text = "[criteria.wild]\nlimit_m = 2.0\n"
-    settled = settle_checks(
-        registry, parse_specification(text.encode()), SpecificationText(text, "job.toml")
-    )
+    settled = settle_with(registry, text)
     assert "ZeroDivisionError" in settled.faults[0].sentence
     assert [each.check.id for each in settled.enabled] == ["readable"]
     assert "wild" in settled.required

@@ -9,6 +9,7 @@ from pydantic import Field, ValidationError, field_validator
 
 from ledger.errors import Fault
 from ledger.model.specification import Strict
+from ledger.specfile.faults import FaultList
 from ledger.specfile.wording import explain_validation
 
 TEXT = """\
@@ -45,7 +46,9 @@ def explain(section: dict[str, object], *, named: bool) -> tuple[Fault, ...]:
     with pytest.raises(ValidationError) as caught:
         Limits.model_validate_json(json.dumps(section))
     prefix = ("criteria", "some-check")
-    return explain_validation(caught.value, TEXT, "job.toml", prefix, Limits if named else None)
+    faults = FaultList(TEXT, "job.toml")
+    explain_validation(caught.value, faults, prefix, Limits if named else None)
+    return faults.listed()
 
 
 def test_faults_of_criteria_have_full_names_and_lines() -> None:

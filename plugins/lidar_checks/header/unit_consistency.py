@@ -7,12 +7,10 @@ metres where coordinates count in millions.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
 from ledger.contract.check import Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
-from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.header import LasHeader
@@ -43,13 +41,7 @@ class UnitConsistency(FileCheck):
     id = "unit-consistency"
     title = "Units of header and job are stated and the same"
     catalogue = ("UN-01", "UN-02", "UN-03")
-
-    def finish(
-        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterator[Finding]:
-        """Judge the specification first, then each file."""
-        yield from self._judge_specification(evidence)
-        yield from super().finish(plan, summaries, evidence)
+    revision = 2
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
@@ -66,18 +58,6 @@ class UnitConsistency(FileCheck):
         yield from found
         if not found:
             yield self._tell_good(file, crs, evidence)
-
-    def _judge_specification(self, evidence: Evidence) -> Iterator[Finding]:
-        """Yield a finding where job.toml contradicts itself."""
-        own, asked = find_flat_unit(evidence.specified_crs), find_asked_flat(evidence)
-        if own is None or asked is None or own.is_same(asked) or evidence.specified_crs is None:
-            return
-        yield self.inconclusive(
-            WHOLE_DELIVERY,
-            f"job.toml asks for {evidence.specified_crs.name}, which counts in {own.words}, "
-            f"and for {asked.words}: both cannot be met.",
-            remedy="Correct coordinates.unit.horizontal or coordinates.horizontal in job.toml.",
-        )
 
     def _judge_flat(self, file: DeliveredFile, crs: Crs, evidence: Evidence) -> Iterator[Finding]:
         """Yield what is wrong along X and Y."""

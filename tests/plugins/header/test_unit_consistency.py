@@ -116,13 +116,6 @@ def test_a_blank_job_is_not_assessed(delivered):
     assert finding.needs == ("specification.coordinates.unit.horizontal",)
 
 
-def test_a_job_that_contradicts_itself_is_inconclusive(delivered):
-    """A system in metres and a unit of feet cannot both be met."""
-    findings = judge(delivered(), SURVEY_FEET, "EPSG:6346")
-    assert findings[0].outcome is Outcome.INCONCLUSIVE
-    assert "both cannot be met" in findings[0].sentence
-
-
 def test_a_carried_unit_never_passes(delivered):
     """A unit taken from the last job leaves agreement inconclusive."""
     (finding,) = judge(delivered(), carried=("coordinates.unit",))

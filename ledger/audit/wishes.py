@@ -1,0 +1,44 @@
+"""Everything that a `job.toml` asks for, and every fault in it, in one reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.audit.criteria import Settled, settle_checks
+from ledger.audit.specified import Specified, read_specified
+from ledger.contract.registry import Registry
+from ledger.model.specification import Specification
+from ledger.specfile.reading import Reading
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What is asked for.
+
+    Args:
+        specification: what the file says.
+        settled: the checks and their criteria.
+        specified: what its coordinates section names.
+    """
+
+    specification: Specification
+    settled: Settled
+    specified: Specified
+
+
+def settle_wishes(reading: Reading, registry: Registry, job: Path) -> Wishes:
+    """Settle the checks and read the coordinate systems of a specification.
+
+    Args:
+        reading: the file as read, with its faults so far.
+        registry: what is installed.
+        job: the job folder, absolute, where the files lie that it names.
+
+    Raises:
+        SpecificationError: with every fault of every kind, in the order of the lines.
+    """
+    settled = settle_checks(registry, reading.specification, reading.faults)
+    specified = read_specified(reading.specification, reading.faults, job)
+    reading.faults.require_none()
+    return Wishes(reading.specification, settled, specified)
