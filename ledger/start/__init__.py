@@ -18,11 +18,11 @@ from pathlib import Path
 from ledger.canonical import compute_digest
 from ledger.errors import NoBookError, UsageError
 from ledger.jobfolder import SPECIFICATION_NAME, find_places
+from ledger.loading import load_part
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import escape_for_screen
 from ledger.model.typed import quote_path
-from ledger.specfile.reading import parse_specification
-from ledger.start.carrying import Precedent, carry_rigs, carry_specification, read_precedent
+from ledger.start.beginning import Beginning
 from ledger.start.folder import Building
 from ledger.start.template import write_template
 from ledger.store.reading import BOOK_NAME, find_book
@@ -73,17 +73,21 @@ def start_job(
     require_outside_jobs(folder)
     reference, title = reference.strip(), title.strip()
     _require_text(reference, title)
-    precedent = read_precedent(like) if like is not None else None
-    carried: tuple[str, ...] = ()
-    if precedent is None:
-        text = write_template(reference, title)
-    else:
-        text, carried = carry_specification(precedent, folder, reference, title)
-    content = text.encode("utf-8")
-    parse_specification(content)  # whatever was typed or taken over, the file is valid
-    additions = _draft(content, {"reference": reference, "title": title}, precedent, by)
+    beginning = _begin(folder, reference, title, like)
+    content = beginning.text.encode("utf-8")
+    additions = _draft(content, {"reference": reference, "title": title}, beginning, by)
     rigs = _build(folder, content, additions)
-    return StartResult(folder, folder / SPECIFICATION_NAME, carried, rigs)
+    return StartResult(folder, folder / SPECIFICATION_NAME, beginning.carried, rigs)
+
+
+def _begin(folder: Path, reference: str, title: str, like: Path | None) -> Beginning:
+    if like is None:
+        return Beginning(write_template(reference, title))
+    # Only another job's specification has to be understood: a new one is written from a template.
+    begun: Beginning = load_part("ledger.start.carrying", "carry_job")(
+        like, folder, reference, title
+    )
+    return begun
 
 
 def _require_text(*texts: str) -> None:
@@ -141,17 +145,13 @@ def _list_folders(folder: Path) -> list[Path]:
         return []  # absent, or out of reach: making the job says why
 
 
-def _draft(
-    content: bytes, named: dict[str, str], precedent: Precedent | None, by: str
-) -> list[Addition]:
+def _draft(content: bytes, named: dict[str, str], beginning: Beginning, by: str) -> list[Addition]:
     """Return the first entries of the book."""
-    like = precedent.name if precedent else ""
     specification = {"sha256": compute_digest(content), "bytes": len(content)}
-    rigs = carry_rigs(precedent) if precedent else ()
     return [
-        Addition(Draft(Kind.JOB, {**named, "like": like}, by=by)),
+        Addition(Draft(Kind.JOB, {**named, "like": beginning.like}, by=by)),
         Addition(Draft(Kind.SPECIFICATION, specification, by=by), (content,)),
-        *(Addition(Draft(Kind.RIG, values, by=by), id_prefix="G") for values in rigs),
+        *(Addition(Draft(Kind.RIG, values, by=by), id_prefix="G") for values in beginning.rigs),
     ]
 
 

@@ -18,6 +18,7 @@ from ledger.model.process import Card
 from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
 from ledger.specfile.reading import parse_specification
+from ledger.start.beginning import Beginning
 from ledger.store.reading import BOOK_NAME, Book
 
 # About the one job only, or about where its files lie.
@@ -27,8 +28,28 @@ _BLANK_CARRIED = "# carried = []"
 _NAMES_ON_A_LINE = 3
 
 
+def carry_job(like: Path, folder: Path, reference: str, title: str) -> Beginning:
+    """Return what a new job in `folder` takes over from another one.
+
+    Args:
+        like: the other job: its folder, its book or its `job.toml`.
+        folder: folder of the new job.
+        reference: of the new job; blank when empty.
+        title: of the new job; blank when empty.
+
+    Raises:
+        UsageError: there is no job.
+        SpecificationError: its `job.toml` cannot be used.
+        BookError: its book cannot be used.
+    """
+    precedent = _read_precedent(like)
+    text, carried = _carry_specification(precedent, folder, reference, title)
+    parse_specification(text.encode("utf-8"))  # whatever was taken over, the new file is valid
+    return Beginning(text, precedent.name, carried, tuple(_carry_rigs(precedent)))
+
+
 @dataclass(frozen=True)
-class Precedent:
+class _Precedent:
     """The job that a new one is like.
 
     Args:
@@ -49,14 +70,7 @@ class Precedent:
         return self.specification.job.reference or self.folder.absolute().name
 
 
-def read_precedent(path: Path) -> Precedent:
-    """Return another job, named by its folder, its book or its `job.toml`.
-
-    Raises:
-        UsageError: there is no job.
-        SpecificationError: its `job.toml` cannot be used.
-        BookError: its book cannot be used.
-    """
+def _read_precedent(path: Path) -> _Precedent:
     folder = path.parent if path.name in (BOOK_NAME, SPECIFICATION_NAME) else path
     specification = folder / SPECIFICATION_NAME
     try:
@@ -70,22 +84,16 @@ def read_precedent(path: Path) -> Precedent:
     if os.path.isfile(folder / BOOK_NAME):
         with Book.open(folder) as book:
             rigs = book.cards("rig")
-    return Precedent(folder, content.decode("utf-8"), read, rigs)
+    return _Precedent(folder, content.decode("utf-8"), read, rigs)
 
 
-def carry_specification(
-    precedent: Precedent, folder: Path, reference: str, title: str
+def _carry_specification(
+    precedent: _Precedent, folder: Path, reference: str, title: str
 ) -> tuple[str, tuple[str, ...]]:
     """Return the text of the new `job.toml` and the keys that it takes over.
 
     Remarks of the other job stay. Reference and title are the new ones, blank when not given;
     files that the other job names relative to its folder are named from the new one.
-
-    Args:
-        precedent: the other job.
-        folder: folder of the new job.
-        reference: of the new job.
-        title: of the new job.
     """
     document = tomlkit.parse(precedent.text)
     _name_job(document, {"reference": reference, "title": title})
@@ -103,7 +111,7 @@ def carry_specification(
     return _put_at_top(tomlkit.dumps(document), f"carried = {names.as_string()}"), carried
 
 
-def carry_rigs(precedent: Precedent) -> Iterator[dict[str, Any]]:
+def _carry_rigs(precedent: _Precedent) -> Iterator[dict[str, Any]]:
     """Yield the values of one rig entry for each rig, carried and not confirmed.
 
     What was assumed stays assumed: carrying it does not make it better known.

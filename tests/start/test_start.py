@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from ledger.errors import BookError, SpecificationError, UsageError
@@ -21,6 +23,9 @@ from ledger.start import start_job
 from ledger.start.template import write_template
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
+
+# What can be typed and is text: a reference or a title arrives stripped.
+TEXTS = st.text(st.characters(exclude_categories=["Cs"])).map(str.strip)
 
 PRECEDENT = """\
 # remarks stay
@@ -214,6 +219,15 @@ def iterate_keys(model: type[BaseModel], table: str = "") -> Iterator[tuple[str,
             yield from iterate_keys(inner, name)
         else:
             yield table, name
+
+
+@given(reference=TEXTS, title=TEXTS)
+@example(reference='"""', title="\\")
+@example(reference="\x00\x1f\x7f\x85\u2028\ufeff", title="'''\r\n# [job]")
+def test_template_is_valid_whatever_was_typed(reference: str, title: str) -> None:
+    """Any text is written so that the strict reader gives it back: a new job needs no proof."""
+    job = parse_specification(write_template(reference, title).encode()).job
+    assert (job.reference or "", job.title or "") == (reference, title)
 
 
 def test_every_key_stands_in_the_template() -> None:

@@ -1,0 +1,24 @@
+"""What a new job begins with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """The content of a new job, before anything is made.
+
+    Args:
+        text: its `job.toml`.
+        like: name of the job that it is like; empty for none.
+        carried: keys of the specification taken over from that job.
+        rigs: values of one rig entry for each rig taken over.
+    """
+
+    text: str
+    like: str = ""
+    carried: tuple[str, ...] = ()
+    rigs: tuple[Mapping[str, Any], ...] = ()
