@@ -35,6 +35,7 @@ JSON_OBJECTS = {
     "audit": ("ledger.report.audit_json", "AuditJson"),
     "accept": ("ledger.report.accept", "AcceptJson"),
     "trace": ("ledger.report.trace", "TraceJson"),
+    "find": ("ledger.report.find", "FindJson"),
     "recheck": ("ledger.report.recheck", "RecheckJson"),
     "checks": ("ledger.report.checks", "ChecksJson"),
     "demo": ("ledger.report.demo", "DemoJson"),

@@ -1,0 +1,169 @@
+"""Everything in a book that can be found, as labelled texts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ledger.model.entry import Entry, Kind
+from ledger.model.known import KnownValue
+from ledger.model.process import Card, Process
+from ledger.model.typed import quote_path
+from ledger.store.reading import Book
+
+_LONGEST = 200
+
+
+@dataclass(frozen=True)
+class Findable:
+    """One record with the texts that it can be found by.
+
+    Args:
+        kind: see `Hit`.
+        id: see `Hit`.
+        entry: see `Hit`.
+        time: see `Hit`.
+        by: see `Hit`.
+        parts: labels and texts.
+        digests: digests that belong to it; found by their first digits.
+        next: see `Hit`.
+    """
+
+    kind: str
+    id: str
+    entry: int
+    time: str
+    by: str
+    parts: tuple[tuple[str, str], ...]
+    digests: tuple[str, ...]
+    next: str
+
+
+def list_findable(book: Book) -> Iterator[Findable]:
+    """Yield the records of a book in the order of the job."""
+    for entry in book.entries(Kind.JOB):
+        yield _make_plain(entry, "job", "job", ("reference", "title", "like"), "swathbook")
+    for card in book.cards("rig"):
+        yield _make_card(card, "rig")
+    for card in book.cards("flight"):
+        yield _make_card(card, "flight")
+    yield from _list_files(book)
+    for process in book.processes():
+        yield _make_process(process)
+    yield from _list_audits(book)
+    for entry in book.acceptances().values():
+        finding = str(entry.values["finding"])
+        names = ("finding", "by", "reason")
+        yield _make_plain(entry, "acceptance", finding, names, f"swathbook trace entry:{entry.seq}")
+
+
+def _make_card(card: Card, kind: str) -> Findable:
+    parts = (("name", card.name), *_list_values(card.values), *_date(card.time, card.by))
+    return Findable(
+        kind,
+        card.id,
+        card.entry,
+        card.time,
+        card.by,
+        (("id", card.id), *parts),
+        _list_digests(card.values),
+        f"swathbook trace {card.id}",
+    )
+
+
+def _make_process(process: Process) -> Findable:
+    made = [output.file for output in process.outputs]
+    parts = (
+        ("id", process.id),
+        ("name", process.name),
+        ("decision", str(process.decision)),
+        ("reason", process.reason),
+        *_list_values(process.values),
+        *(("input", used.flight or used.path) for used in process.inputs),
+        *((f"output {place}", file.path) for place, file in enumerate(made, 1)),
+        *_date(process.time, process.by),
+    )
+    digests = [file.sha256 for file in made] + [used.sha256 for used in process.inputs]
+    return Findable(
+        process.kind,
+        process.id,
+        process.entry,
+        process.time,
+        process.by,
+        parts,
+        (*_list_digests(process.values), *filter(None, digests)),
+        f"swathbook trace {process.id}",
+    )
+
+
+def _list_files(book: Book) -> Iterator[Findable]:
+    """Yield the latest record of every path; who entered it is asked of its trace."""
+    for file in book.files_last_seen():
+        facts = tuple((key, str(value)[:_LONGEST]) for key, value in file.facts.items())
+        parts = (("path", file.path), ("role", str(file.role)), *facts)
+        typed = f"swathbook trace {quote_path(file.path)}"
+        yield Findable("file", file.path, 0, "", "", parts, (file.sha256,), typed)
+
+
+def _list_audits(book: Book) -> Iterator[Findable]:
+    for entry in book.entries(Kind.AUDIT):
+        values = entry.values
+        checks = tuple(
+            ("switched off", f"{check}: {why}")
+            for check, why in values.get("switched_off", {}).items()
+        )
+        parts = (
+            ("id", str(values["id"])),
+            ("folder", str(values["folder"])),
+            ("verdict", str(values["verdict"])),
+            *checks,
+            *_date(entry.time, entry.by),
+        )
+        digests = (str(values["manifest_sha256"]), str(values.get("specification", "")))
+        yield Findable(
+            "audit",
+            str(values["id"]),
+            entry.seq,
+            entry.time,
+            entry.by,
+            parts,
+            digests,
+            f"swathbook trace {values['id']}",
+        )
+
+
+def _make_plain(entry: Entry, kind: str, name: str, keys: tuple[str, ...], typed: str) -> Findable:
+    parts = tuple((key, _write(entry.values.get(key))) for key in keys)
+    return Findable(
+        kind,
+        name,
+        entry.seq,
+        entry.time,
+        entry.by,
+        (*parts, *_date(entry.time, entry.by)),
+        (),
+        typed,
+    )
+
+
+def _write(value: Any) -> str:  # noqa: ANN401 - whatever an entry holds
+    return "" if value is None else str(value)
+
+
+def _date(time: str, by: str) -> tuple[tuple[str, str], ...]:
+    return (("entered", time), ("entered by", by))
+
+
+def _list_values(values: Mapping[str, KnownValue]) -> Iterator[tuple[str, str]]:
+    for key, known in values.items():
+        value = known.value
+        text = " ".join(map(str, value)) if isinstance(value, list) else str(value)
+        yield key, f"{text} {known.unit}".strip()
+        if known.where:
+            yield f"{key}, from", known.where
+
+
+def _list_digests(values: Mapping[str, KnownValue]) -> tuple[str, ...]:
+    texts = (known.value for known in values.values())
+    return tuple(text for text in texts if isinstance(text, str) and len(text) == 64)

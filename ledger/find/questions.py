@@ -1,0 +1,223 @@
+"""Questions that are asked of a job later, saved with the way to answer them.
+
+Some are answered from the whole book at once; others need a file or a run, and name the command
+that answers them. What the book does not hold is said to be not recorded, never left out.
+(Which questions are asked: common practice, no source.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.auditentry import read_acceptances, read_latest_audits
+from ledger.errors import UsageError
+from ledger.model.entry import Kind
+from ledger.model.finding import Outcome
+from ledger.model.known import KnownValue
+from ledger.model.phrases import count_things
+from ledger.model.process import Card, Process
+from ledger.store.reading import Book
+
+_NOT_RECORDED = "not recorded"
+_OPEN = (Outcome.NOT_ASSESSED, Outcome.INCONCLUSIVE, Outcome.ERRORED)
+
+Answer = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Question:
+    """One saved question.
+
+    Args:
+        number: what it is called.
+        text: the question.
+        typed: the command that answers it for one file, run or word; empty when the book answers
+            it as a whole.
+        read: reads the answer from a book: subject and sentence of each line.
+        empty: what is said when the book holds no such line.
+    """
+
+    number: int
+    text: str
+    typed: str = ""
+    read: Callable[[Book], Iterator[Answer]] | None = None
+    empty: str = _NOT_RECORDED
+
+
+@dataclass(frozen=True)
+class QuestionResult:
+    """The answer to a saved question.
+
+    Args:
+        question: what was asked.
+        lines: subject and sentence of each line; empty when a command answers it.
+    """
+
+    question: Question
+    lines: tuple[Answer, ...]
+
+
+def answer_question(job: Path, number: int) -> QuestionResult:
+    """Return what a book says to a saved question.
+
+    Raises:
+        UsageError: no question has this number.
+        BookError: the book cannot be opened or read.
+    """
+    question = next((each for each in QUESTIONS if each.number == number), None)
+    if question is None:
+        raise UsageError(
+            "no question has this number", found=str(number), expected=f"1 to {len(QUESTIONS)}"
+        )
+    if question.read is None:
+        return QuestionResult(question, ())
+    with Book.open(job) as book:
+        lines = tuple(question.read(book))
+    return QuestionResult(question, lines or (("", question.empty),))
+
+
+def _read_versions(book: Book) -> Iterator[Answer]:
+    for process in book.processes():
+        named = (process.find_value("software"), process.find_value("version"))
+        text = " ".join(str(known.value) for known in named if known is not None)
+        outputs = count_things(len(process.outputs), "output")
+        yield process.id, f"{text or _NOT_RECORDED}; {outputs}, {process.decision}"
+
+
+def _read_base_heights(book: Book) -> Iterator[Answer]:
+    for card in book.cards("flight"):
+        parts = [
+            _tell(card.values.get(f"flight.{name}"), name.replace("_", " "))
+            for name in ("base_mark", "base_height", "base_height_kind")
+        ]
+        yield card.id, f"{'; '.join(parts)}; entered by {card.by}, {card.time}"
+
+
+def _tell(known: KnownValue | None, label: str) -> str:
+    if known is None:
+        return f"{label} {_NOT_RECORDED}"
+    value = " ".join(known.value) if isinstance(known.value, list) else known.value
+    return f"{label} {value} {known.unit}".rstrip() + f" ({known.known_by})"
+
+
+def _read_steps(book: Book) -> Iterator[Answer]:
+    for process in book.processes():
+        if process.kind == Kind.STEP:
+            counted = sum(output.points or 0 for output in process.outputs)
+            points = count_things(counted, "point")
+            files = count_things(len(process.outputs), "output")
+            reason = f"; {process.reason}" if process.reason else ""
+            yield process.id, f"{files}, {points}, {process.decision}{reason}"
+
+
+def _read_unproven(book: Book) -> Iterator[Answer]:
+    records: list[Card | Process] = [*book.cards("rig"), *book.cards("flight"), *book.processes()]
+    for record in records:
+        for key, known in record.values.items():
+            if not known.can_prove:
+                how = f"{known.known_by}, {'confirmed' if known.confirmed else 'not confirmed'}"
+                yield record.id, f"{key} {known.value} ({how})"
+    for process in book.processes():
+        for used in process.inputs:
+            if used.assumed:
+                yield process.id, f"input {used.flight or used.path} (assumed, not confirmed)"
+
+
+def _read_not_assessed(book: Book) -> Iterator[Answer]:
+    for audit in read_latest_audits(book):
+        for each in audit.findings:
+            if each.finding.outcome in _OPEN:
+                yield audit.folder, f"{each.finding.outcome}: {each.finding.sentence}"
+
+
+def _read_acceptances(book: Book) -> Iterator[Answer]:
+    for finding, acceptance in read_acceptances(book).items():
+        yield finding, f"by {acceptance.by}: {acceptance.reason}"
+
+
+def _read_geoids(book: Book) -> Iterator[Answer]:
+    for process in book.processes():
+        known = process.find_value("output_height_type")
+        geoid = process.find_value("geoid_name")
+        yield process.id, f"{_tell(known, 'heights')}; {_tell(geoid, 'geoid')}"
+
+
+def _read_frames(book: Book) -> Iterator[Answer]:
+    for process in book.processes():
+        names = ("frame", "epoch", "crs")
+        yield process.id, "; ".join(_tell(process.find_value(name), name) for name in names)
+
+
+def _read_mounts(book: Book) -> Iterator[Answer]:
+    names = ("mount_mode", "position_source", "lever_arm", "lever_arm_from")
+    for process in book.processes():
+        if process.kind == Kind.RUN:
+            parts = (_tell(process.find_value(name), name.replace("_", " ")) for name in names)
+            yield process.id, "; ".join(parts)
+
+
+def _read_control(book: Book) -> Iterator[Answer]:
+    for process in book.processes():
+        if process.kind == Kind.RUN:
+            yield process.id, _tell(process.find_value("control_used"), "control used")
+
+
+def _read_nothing(_book: Book) -> Iterator[Answer]:
+    """Answer what no entry of a book can say yet."""
+    return iter(())
+
+
+QUESTIONS = (
+    Question(1, "Which geoid is in this file's heights?", "swathbook trace FILE"),
+    Question(2, "Which versions of the programs made what?", read=_read_versions),
+    Question(3, "Was a file touched since it was audited?", "swathbook recheck"),
+    Question(4, "What made this file, and could it be made again?", "swathbook trace FILE"),
+    Question(5, "What differs between two runs?", "swathbook trace R2"),
+    Question(
+        6,
+        "Did the runs use control, so that checkpoints might not be independent?",
+        read=_read_control,
+    ),
+    Question(7, "Which raw files made this file, and where do they lie?", "swathbook trace FILE"),
+    Question(8, "Which mount mode, position source and lever arm were set?", read=_read_mounts),
+    Question(9, "Who read the base height, when, and how?", read=_read_base_heights),
+    Question(10, "In which frame and epoch are the coordinates?", read=_read_frames),
+    Question(11, "Are the heights orthometric, and how is that known?", read=_read_geoids),
+    Question(12, "Was the position fixed all the time?", "swathbook audit FOLDER"),
+    Question(13, "Which accuracy may be stated, from how many points?", "swathbook audit FOLDER"),
+    Question(14, "Where are voids, thin places, or no checkpoints?", "swathbook audit FOLDER"),
+    Question(
+        15, "What was cleaned or classified by hand, and why?", read=_read_steps, empty="none"
+    ),
+    Question(16, "Who was sent which files, and when?", read=_read_nothing),
+    Question(17, "Who still has a delivery that was replaced?", read=_read_nothing),
+    Question(
+        18,
+        "Which records name this scanner, base mark, grid or calibration?",
+        "swathbook find WORD",
+    ),
+    Question(19, "Which outputs does no run explain?", "swathbook"),
+    Question(
+        20,
+        "Which values were assumed, or carried over and not confirmed?",
+        read=_read_unproven,
+        empty="none",
+    ),
+    Question(
+        21,
+        "What was not checked on the last audits, and why?",
+        read=_read_not_assessed,
+        empty="none",
+    ),
+    Question(
+        22, "Who accepted which finding, with what reason?", read=_read_acceptances, empty="none"
+    ),
+    Question(23, "Do the numbers of the report match the files?", read=_read_nothing),
+    Question(
+        24, "Can two surveys be compared: frame, geoid, units, version?", "swathbook trace FILE"
+    ),
+    Question(25, "Is the book unbroken, and what is its root?", "swathbook recheck"),
+)
+"""The saved questions, in the order in which they are numbered on every screen."""
