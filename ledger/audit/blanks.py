@@ -6,22 +6,23 @@ a kind of record that is absent altogether one line is enough.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.needs import is_blank, list_records
 from ledger.model.audit import Blank
-from ledger.model.fields import FIELDS
+from ledger.model.fields import CAPTURE_SETTINGS, FIELDS
 from ledger.model.finding import Finding
+from ledger.model.known import KnownValue
+from ledger.model.process import find_later
 
 _SPECIFICATION = "specification."
 _NOT_BLANK = ("criteria", "checks")  # sections whose keys are the checks' own
 _CRITERIA_WHY = "the check has no default for it: only the customer can say it"
 _RECORD_WHY = {
     "run": "no run is recorded behind these files",
-    "step": "no step is recorded behind these files",
     "flight": "no flight is recorded behind these files",
     "rig": "no rig is recorded behind these files",
 }
@@ -71,21 +72,38 @@ def _list_missed(findings: Iterable[Finding]) -> Iterator[_Use]:
 def _list_record_blanks(uses: Iterable[_Use], evidence: Evidence) -> Iterator[Blank]:
     wanted: dict[str, set[str]] = {}
     absent: dict[str, set[str]] = {}
+    lacking: dict[str, dict[str, None]] = {}
+    later = find_later(evidence.processes)
     for use in uses:
         field = FIELDS.get(use.key)
         if field is None or not (field.core or use.missed):
             continue
-        records = list_records(use.key, evidence)
+        records = _list_holders(use.key, evidence, later)
         if not records:
             absent.setdefault(field.entry, set()).add(use.check)
-        elif any(use.key not in values for _, values in records):
-            wanted.setdefault(use.key, set()).add(use.check)
+        for name, values in records:
+            if use.key not in values and (use.missed or field.is_wanted(values)):
+                wanted.setdefault(use.key, set()).add(use.check)
+                lacking.setdefault(use.key, {})[name] = None
     for entry, checks in absent.items():
-        yield Blank(entry, tuple(sorted(checks)), (), _RECORD_WHY[entry])
+        # Most deliveries need no step; a run, a flight and a rig stand behind each.
+        if entry != "step":
+            yield Blank(entry, tuple(sorted(checks)), (), _RECORD_WHY[entry])
     for key, checks in wanted.items():
-        records = list_records(key, evidence)
-        lacking = tuple(name for name, values in records if key not in values)
-        yield Blank(key, tuple(sorted(checks)), lacking, FIELDS[key].why)
+        yield Blank(key, tuple(sorted(checks)), tuple(lacking[key]), FIELDS[key].why)
+
+
+def _list_holders(
+    key: str, evidence: Evidence, later: frozenset[str]
+) -> tuple[tuple[str, Mapping[str, KnownValue]], ...]:
+    """Return id and values of the records that should hold a field.
+
+    Where only runs on what other runs made are there, a setting of a capture has no holder.
+    """
+    records = list_records(key, evidence)
+    if key not in CAPTURE_SETTINGS:
+        return records
+    return tuple((name, values) for name, values in records if name not in later)
 
 
 def _list_specification_blanks(uses: Iterable[_Use], evidence: Evidence) -> Iterator[Blank]:

@@ -8,8 +8,14 @@ Questions and choices are common practice of the trade, no source.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+
+from ledger.model.known import NOTHING, KnownValue
+
+# The answer that says that there was nothing.
+_NONE = "none"
 
 
 class FieldType(StrEnum):
@@ -39,6 +45,13 @@ class Field:
         choices: allowed answers of a choice.
         why: what a blank costs, in one clause.
         core: asked in the plain form; the others only by `--set` or `--from`.
+        when: a field and the answers to it under which the plain form asks this one; empty for
+            always.
+        follows: fields of which one has to have a value for this one to mean anything: the axes
+            of a lever arm mean nothing without the arm. `none` counts as no value.
+        note: what an answer has to say beyond unit and format, in one clause.
+        weight: how far a fault can move the result that nobody sees because of a blank: 3 for
+            metres, 2 for decimetres, 1 for not at all; common practice, no source.
     """
 
     key: str
@@ -48,6 +61,10 @@ class Field:
     choices: tuple[str, ...] = ()
     why: str = ""
     core: bool = True
+    when: tuple[str, tuple[str, ...]] = ("", ())
+    follows: tuple[str, ...] = ()
+    note: str = ""
+    weight: int = 1
 
     @property
     def entry(self) -> str:
@@ -59,6 +76,21 @@ class Field:
         """Return the part of the key after the kind."""
         return self.key.split(".", 1)[1]
 
+    def is_wanted(self, values: Mapping[str, KnownValue]) -> bool:
+        """Say whether the plain form of a record with these values asks this field."""
+        deciding, answers = self.when
+        known = values.get(deciding)
+        fits = not deciding or (known is not None and known.value in answers)
+        return self.core and fits and self._has_what_it_follows(values)
+
+    def _has_what_it_follows(self, values: Mapping[str, KnownValue]) -> bool:
+        known = [values[key] for key in self.follows if key in values]
+        return not self.follows or any(each.value not in (*NOTHING, _NONE) for each in known)
+
+    def may_follow(self, keys: Iterable[str]) -> bool:
+        """Say whether the answer to one of these fields may make the plain form ask this one."""
+        return self.core and bool({self.when[0], *self.follows} & set(keys))
+
 
 MOUNT_MODES = ("drone", "hand", "pole", "backpack", "vehicle")
 ORIENTATIONS = ("upright", "inverted", "tilted")
@@ -68,6 +100,17 @@ LEVER_ARM_ORIGINS = ("aircraft antenna", "scanner antenna", "trajectory at scann
 AXIS_CONVENTIONS = ("forward-right-down", "forward-left-up", "right-forward-up")
 LINEAR_UNITS = ("metre", "us-survey-foot", "international-foot")
 DECISIONS = ("accepted", "rejected", "undecided")
+# Kinds of step that leave the place of every kept point as it was, and those that change it.
+KEEPING_STEPS = (
+    "cleaning",
+    "classification",
+    "tiling",
+    "merging",
+    "thinning",
+    "surface model",
+)
+MOVING_STEPS = ("reprojection", "height change")
+STEP_KINDS = (*KEEPING_STEPS, *MOVING_STEPS, "other")
 
 _T = FieldType
 
@@ -266,10 +309,84 @@ _RUN = (
     Field("run.reason", "Reason, in one line"),
 )
 
-_ALL = (*_RIG, *_FLIGHT, *_RUN)
+# Whoever changes heights or coordinates has to say into what; a cleaning leaves them alone.
+_WHERE_MOVED = ("step.kind", (*MOVING_STEPS, "other"))
+
+_STEP = (
+    Field(
+        "step.kind",
+        "What was done",
+        _T.CHOICE,
+        choices=STEP_KINDS,
+        why="nobody can say whether this step moved the points",
+    ),
+    Field("step.software", "Program that did it", why="outputs cannot be found by program"),
+    Field("step.version", "Its version", why="mixed versions in one delivery are not seen"),
+    Field("step.build", "Its build", core=False),
+    Field("step.started", "Start of the step", _T.TIME, core=False),
+    Field(
+        "step.settings",
+        "Settings that matter, in one line",
+        why="nobody can do it again in the same way",
+    ),
+    Field("step.removed", "Points that were removed, and why", core=False),
+    Field("step.crs", "Coordinate system of the output (EPSG:6346 …)", _T.CRS, when=_WHERE_MOVED),
+    Field("step.frame", "Reference frame of the output", when=_WHERE_MOVED),
+    Field("step.epoch", "Epoch of the output", _T.NUMBER, "year", core=False),
+    Field(
+        "step.input_height_type",
+        "Heights that went in",
+        _T.CHOICE,
+        choices=HEIGHT_TYPES,
+        why="a geoid applied twice or not at all is not seen",
+        when=_WHERE_MOVED,
+    ),
+    Field(
+        "step.output_height_type",
+        "Heights that came out",
+        _T.CHOICE,
+        choices=HEIGHT_TYPES,
+        why="ellipsoidal heights sent as orthometric are not seen",
+        when=_WHERE_MOVED,
+    ),
+    Field("step.vertical_datum", "Vertical datum of the output", core=False),
+    Field(
+        "step.geoid_name",
+        "Geoid model applied in this step (none when none)",
+        why="a wrong geoid is not seen",
+        when=_WHERE_MOVED,
+    ),
+    Field("step.geoid_version", "Version of the geoid model", when=_WHERE_MOVED),
+    Field(
+        "step.geoid_file",
+        "Geoid grid file",
+        _T.FILE,
+        why="a renamed or changed grid is not seen",
+        when=_WHERE_MOVED,
+    ),
+    Field("step.geoid_frame", "Frame that the geoid belongs to", core=False),
+    Field("step.purpose", "What this step was for", core=False),
+    Field("step.decision", "Keep it", _T.CHOICE, choices=DECISIONS),
+    Field("step.reason", "Reason, in one line"),
+)
+
+# What only a run on raw data can be asked: one that works on what other runs made has none of it.
+CAPTURE_SETTINGS = frozenset(
+    {
+        "run.mount_mode",
+        "run.orientation",
+        "run.position_source",
+        "run.lever_arm",
+        "run.lever_arm_from",
+        "run.lever_arm_convention",
+        "run.trajectory",
+    }
+)
+
+_ALL = (*_RIG, *_FLIGHT, *_RUN, *_STEP)
 FIELDS: dict[str, Field] = {field.key: field for field in _ALL}
 
 
 def list_fields(entry: str) -> tuple[Field, ...]:
-    """Return the fields of one kind of record (`rig`, `flight`, `run`), in asking order."""
+    """Return the fields of one kind of record (`rig`, `flight`, `run`, `step`), in asking order."""
     return tuple(field for field in _ALL if field.entry == entry)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from ledger.model.artefact import Output
+from ledger.model.artefact import Output, Role
 from ledger.model.known import KnownValue
 
 
@@ -92,3 +92,55 @@ class Process:
     inputs: tuple[Input, ...] = ()
     outputs: tuple[Output, ...] = ()
     decision_time: str = ""
+
+    def find_value(self, name: str) -> KnownValue | None:
+        """Return a value by the part of its key that runs and steps share (`software`)."""
+        return self.values.get(f"{self.kind}.{name}")
+
+
+# What points can be made of; a geoid or a boundary beside them is no source of points.
+_SOURCES_OF_POINTS = frozenset({Role.CAPTURE, Role.POINTS, ""})
+
+
+def is_source(used: Input) -> bool:
+    """Say whether an input is something that points are made of."""
+    return bool(used.flight) or used.role in _SOURCES_OF_POINTS
+
+
+def works_on_others(kind: str, inputs: Iterable[Input], made: Container[str]) -> bool:
+    """Say whether a run or step works on what others made, and on nothing that came from the field.
+
+    A run without any input on record counts as one on raw data: nothing says otherwise.
+
+    Args:
+        kind: `run` or `step`; a step always works on what others made.
+        inputs: what it used.
+        made: digests of the files that other runs and steps made.
+    """
+    listed = tuple(inputs)
+    if kind == "step":
+        return True
+    raw = any(used.flight or (is_source(used) and used.sha256 not in made) for used in listed)
+    return not raw and any(used.sha256 in made for used in listed)
+
+
+def find_later(processes: Iterable[Process]) -> frozenset[str]:
+    """Return the ids of runs and steps that work on what others of these processes made."""
+    listed = tuple(processes)
+    makers: dict[str, set[str]] = {}
+    for process in listed:
+        for output in process.outputs:
+            makers.setdefault(output.file.sha256, set()).add(process.id)
+    return frozenset(
+        process.id
+        for process in listed
+        if works_on_others(
+            process.kind,
+            process.inputs,
+            {
+                used.sha256
+                for used in process.inputs
+                if makers.get(used.sha256, set()) - {process.id}
+            },
+        )
+    )

@@ -19,21 +19,22 @@ from ledger.model.header import LasHeader
 from ledger.model.process import Process
 from lidar_checks.header.file_check import LAS_SOURCE, FileCheck, find_crs
 from lidar_checks.header.specified import find_specified_vertical
-from lidar_checks.settings.chain import find_last_runs
+from lidar_checks.settings.chain import find_geoid_makers
+from lidar_checks.settings.height_stance import NO_GEOID
 
 VERTICAL_SOURCE = f"{LAS_SOURCE}, coordinate reference system; common practice for the geoid"
-_NO_GEOID = "none"
+_NAMES = ("vertical_datum", "output_height_type", "geoid_name")
 
 Runs = tuple[Process, ...]
 
 
 class VerticalPlan(Plan):
-    """A plan that knows the last runs behind each file, by path."""
+    """A plan that knows what gave each file its heights, by path."""
 
-    def __init__(self, plan: Plan, last_runs: Mapping[str, Runs]) -> None:
+    def __init__(self, plan: Plan, makers: Mapping[str, Runs]) -> None:
         """Take over a plan."""
         super().__init__(plan.criteria, plan.lattice)
-        self.last_runs = last_runs
+        self.makers = makers
 
 
 @dataclass(frozen=True)
@@ -55,16 +56,16 @@ class VerticalDatum(FileCheck):
     id = "vertical-datum"
     title = "Vertical datum and geoid model are stated"
     catalogue = ("VD-06",)
-    revision = 2
-    fields = ("run.geoid_name", "run.vertical_datum", "run.output_height_type")
+    revision = 3
+    fields = tuple(f"{kind}.{name}" for kind in ("run", "step") for name in _NAMES)
     always_required = True
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
     ) -> Iterator[Finding]:
-        """Find the runs behind all files once, then judge each file."""
-        with_runs = VerticalPlan(plan, find_last_runs(evidence))
-        yield from super().finish(with_runs, summaries, evidence)
+        """Find what made the heights of all files once, then judge each file."""
+        with_makers = VerticalPlan(plan, find_geoid_makers(evidence))
+        yield from super().finish(with_makers, summaries, evidence)
         geoid = evidence.specification.coordinates.geoid
         if geoid is not None and geoid.file is not None and not evidence.geoid_sha256:
             # Named and absent is not blank: nothing can be held against a grid nobody can read.
@@ -81,7 +82,8 @@ class VerticalDatum(FileCheck):
     ) -> Iterator[Finding]:
         """Return whether the heights of one file are explained."""
         del header
-        runs = plan.last_runs.get(file.path, ()) if isinstance(plan, VerticalPlan) else ()
+        makers = plan.makers if isinstance(plan, VerticalPlan) else {}
+        runs = makers.get(file.path, ())
         crs = find_crs(file)
         if crs is None or crs.vertical is None:
             yield self._judge_silent_header(file, runs, evidence)
@@ -163,12 +165,12 @@ def _list_asked(evidence: Evidence) -> Iterator[_Statement]:
 
 
 def _list_recorded(runs: Runs) -> Iterator[_Statement]:
-    """Yield what the runs behind a file say about heights."""
+    """Yield what the runs and steps behind a file say about heights."""
     for run in runs:
-        for key in ("run.vertical_datum", "run.output_height_type", "run.geoid_name"):
-            value = run.values.get(key)
+        for name in _NAMES:
+            value = run.find_value(name)
             if value is not None:
-                label = "geoid " if key == "run.geoid_name" else ""
+                label = "geoid " if name == "geoid_name" else ""
                 yield _Statement(f"{label}{value.value} by {run.id}", value.can_prove)
 
 
@@ -179,15 +181,10 @@ def _list_geoids(named: str, runs: Runs, evidence: Evidence) -> list[_Statement]
     if asked is not None:
         confirmed = evidence.specification.is_confirmed("coordinates.geoid.name")
         found.append(_Statement(f"{asked.name} by job.toml", confirmed))
-    found += [_name_geoid(run) for run in runs if _has_geoid(run)]
-    return found
+    return found + [statement for run in runs for statement in _name_geoid(run)]
 
 
-def _has_geoid(run: Process) -> bool:
-    value = run.values.get("run.geoid_name")
-    return value is not None and str(value.value).strip().casefold() != _NO_GEOID
-
-
-def _name_geoid(run: Process) -> _Statement:
-    value = run.values["run.geoid_name"]
-    return _Statement(f"{value.value} by {run.id}", value.can_prove)
+def _name_geoid(run: Process) -> Iterator[_Statement]:
+    value = run.find_value("geoid_name")
+    if value is not None and str(value.value).strip().casefold() != NO_GEOID:
+        yield _Statement(f"{value.value} by {run.id}", value.can_prove)

@@ -1,154 +1,163 @@
-"""The runs behind a delivery, each with the flights and the earlier runs that it was made from.
+"""The processes behind a delivery that a check of settings judges, each with what it was made from.
 
-Invariant: only runs that are accepted or undecided, and that stand in the custody line of a
-delivered file, are returned. A rejected run behind a delivered file is a stale file, which is
-another check's matter.
+Settings of a capture (mount mode, lever arm …) are judged on runs on raw data. A program that only
+cleans, classifies or tiles has none, so every way back from a delivered file is followed up to the
+run that has. Heights are judged there too, and wherever a later process changed them.
+
+Invariant: only processes that are accepted or undecided are returned. A rejected one behind a
+delivered file is a stale file, which another check tells.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
-from ledger.contract.evidence import DeliveredFile, Evidence
-from ledger.model.known import KnownBy
-from ledger.model.process import Card, Decision, Process
-
-_JUDGED = (Decision.ACCEPTED, Decision.UNDECIDED)
+from ledger.contract.evidence import Evidence
+from ledger.model.process import Process
+from lidar_checks.settings.ancestry import JUDGED, Ancestry, Flights, Walk
+from lidar_checks.settings.height_stance import NO_GEOID, Stance, find_stance
 
 
 @dataclass(frozen=True)
 class Chain:
-    """One run and what it was made from.
+    """One run or step and what it was made from.
 
     Args:
-        run: the run.
-        flights: flights that it used, or that the runs before it used.
-        earlier: runs that made what it used, nearest ones only; empty for a run on raw files.
+        process: the run or step.
+        flights: flights that it used, or that those before it used.
+        earlier: what made its heights, nearest ones only; empty for a run on raw data.
         files: paths of the delivered files behind which it stands, sorted.
-        delivers: no other run stands between it and some delivered file.
+        delivers: nothing that changed heights stands between it and some delivered file.
+        silent_before: what was done to its input and does not say whether it changed heights.
+        silent_after: the same for what was done to its output before it was delivered.
     """
 
-    run: Process
-    flights: tuple[Card, ...]
-    earlier: tuple[Process, ...]
-    files: tuple[str, ...]
-    delivers: bool
+    process: Process
+    flights: Flights = field(default_factory=Flights)
+    earlier: tuple[Process, ...] = ()
+    files: tuple[str, ...] = ()
+    delivers: bool = True
+    silent_before: tuple[Process, ...] = ()
+    silent_after: tuple[Process, ...] = ()
 
 
-def find_chains(evidence: Evidence) -> tuple[Chain, ...]:
-    """Return every judged run behind the delivery, in order of entry."""
-    ancestry = _Ancestry(evidence)
-    files: dict[str, list[str]] = {}
-    runs: dict[str, Process] = {}
-    delivering: set[str] = set()
-    for file in evidence.files:
-        for process in _list_processes(file):
-            if process.kind == "run" and process.decision in _JUDGED:
-                runs[process.id] = process
-                files.setdefault(process.id, []).append(file.path)
-        delivering |= {run.id for run in ancestry.find_last_runs(file)}
+def find_capture_chains(evidence: Evidence) -> tuple[Chain, ...]:
+    """Return the runs on raw data behind the delivery, in order of entry."""
+    ancestry = Ancestry(evidence)
     return tuple(
         Chain(
-            run=run,
-            flights=ancestry.find_flights(run),
-            earlier=ancestry.find_earlier_runs(run),
-            files=tuple(sorted(files[run.id])),
-            delivers=run.id in delivering,
+            process,
+            flights=ancestry.find_flights(process),
+            files=files,
         )
-        for run in sorted(runs.values(), key=lambda run: run.entry)
+        for process, files in _list_with_files(evidence, ancestry, ancestry.is_on_raw_data)
     )
 
 
-def find_last_runs(evidence: Evidence) -> dict[str, tuple[Process, ...]]:
-    """Return, by path of each delivered file, the judged runs that no other run stands behind."""
-    ancestry = _Ancestry(evidence)
-    return {file.path: ancestry.find_last_runs(file) for file in evidence.files}
+def find_height_chains(evidence: Evidence) -> tuple[Chain, ...]:
+    """Return the processes behind the delivery that settled its heights, in order of entry."""
+    ancestry = Ancestry(evidence)
+    after: dict[str, dict[str, Process]] = {}
+    for file in evidence.files:
+        walk = _find_settling(ancestry, ancestry.find_heads(file))
+        for process in walk.ends:
+            silent = {each.id: each for each in _list_silent(walk)}
+            after.setdefault(process.id, {}).update(silent)
+    chains = []
+    for process, files in _list_with_files(evidence, ancestry, lambda p: _settles(ancestry, p)):
+        before = _find_settling(ancestry, ancestry.find_sources(process))
+        chains.append(
+            Chain(
+                process,
+                flights=ancestry.find_flights(process),
+                earlier=before.ends,
+                files=files,
+                delivers=process.id in after,
+                silent_before=_list_silent(before),
+                silent_after=tuple(after.get(process.id, {}).values()),
+            )
+        )
+    return tuple(chains)
 
 
-def _list_processes(file: DeliveredFile) -> tuple[Process, ...]:
-    """Return every process in the custody lines of a file, each once."""
-    if file.custody is None:
-        return ()
-    return tuple(
-        {process.id: process for line in file.custody.lines for process in line.processes}.values()
-    )
+def find_geoid_makers(evidence: Evidence) -> dict[str, tuple[Process, ...]]:
+    """Return, by path of each delivered file, what gave its heights their geoid.
+
+    A process that applied no geoid to what others made is passed, and so is one that left heights
+    alone or says nothing of them.
+    """
+    ancestry = Ancestry(evidence)
+    found: dict[str, tuple[Process, ...]] = {}
+    for file in evidence.files:
+        walk = ancestry.walk_back(
+            ancestry.find_heads(file), lambda process: _made_geoid(ancestry, process)
+        )
+        found[file.path] = tuple(each for each in walk.ends if each.decision in JUDGED)
+    return found
 
 
-def _doubt(flight: Card) -> Card:
-    """Return a flight that nobody named as the run's: its values may fail a check, never pass."""
-    values = {
-        key: replace(known, known_by=KnownBy.ASSUMED, confirmed=False)
-        for key, known in flight.values.items()
+def list_behind(evidence: Evidence) -> tuple[tuple[Process, tuple[str, ...]], ...]:
+    """Return every run and step behind the delivery with the paths of its files."""
+    return _list_with_files(evidence, Ancestry(evidence), lambda _: True)
+
+
+def find_rootless(evidence: Evidence) -> tuple[Process, ...]:
+    """Return the processes behind which some points come from no judged run on raw data."""
+    ancestry = Ancestry(evidence)
+    found: dict[str, Process] = {}
+    met: dict[str, Process] = {}
+    for head in _list_heads(evidence, ancestry):
+        behind = ancestry.list_behind([head])
+        met |= {process.id: process for process in behind}
+        if not any(p.decision in JUDGED and ancestry.is_on_raw_data(p) for p in behind):
+            found[head.id] = head
+    found |= {
+        process.id: process
+        for process in met.values()
+        if not ancestry.is_on_raw_data(process) and ancestry.has_unknown_source(process)
     }
-    return replace(flight, values=values)
+    judged = (process for process in found.values() if process.decision in JUDGED)
+    return tuple(sorted(judged, key=lambda process: process.entry))
 
 
-class _Ancestry:
-    """Which process made which bytes, among those that the evidence knows."""
+def _list_heads(evidence: Evidence, ancestry: Ancestry) -> tuple[Process, ...]:
+    heads = (process for file in evidence.files for process in ancestry.find_heads(file))
+    return tuple({process.id: process for process in heads}.values())
 
-    def __init__(self, evidence: Evidence) -> None:
-        self._flights = {card.id: card for card in evidence.flights}
-        known = {process.id: process for process in evidence.processes}
-        for file in evidence.files:
-            known |= {process.id: process for process in _list_processes(file)}
-        self._makers: dict[str, list[Process]] = {}
-        for process in sorted(known.values(), key=lambda process: process.entry):
-            for output in process.outputs:
-                self._makers.setdefault(output.file.sha256, []).append(process)
 
-    def find_last_runs(self, file: DeliveredFile) -> tuple[Process, ...]:
-        """Return the judged runs between which and a file there is no other run."""
-        if file.custody is None:
-            return ()
-        nearest = [line.processes[0] for line in file.custody.lines if line.processes]
-        return tuple(run for run in self._reach_runs(nearest) if run.decision in _JUDGED)
+def _list_with_files(
+    evidence: Evidence, ancestry: Ancestry, is_meant: Callable[[Process], bool]
+) -> tuple[tuple[Process, tuple[str, ...]], ...]:
+    files: dict[str, list[str]] = {}
+    known: dict[str, Process] = {}
+    for file in evidence.files:
+        for process in ancestry.list_behind(ancestry.find_heads(file)):
+            known[process.id] = process
+            files.setdefault(process.id, []).append(file.path)
+    meant = [each for each in known.values() if each.decision in JUDGED and is_meant(each)]
+    return tuple(
+        (process, tuple(sorted(files[process.id])))
+        for process in sorted(meant, key=lambda process: process.entry)
+    )
 
-    def find_earlier_runs(self, run: Process) -> tuple[Process, ...]:
-        """Return the runs that made what a run used, through any steps between."""
-        return tuple(self._reach_runs(self._find_sources(run)))
 
-    def find_flights(self, run: Process) -> tuple[Card, ...]:
-        """Return the flights that a run used; where it names none, those of the runs before it."""
-        found: dict[str, Card] = {}
-        waiting, seen = [run], {run.id}
-        while waiting:
-            process = waiting.pop(0)
-            named = [item.flight for item in process.inputs if item.flight]
-            assumed = {item.flight for item in process.inputs if item.assumed}
-            found |= {
-                name: _doubt(self._flights[name]) if name in assumed else self._flights[name]
-                for name in named
-                if name in self._flights
-            }
-            if not named:
-                sources = [
-                    source for source in self._find_sources(process) if source.id not in seen
-                ]
-                seen |= {source.id for source in sources}
-                waiting += sources
-        return tuple(sorted(found.values(), key=lambda card: card.entry))
+def _settles(ancestry: Ancestry, process: Process) -> bool:
+    on_raw_data = ancestry.is_on_raw_data(process)
+    return on_raw_data or find_stance(process) is Stance.SETTLES
 
-    def _find_sources(self, process: Process) -> list[Process]:
-        makers = {
-            maker.id: maker
-            for item in process.inputs
-            if item.sha256
-            for maker in self._makers.get(item.sha256, ())
-            if maker.id != process.id
-        }
-        kept = [maker for maker in makers.values() if maker.decision in _JUDGED]
-        return kept or list(makers.values())
 
-    def _reach_runs(self, processes: Iterable[Process]) -> Iterator[Process]:
-        """Yield the nearest runs on the way back from some processes, each once."""
-        waiting, seen = list(processes), set[str]()
-        while waiting:
-            process = waiting.pop(0)
-            if process.id in seen:
-                continue
-            seen.add(process.id)
-            if process.kind == "run":
-                yield process
-            else:
-                waiting += self._find_sources(process)
+def _made_geoid(ancestry: Ancestry, process: Process) -> bool:
+    if ancestry.is_on_raw_data(process):
+        return True
+    geoid = process.find_value("geoid_name")
+    applied_none = geoid is not None and geoid.value == NO_GEOID
+    return find_stance(process) is Stance.SETTLES and not applied_none
+
+
+def _find_settling(ancestry: Ancestry, heads: tuple[Process, ...]) -> Walk:
+    return ancestry.walk_back(heads, lambda process: _settles(ancestry, process))
+
+
+def _list_silent(walk: Walk) -> tuple[Process, ...]:
+    return tuple(each for each in walk.passed if find_stance(each) is Stance.SILENT)

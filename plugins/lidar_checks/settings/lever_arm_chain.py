@@ -28,6 +28,7 @@ class LeverArmChain(SettingsCheck):
     title = "The lever arm is the measured one"
     catalogue = list_catalogue("lever-arm-chain")
     fields = list_record_fields("lever-arm-chain")
+    revision = 2
     criteria = LeverArmCriteria
 
     def find_tolerance(self, plan: Plan) -> Decimal:

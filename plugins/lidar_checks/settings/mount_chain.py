@@ -13,3 +13,4 @@ class MountChain(SettingsCheck):
     title = "Mount mode and orientation agree from flight to processing"
     catalogue = list_catalogue("mount-chain")
     fields = list_record_fields("mount-chain")
+    revision = 2

@@ -1,8 +1,9 @@
-"""Recorded values by field key, for one run and one of its flights.
+"""Recorded values by field key, for one run or step and one of its flights.
 
-Three keys are no record fields but stand for one, depending on the run:
+Keys that stand for another field, depending on the run:
 
-- `source.height_type`: heights that went into the run: of the flight, or of the run before it;
+- `run.…`: of a step, its own field of the same name;
+- `source.height_type`: heights that went into it: of the flight, or of what was done before;
 - `rig.lever_arm`: the measured arm of the antenna that the run says its arm starts at;
 - `specification.…`: what the job asks for; a value carried from the last job is not confirmed.
 """
@@ -17,6 +18,9 @@ from ledger.model.fields import FIELDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from lidar_checks.settings.chain import Chain
+
+SPECIFICATION = "specification."
+_OUT = "output_height_type"
 
 _ARM_FIELDS = {
     "aircraft antenna": "rig.lever_arm_aircraft",
@@ -42,7 +46,7 @@ class Operand:
         """Return what is missing and what that costs, without a final full stop."""
         field = FIELDS.get(self.key)
         if field is None:
-            return f"{self.owner} does not say {self.key.removeprefix('specification.')}"
+            return f"{self.owner} does not say {self.key.removeprefix(SPECIFICATION)}"
         cost = f"; {field.why}" if field.why else ""
         return f"{self.owner} has no answer to “{field.question}” ({self.key}){cost}"
 
@@ -67,18 +71,20 @@ class Finder:
         if key == "source.height_type":
             return self._find_source_heights()
         if key == "rig.lever_arm":
-            arm_from = self._chain.run.values.get("run.lever_arm_from")
+            arm_from = self._chain.process.values.get("run.lever_arm_from")
             start = str(arm_from.value) if arm_from is not None else ""
             return self.find(_ARM_FIELDS.get(start, "rig.lever_arm_aircraft"))
         return self._find_by[key.split(".", 1)[0]](self, key)
 
     def _find_of_run(self, key: str) -> Operand:
-        run = self._chain.run
-        return Operand(key, run.id, run.values.get(key))
+        """Return a value of the run, or of the step that stands in its place."""
+        process = self._chain.process
+        own = key.replace("run.", f"{process.kind}.", 1)
+        return Operand(own, process.id, process.values.get(own))
 
     def _find_of_flight(self, key: str) -> Operand:
         if self._flight is None:
-            return Operand(key, f"{self._chain.run.id} names no flight, which", None)
+            return Operand(key, f"{self._chain.process.id} names no flight, which", None)
         return Operand(key, self._flight.id, self._flight.values.get(key))
 
     def _find_of_rig(self, key: str) -> Operand:
@@ -97,7 +103,7 @@ class Finder:
         return Operand(key, rig.id, known)
 
     def _find_of_job(self, key: str) -> Operand:
-        name = key.removeprefix("specification.")
+        name = key.removeprefix(SPECIFICATION)
         value = _READ_SPECIFICATION[name](self._evidence)
         if not value:
             return Operand(key, "job.toml", None)
@@ -106,14 +112,20 @@ class Finder:
         return Operand(key, "job.toml", KnownValue(value, known_by=known_by, confirmed=confirmed))
 
     def _find_source_heights(self) -> Operand:
-        if self._chain.earlier:
-            found = [
-                Operand("run.output_height_type", run.id, run.values.get("run.output_height_type"))
-                for run in self._chain.earlier
-            ]
-            blank = next((operand for operand in found if operand.known is None), None)
-            return blank or found[0]
-        return self._find_of_flight("flight.height_type")
+        """Return the heights that went in; of several sources one that leaves something open."""
+        if not self._chain.earlier:
+            return self._find_of_flight("flight.height_type")
+        found = [
+            Operand(f"{each.kind}.{_OUT}", each.id, each.find_value(_OUT))
+            for each in self._chain.earlier
+        ]
+        taken = self._chain.process.find_value("input_height_type")
+        odd = (
+            operand
+            for operand in found
+            if operand.known is None or (taken is not None and operand.known.value != taken.value)
+        )
+        return next(odd, found[0])
 
     _find_by: Mapping[str, Callable[[Finder, str], Operand]] = {
         "run": _find_of_run,

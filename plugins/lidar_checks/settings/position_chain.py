@@ -13,3 +13,4 @@ class PositionChain(SettingsCheck):
     title = "Positions and lever arm belong to the same antenna"
     catalogue = list_catalogue("position-chain")
     fields = list_record_fields("position-chain")
+    revision = 2

@@ -3,8 +3,7 @@
 Sources: common practice of the trade, no source, unless a row says otherwise. Ids beginning with
 SC are rules of settings, the others name the failures that a broken rule points to.
 
-In a sentence `{run}` and `{flight}` are ids and `{key}` is the recorded value of that key; a clause
-in square brackets is left out where one of its values is not recorded.
+How values are put into the sentences is said in `wording.py`.
 """
 
 from __future__ import annotations
@@ -42,12 +41,14 @@ class Rule:
         broken: what is wrong, as a sentence.
         right: what holds, as a sentence.
         remedy: one thing to do.
+        found: what was found, where, and how it is known; read once by a tired person.
+        expected: what was expected, and because of what.
         when: key and values for which the rule applies; empty when it always does.
         unless: key and values for which it does not apply.
         optional: keys that are looked at when they are recorded.
         completing: keys without which a rule that holds is only *inconclusive*.
         unclear: what cannot be told, as a sentence; for conditions that can be unclear.
-        last_run_only: judged only for runs whose output is delivered, not for those before.
+        last_only: judged only where nothing later changed the heights.
     """
 
     ids: tuple[str, ...]
@@ -58,12 +59,14 @@ class Rule:
     broken: str
     right: str
     remedy: str
+    found: str
+    expected: str
     when: tuple[str, tuple[str, ...]] | None = None
     unless: tuple[str, tuple[str, ...]] | None = None
     optional: tuple[str, ...] = ()
     completing: tuple[str, ...] = ()
     unclear: str = ""
-    last_run_only: bool = False
+    last_only: bool = False
 
     @property
     def id(self) -> str:
@@ -87,6 +90,8 @@ _MOUNT = (
         broken="{flight} was flown under a drone with the scanner set to “{flight.mount_mode}”.",
         right="{flight} was flown under a drone with the scanner set to “drone”.",
         remedy="Look hard at the result of {run}, or fly again with the scanner set to “drone”.",
+        found="scanner set to “{flight.mount_mode}” in {flight}{flight.mount_mode|how}",
+        expected="“drone”, because {flight} was flown under a drone{flight.platform|how}",
     ),
     Rule(
         ids=("SC-02", "MB-01"),
@@ -98,6 +103,8 @@ _MOUNT = (
         "“{run.mount_mode}”.",
         right="{flight} was captured and processed in mount mode “{run.mount_mode}”.",
         remedy="Process again in mount mode “{flight.mount_mode}”.",
+        found="mount mode “{run.mount_mode}” in {run}{run.mount_mode|how}",
+        expected="“{flight.mount_mode}”, as captured in {flight}{flight.mount_mode|how}",
     ),
     Rule(
         ids=("SC-03", "MB-01"),
@@ -109,6 +116,8 @@ _MOUNT = (
         "{run.orientation}.",
         right="The scanner hung {flight.orientation} in {flight} and was processed so.",
         remedy="Process again with the scanner {flight.orientation}.",
+        found="scanner {run.orientation} in {run}{run.orientation|how}",
+        expected="{flight.orientation}, as it hung in {flight}{flight.orientation|how}",
     ),
 )
 
@@ -126,6 +135,9 @@ _POSITION = (
         unclear="{run} used positions of the aircraft receiver as if they were at the scanner "
         "already; whether the aircraft reduces them is not on record.",
         remedy="Process again with the lever arm from the aircraft antenna.",
+        found="lever arm from the {run.lever_arm_from} in {run}{run.lever_arm_from|how}",
+        expected="from the aircraft antenna, because the positions are those of the aircraft "
+        "receiver{run.position_source|how}",
     ),
     Rule(
         ids=("SC-05", "MB-02"),
@@ -142,6 +154,11 @@ _POSITION = (
         "{flight.scanner_antenna_fitted}.",
         right="{run} used positions of the scanner receiver, its antenna fitted, and its arm.",
         remedy="Process again with the receiver whose antenna was flown, and its lever arm.",
+        found="lever arm from the {run.lever_arm_from} in {run}{run.lever_arm_from|how}; "
+        "scanner antenna fitted in {flight}: "
+        "{flight.scanner_antenna_fitted}{flight.scanner_antenna_fitted|how}",
+        expected="from the scanner antenna, and that antenna fitted, because the positions "
+        "are those of the scanner receiver{run.position_source|how}",
     ),
     Rule(
         ids=("SC-06", "MB-02"),
@@ -157,6 +174,8 @@ _POSITION = (
         unclear="{run} used a trajectory that is at the scanner already; its lever arm is not on "
         "record.",
         remedy="Process again with a lever arm of zero.",
+        found="a lever arm of {run.lever_arm} m in {run}{run.lever_arm|how}",
+        expected="none, because the trajectory is at the scanner already{run.lever_arm_from|how}",
     ),
     Rule(
         ids=("SC-07", "CP-06"),
@@ -166,9 +185,13 @@ _POSITION = (
         operands=("run.control_used", "run.control_count"),
         holds=all_of(is_true("run.control_used"), at_least("run.control_count", 4)),
         broken="{run} used no positions, and ground control: {run.control_used}, "
-        "{run.control_count} points; nothing else ties it to the ground.",
-        right="{run} used no positions but {run.control_count} ground control points.",
+        "{run.control_count|point}; nothing else ties it to the ground.",
+        right="{run} used no positions but {run.control_count|ground control point}.",
         remedy="Process again with at least 4 ground control points, well spread.",
+        found="{run.control_count|ground control point} in {run}{run.control_count|how}, "
+        "control used: {run.control_used}{run.control_used|how}",
+        expected="4 ground control points or more, because no positions were "
+        "used{run.position_source|how}",
     ),
     Rule(
         ids=("SC-08", "MB-02"),
@@ -181,6 +204,9 @@ _POSITION = (
         "{run.position_source}.",
         right="{flight} and {run} took their positions from the {run.position_source}.",
         remedy="Process again with the receiver that was flown, or accept it with the reason.",
+        found="positions from the {run.position_source} in {run}{run.position_source|how}",
+        expected="from the {flight.position_source}, as flown in "
+        "{flight}{flight.position_source|how}",
     ),
 )
 
@@ -198,6 +224,9 @@ _LEVER_ARM = (
         unclear="{run} used a lever arm of {run.lever_arm} m, measured is {rig.lever_arm} m; they "
         "are the same only if their axes differ, which is not on record.",
         remedy="Measure the arm again if in doubt, then process with the measured one.",
+        found="{run.lever_arm} m[ {run.lever_arm_convention}] in {run}{run.lever_arm|how}",
+        expected="{rig.lever_arm} m[ {rig.lever_arm_convention}] within {tolerance} along "
+        "each axis, as {rig.lever_arm|owner} has it{rig.lever_arm|how}",
     ),
     Rule(
         ids=("SC-09", "MB-10"),
@@ -209,6 +238,9 @@ _LEVER_ARM = (
         "calibration on record are of {rig.scanner_serial}.",
         right="{flight} was flown with the scanner on record, {rig.scanner_serial}.",
         remedy="Name the rig that was flown, or process with that scanner's calibration.",
+        found="scanner {flight.scanner_serial} in {flight}{flight.scanner_serial|how}",
+        expected="scanner {rig.scanner_serial}, to which {rig.scanner_serial|owner} "
+        "belongs{rig.scanner_serial|how}",
     ),
     Rule(
         ids=("SC-10", "MB-03"),
@@ -220,6 +252,9 @@ _LEVER_ARM = (
         "{run.lever_arm_convention}: a sign or an order is easily lost.",
         right="The arm was measured and typed as {run.lever_arm_convention}.",
         remedy="Check each sign, then let somebody accept it with a reason.",
+        found="axes {run.lever_arm_convention} in {run}{run.lever_arm_convention|how}",
+        expected="{rig.lever_arm_convention}, as the arm of {rig.lever_arm_convention|owner} "
+        "was measured{rig.lever_arm_convention|how}",
     ),
 )
 
@@ -234,6 +269,9 @@ _HEIGHT = (
         "{source.height_type}.",
         right="{run} took its {run.input_height_type} heights for what they are.",
         remedy="Set the input heights to {source.height_type} and process again.",
+        found="heights taken for {run.input_height_type} in {run}{run.input_height_type|how}",
+        expected="{source.height_type}, as {source.height_type|owner} gave "
+        "them{source.height_type|how}",
     ),
     Rule(
         ids=("SC-12", "VD-01", "VD-02", "VD-03"),
@@ -245,11 +283,17 @@ _HEIGHT = (
         holds=geoid_applied_as_asked,
         broken="From {source.height_type} heights, with geoid “{run.geoid_name}”, {run} cannot "
         "give the {specification.coordinates.vertical} heights that the job asks for[; a geoid "
-        "was applied {run.geoid_applications} times by the record].",
+        "was applied {run.geoid_applications|time} by the record].",
         right="{run} applied a geoid as often as {specification.coordinates.vertical} heights "
         "need.",
         remedy="Process again: a geoid once for orthometric heights, never for ellipsoidal ones.",
-        last_run_only=True,
+        found="{source.height_type} heights from "
+        "{source.height_type|owner}{source.height_type|how}, geoid "
+        "“{run.geoid_name}” in {run}{run.geoid_name|how}[, a geoid applied "
+        "{run.geoid_applications|time} by the record{run.geoid_applications|how}]",
+        expected="{specification.coordinates.vertical} heights, as job.toml "
+        "asks{specification.coordinates.vertical|how}: a geoid {wanted}",
+        last_only=True,
     ),
     Rule(
         ids=("SC-13", "VD-05"),
@@ -264,6 +308,8 @@ _HEIGHT = (
         unclear="The geoid of {run} belongs to frame {run.geoid_frame}, the heights are in "
         "{run.frame}: perhaps one frame written in two ways.",
         remedy="Process again with the geoid of that frame, or transform first.",
+        found="a geoid of frame {run.geoid_frame} in {run}{run.geoid_frame|how}",
+        expected="of {run.frame}, the frame of the heights{run.frame|how}",
     ),
     Rule(
         ids=("SC-14", "VD-04"),
@@ -286,6 +332,12 @@ _HEIGHT = (
         "not all that would prove it: version and grid file (run.geoid_version, run.geoid_file).",
         remedy="Process again with geoid {specification.coordinates.geoid.name}"
         "[ {specification.coordinates.geoid.version}].",
+        found="geoid {run.geoid_name}[ {run.geoid_version}][, grid {run.geoid_file},] in "
+        "{run}{run.geoid_name|how}",
+        expected="{specification.coordinates.geoid.name}[ "
+        "{specification.coordinates.geoid.version}][, grid "
+        "{specification.coordinates.geoid.file}], as job.toml "
+        "asks{specification.coordinates.geoid.name|how}",
     ),
     Rule(
         ids=("VD-01", "SC-12"),
@@ -299,8 +351,11 @@ _HEIGHT = (
         right="{run} gave {run.output_height_type} heights, as the job asks.",
         remedy="Process again with {specification.coordinates.vertical} heights[ (geoid of the "
         "job: {specification.coordinates.geoid.name})].",
+        found="{run.output_height_type} heights out of {run}{run.output_height_type|how}",
+        expected="{specification.coordinates.vertical} heights, as job.toml "
+        "asks{specification.coordinates.vertical|how}",
         optional=("specification.coordinates.geoid.name",),
-        last_run_only=True,
+        last_only=True,
     ),
 )
 
@@ -313,7 +368,11 @@ def list_rules(topic: str) -> tuple[Rule, ...]:
 
 
 _STANDS_FOR = {
-    "source.height_type": ("flight.height_type", "run.output_height_type"),
+    "source.height_type": (
+        "flight.height_type",
+        "run.output_height_type",
+        "step.output_height_type",
+    ),
     "rig.lever_arm": ("flight.rig", "rig.lever_arm_aircraft", "rig.lever_arm_scanner"),
 }
 
@@ -324,7 +383,7 @@ def list_record_fields(topic: str) -> tuple[str, ...]:
         field
         for rule in list_rules(topic)
         for key in rule.list_keys()
-        for field in _STANDS_FOR.get(key, (key,))
+        for field in (*_STANDS_FOR.get(key, (key,)), key.replace("run.", "step.", 1))
     }
     if any(key.startswith("rig.") for key in keys):
         keys.add("flight.rig")

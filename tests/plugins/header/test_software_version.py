@@ -1,30 +1,41 @@
-"""One program version behind one delivery."""
+"""One version of each program behind one delivery."""
 
 from __future__ import annotations
 
+from ledger.model.artefact import FileRecord, Output
 from ledger.model.finding import Grade, Outcome
 from ledger.model.known import KnownBy, KnownValue
-from ledger.model.process import Decision, Process
+from ledger.model.process import Decision, Input, Process
 from ledger.testing.driver import drive_check, make_evidence
 from lidar_checks.header.software_version import SoftwareVersion
 
 
-def make_run(name="R1", decision=Decision.ACCEPTED, **values):
-    """Return a run of demo-proc 4.1.0 with some values changed; None makes one blank."""
+def make_run(name="R1", decision=Decision.ACCEPTED, inputs=(), **values):
+    """Return a run or step of demo-proc 4.1.0, some values changed; None makes one blank."""
+    kind = "step" if name.startswith("S") else "run"
     given = {"software": "demo-proc", "version": "4.1.0", **values}
     known = {
-        f"run.{key}": value if isinstance(value, KnownValue) else KnownValue(value)
+        f"{kind}.{key}": value if isinstance(value, KnownValue) else KnownValue(value)
         for key, value in given.items()
         if value is not None
     }
-    entry = int(name[1:])
-    return Process(name, "run", "", entry, "", "technician", decision, 1, "", values=known)
+    entry = int(name[1:]) + (10 if kind == "step" else 0)
+    made = (Output(FileRecord(f"out/{name}.las", name, 1, 0, "points")),)
+    used = tuple(Input(sha256=source, role="points") for source in inputs)
+    parts = {"values": known, "inputs": used, "outputs": made}
+    return Process(name, kind, "", entry, "", "technician", decision, 1, "", **parts)
 
 
 def judge(delivered, *runs):
     """Return the findings about a delivery of one file a run."""
     files = [delivered(f"{run.id}.las", run=run) for run in runs]
-    return drive_check(SoftwareVersion(), make_evidence(*files))
+    return drive_check(SoftwareVersion(), make_evidence(*files, processes=runs))
+
+
+def cleaned(**values):
+    """Return a step of another program that worked on R1."""
+    given = {"kind": "cleaning", "software": "demo-clean", "version": "2.0", **values}
+    return make_run("S1", inputs=("R1",), **given)
 
 
 def test_one_version_conforms(delivered):
@@ -37,7 +48,49 @@ def test_two_versions_are_minor(delivered):
     """Each version is told with its runs and how many files stand behind each."""
     (finding,) = judge(delivered, make_run("R1"), make_run("R2", version="4.0.9"))
     assert finding.grade is Grade.MINOR
-    assert "demo-proc 4.1.0: R1 (1 file); demo-proc 4.0.9: R2 (1 file)" in finding.sentence
+    assert finding.sentence == (
+        "demo-proc was used for processing in 2 versions: 4.1.0: R1 (1 file); 4.0.9: R2 (1 file)."
+    )
+    assert (finding.observed, finding.required) == (
+        "2 versions of demo-proc for processing: 4.1.0, 4.0.9",
+        "one version of demo-proc for processing",
+    )
+
+
+def test_two_programs_in_two_versions_are_no_finding(delivered):
+    """What cleans after processing is another program, as a step or as a run."""
+    (finding,) = judge(delivered, make_run("R1"), cleaned())
+    assert finding.outcome is Outcome.CONFORMS
+    assert finding.sentence.endswith("demo-proc 4.1.0, demo-clean 2.0.")
+    later = make_run("R2", inputs=("R1",), software="demo-clean", version="2.0")
+    (finding,) = judge(delivered, make_run("R1"), later)
+    assert finding.outcome is Outcome.CONFORMS
+
+
+def test_a_program_that_cleaned_in_two_versions_is_minor(delivered):
+    """The kind of work is named; the processing program is not."""
+    again = make_run("S2", inputs=("R1",), kind="cleaning", software="demo-clean", version="2.1")
+    (finding,) = judge(delivered, make_run("R1"), cleaned(), again)
+    assert finding.grade is Grade.MINOR
+    assert "demo-clean was used for cleaning in 2 versions" in finding.sentence
+
+
+def test_one_program_in_two_versions_for_two_kinds_of_work_is_told(delivered):
+    """An update between processing and tiling needs no acceptance, and is not hidden."""
+    (finding,) = judge(delivered, make_run("R1"), cleaned(software="Demo-Proc", version="4.2.0"))
+    assert finding.grade is Grade.OBSERVATION
+    assert "demo-proc was used in 2 versions: 4.1.0: R1" in finding.sentence
+
+
+def test_the_run_behind_a_cleaned_file_counts(delivered):
+    """A cleaned file from a run of the older version mixes versions, though only S1 made files."""
+    file = delivered("S1.las", run=cleaned())
+    runs = (make_run("R1", version="4.0.9"), make_run("R2"))
+    files = (file, delivered("R2.las", run=runs[1]))
+    evidence = make_evidence(*files, processes=(*runs, cleaned()))
+    (finding,) = drive_check(SoftwareVersion(), evidence)
+    assert finding.grade is Grade.MINOR
+    assert "4.0.9: R1 (1 file); 4.1.0: R2 (1 file)" in finding.sentence
 
 
 def test_a_build_counts_where_every_run_states_it(delivered):

@@ -12,6 +12,7 @@ import pytest
 
 from ledger.model.fields import FIELDS
 from ledger.model.finding import Grade, Outcome
+from ledger.model.known import KnownBy, KnownValue
 from ledger.model.specification import Coordinates, Geoid, Specification
 from ledger.testing.driver import drive_check
 from lidar_checks.settings.height_chain import HeightChain
@@ -195,8 +196,13 @@ def test_a_chain_that_disagrees_is_found(one_run, case):
     assert finding.grade is rule.grade
     assert case.words in finding.sentence
     assert finding.remedy
-    assert "{" not in finding.sentence + finding.remedy
-    assert "[" not in finding.sentence + finding.remedy
+    for text in (finding.sentence, finding.remedy, finding.observed, finding.required):
+        assert text
+        assert not set("{}[]|") & set(text)
+    told = finding.observed + finding.required
+    assert any(name in told for name in ("R1", "F1"))
+    assert "(typed)" in told
+    assert "not recorded" not in told
 
 
 @each_case
@@ -235,6 +241,8 @@ def test_a_flight_that_nobody_named_never_proves(one_run, case):
     (finding,) = judge(find_rule(case.rule), doubted)
     if card == "flight":
         assert finding.outcome is Outcome.INCONCLUSIVE
+        assert "nobody said that R1 was made from F1" in finding.sentence
+        assert "swathbook record out --input F1" in finding.remedy
 
 
 def _assume_inputs(process):
@@ -255,6 +263,69 @@ def test_an_assumed_value_may_fail(one_run, assumed, case):
     broken = {key: assumed(value) for key, value in case.breaks.items()}
     (finding,) = judge(find_rule(case.rule), one_run(case.applies | broken))
     assert finding.outcome is Outcome.NONCONFORMING
+
+
+SHOWN = [
+    (
+        "SC-02",
+        {"run.mount_mode": "hand"},
+        "mount mode “hand” in R1 (typed)",
+        "“drone”, as captured in F1 (typed)",
+    ),
+    (
+        "SC-09 MB-04",
+        {"run.lever_arm": ["0.120", "-0.030", "0.295"]},
+        "0.120 -0.030 0.295 m forward-right-down in R1 (typed)",
+        (
+            "0.120 -0.030 0.250 m forward-right-down within 0.01 m along each axis, as G1 has it "
+            "(typed)"
+        ),
+    ),
+    (
+        "SC-12",
+        {"run.geoid_applications": 2},
+        (
+            "ellipsoidal heights from F1 (typed), geoid “demo-geoid-A” in R1 (typed), "
+            "a geoid applied 2 times by the record (typed)"
+        ),
+        "orthometric heights, as job.toml asks: a geoid applied once from receiver to output",
+    ),
+    (
+        "SC-07",
+        UNPOSITIONED | {"run.control_count": 1},
+        "1 ground control point in R1 (typed), control used: yes (typed)",
+        "4 ground control points or more, because no positions were used (typed)",
+    ),
+]
+
+
+@pytest.mark.parametrize(("rule", "changes", "observed", "required"), SHOWN)
+def test_found_and_required_are_read_once(one_run, rule, changes, observed, required):
+    """What was found where, how it is known, and what it is held against: words, not operands."""
+    (finding,) = judge(find_rule(rule), one_run(changes))
+    assert (finding.observed, finding.required) == (observed, required)
+
+
+def test_one_time_is_no_plural(one_run):
+    """A count of one takes the singular in the sentence as well."""
+    wrong = {"flight.height_type": "orthometric", "run.geoid_applications": 1}
+    (finding,) = judge(find_rule("SC-12"), one_run(wrong))
+    assert "a geoid was applied 1 time by the record" in finding.sentence
+
+
+def test_a_carried_rig_names_its_command(one_run):
+    """A lever arm taken over from another job is confirmed with one command, which is printed."""
+    carried = KnownValue(["0.120", "-0.030", "0.250"], "m", KnownBy.CARRIED, confirmed=False)
+    (finding,) = judge(find_rule("SC-09 MB-04"), one_run({"rig.lever_arm_aircraft": carried}))
+    assert finding.outcome is Outcome.INCONCLUSIVE
+    assert finding.remedy == "Look it up (swathbook record rig G1)"
+    assert "(carried, not confirmed)" in finding.required
+
+
+def test_a_blank_of_a_run_names_its_command(one_run):
+    """A run is asked nothing any more: the missing value is put in by an amendment."""
+    (finding,) = judge(find_rule("SC-02"), one_run({"run.mount_mode": None}))
+    assert finding.remedy == ('Look it up (swathbook amend R1 --set mount_mode="…" --reason "…")')
 
 
 def test_every_rule_is_tried():

@@ -1,0 +1,63 @@
+"""What to type where a recorded value is missing, or nobody has confirmed it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ledger.model.ids import read_id
+from ledger.model.process import Process
+from ledger.model.typed import quote_path
+from lidar_checks.settings.operands import SPECIFICATION, Operand
+
+# Records of the field come first: whoever was there forgets soonest.
+_ORDER = ("flight", "rig", "run", "step")
+
+
+def tell_how_to_complete(operands: Iterable[Operand], process: Process) -> str:
+    """Return one sentence with the command for the first record that has to be completed.
+
+    Args:
+        operands: values that are missing or that nobody confirmed.
+        process: the run or step that is judged.
+    """
+    listed = list(operands)
+    for kind in _ORDER:
+        for operand in listed:
+            if operand.owner.startswith(f"{kind} "):
+                return f"Record the {kind} that is named and not there (swathbook record {kind})"
+            held = read_id(operand.owner)
+            if held is not None and held.kind == kind:
+                keys = [each.key for each in listed if each.owner == operand.owner]
+                return f"Look it up ({_write_command(held.name, kind, keys)})"
+    for operand in listed:
+        if operand.key.startswith(SPECIFICATION):
+            return _tell_wish(operand)
+    return tell_to_name_flight(process)
+
+
+def _write_command(name: str, kind: str, keys: Iterable[str]) -> str:
+    """Return the command that completes a record: a card is asked for, a run is amended."""
+    if kind in ("flight", "rig"):
+        return f"swathbook record {kind} {name}"
+    values = " ".join(f'--set {key.partition(".")[2]}="…"' for key in dict.fromkeys(keys))
+    return f'swathbook amend {name} {values} --reason "…"'
+
+
+def _tell_wish(operand: Operand) -> str:
+    key = operand.key.removeprefix(SPECIFICATION)
+    if operand.known is None:
+        return f"Write {key} in job.toml."
+    return f"Look at {key} in job.toml; if right, delete it from carried."
+
+
+def tell_to_name_flight(process: Process) -> str:
+    """Return how a flight is named that a recorded run left out: inputs are not amended."""
+    places = dict.fromkeys(
+        output.file.path.rpartition("/")[0] or output.file.path for output in process.outputs
+    )
+    typed = " ".join(quote_path(place) for place in places) or "PATH"
+    return (
+        f"Record it again with the flight that it was made from (swathbook record {typed} "
+        f"--input F1), then put {process.id} aside (swathbook record decision {process.id} "
+        "superseded)"
+    )
