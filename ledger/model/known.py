@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+# The values that say nothing.
+NOTHING: tuple[object, ...] = (None, "", [], ())
+
 
 class KnownBy(StrEnum):
     """How a value is known, best first."""
