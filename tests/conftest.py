@@ -2,34 +2,51 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import pytest
 from job_bench import bench
+from open_data import (
+    ABSENT,
+    OpenFile,
+    PointFacts,
+    find_collection,
+    find_open_file,
+    read_point_facts,
+)
 
 __all__ = ["bench"]
-
-DATA_VARIABLE = "SWATHBOOK_TEST_DATA"
-
-
-def find_shared_data() -> Path | None:
-    """Return the folder of open test data, or None where it is absent."""
-    named = os.environ.get(DATA_VARIABLE)
-    candidates = [Path(named)] if named else []
-    candidates.append(Path(__file__).resolve().parents[2] / "shared" / "data")
-    return next((folder for folder in candidates if (folder / "manifest.tsv").is_file()), None)
 
 
 @pytest.fixture(scope="session")
 def shared_data() -> Path:
-    """Return the folder of open test data; skips loudly where it is absent."""
-    folder = find_shared_data()
+    """Return the folder of the whole collection of open data; skips loudly where it is absent."""
+    folder = find_collection()
     if folder is None:
-        pytest.skip(f"OPEN TEST DATA NOT FOUND: set {DATA_VARIABLE} to its folder")
+        pytest.skip(ABSENT)
     return folder
+
+
+@pytest.fixture(scope="session")
+def open_file() -> OpenFile:
+    """Return a function that finds one real file by its folder and name in the collection."""
+    return find_open_file
+
+
+@pytest.fixture(scope="session")
+def point_facts() -> PointFacts:
+    """Return what other software read from each real point file at hand."""
+    return read_point_facts()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Add the option that writes golden files anew; a reviewer reads what changed."""
     parser.addoption("--update-golden", action="store_true", help="write golden files anew")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say once more, last, what was not looked at without the collection."""
+    skipped = terminalreporter.stats.get("skipped", [])
+    without = [report for report in skipped if ABSENT in str(report.longrepr)]
+    if without:
+        terminalreporter.write_line(f"{ABSENT}; {len(without)} tests skipped", red=True)

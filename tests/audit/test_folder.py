@@ -8,6 +8,7 @@ import unicodedata
 from pathlib import Path
 
 import pytest
+from open_data import OpenFile
 
 from ledger.audit.folder import list_folder
 from ledger.errors import UsageError
@@ -40,12 +41,12 @@ def test_every_name_is_kept_in_order(folder: Path) -> None:
     )
 
 
-def test_content_decides_before_the_name(folder: Path, shared_data: Path) -> None:
+def test_content_decides_before_the_name(folder: Path, open_file: OpenFile) -> None:
     """A point file without its ending is one, and a file that claims to be one is held to it."""
     tile = SurveyBuilder(folder / "tiles").paths[0]
     (folder / "renamed.bin").write_bytes(tile.read_bytes())
     (folder / "claims.LAZ").write_bytes(b"nothing of the kind")
-    grid = (shared_data / "geoid" / "us_noaa_g2018p0.tif").read_bytes()
+    grid = (open_file("geoid/us_noaa_g2018p0.tif")).read_bytes()
     (folder / "grid.dat").write_bytes(grid)
     (folder / "empty.tif").write_bytes(b"")
     (folder / "report.pdf").write_bytes(b"%PDF")

@@ -13,6 +13,7 @@ from typing import Any
 import laspy
 import numpy as np
 import pytest
+from open_data import OpenFile
 
 from ledger.contract import passing
 from ledger.contract.check import Check, Criteria, Plan, PointCheck
@@ -188,10 +189,10 @@ def test_slices_do_not_change_what_is_found(survey: SurveyBuilder, monkeypatch) 
     assert whole == cut
 
 
-def test_census_agrees_with_laspy(shared_data: Path) -> None:
+def test_census_agrees_with_laspy(open_file: OpenFile) -> None:
     """Count, counts by return and box are those of laspy 2.7, on open files of all formats."""
     names = ("1.2-with-color.las", "test1_4.las", "plane.laz", "autzen.las", "1815.las")
-    paths = [shared_data / "las" / name for name in names]
+    paths = [open_file(f"las/{name}") for name in names]
     _, readings = audit([], paths)
     for path in paths:
         las = laspy.read(path)
@@ -216,13 +217,10 @@ def test_fingerprint_is_that_of_the_file_alone(survey: SurveyBuilder) -> None:
     assert readings[path.name].fingerprint.full
 
 
-def test_degrees_among_metres_keep_their_fingerprint(tmp_path: Path, shared_data: Path) -> None:
+def test_degrees_among_metres_keep_their_fingerprint(tmp_path: Path, open_file: OpenFile) -> None:
     """A file in degrees has the same fingerprint alone and in a delivery of files in metres."""
-    degrees = next(
-        path
-        for path in sorted((shared_data / "las").glob("*.las"))
-        if "4326" in path.name and choose_common_lattice([read_las_header(path)]) == DEGREE_LATTICE
-    )
+    degrees = open_file("las/epsg_4326.las")
+    assert choose_common_lattice([read_las_header(degrees)]) == DEGREE_LATTICE
     metres = SurveyBuilder(tmp_path / "out", Layout(compressed=False)).paths[0]
     _, alone = audit([_Points()], [degrees])
     _, mixed = audit([_Points()], [degrees, metres])

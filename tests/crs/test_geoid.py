@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from open_data import OpenFile
 
 from ledger.crs import sample_geoid, sample_geoid_at
 from ledger.errors import CrsError, MissingGridError
@@ -44,26 +45,24 @@ LOOKED_UP = (
 
 @pytest.mark.parametrize(("lat", "lon", "published"), PUBLISHED_EGM96)
 def test_egm96_agrees_with_its_published_places(
-    shared_data: Path, lat: float, lon: float, published: float
+    open_file: OpenFile, lat: float, lon: float, published: float
 ) -> None:
     """Six published heights are met within what interpolation alone can move."""
-    assert sample_geoid(shared_data / "geoid" / EGM96, lon, lat) == pytest.approx(
-        published, abs=0.06
-    )
+    assert sample_geoid(open_file(f"geoid/{EGM96}"), lon, lat) == pytest.approx(published, abs=0.06)
 
 
 @pytest.mark.parametrize(("grid", "lon", "lat", "height"), LOOKED_UP)
 def test_a_grid_gives_the_height_that_registered_operations_use(
-    shared_data: Path, grid: str, lon: float, lat: float, height: float
+    open_file: OpenFile, grid: str, lon: float, lat: float, height: float
 ) -> None:
     """The height of the grid is the one by which ellipsoidal and orthometric heights differ."""
-    found = sample_geoid(shared_data / "geoid" / grid, lon, lat)
+    found = sample_geoid(open_file(f"geoid/{grid}"), lon, lat)
     assert found == pytest.approx(height, abs=5e-5)
 
 
-def test_many_places_equal_one_at_a_time(shared_data: Path) -> None:
+def test_many_places_equal_one_at_a_time(open_file: OpenFile) -> None:
     """A whole site is looked up in one call, to the same digits."""
-    grid = shared_data / "geoid" / "us_noaa_g2018p0.tif"
+    grid = open_file("geoid/us_noaa_g2018p0.tif")
     lons, lats = np.linspace(-66.5, -66.4, 7), np.linspace(18.3, 18.4, 7)
     together = sample_geoid_at(grid, lons, lats)
     assert together.tolist() == [
@@ -71,10 +70,10 @@ def test_many_places_equal_one_at_a_time(shared_data: Path) -> None:
     ]
 
 
-def test_two_editions_differ_by_three_centimetres(shared_data: Path) -> None:
+def test_two_editions_differ_by_three_centimetres(open_file: OpenFile) -> None:
     """The wrong edition of a geoid is a small, steady step: 18.33 N 66.46 W, Puerto Rico."""
     newer, older = (
-        sample_geoid(shared_data / "geoid" / name, -66.46, 18.33)
+        sample_geoid(open_file(f"geoid/{name}"), -66.46, 18.33)
         for name in ("us_noaa_g2018p0.tif", "us_noaa_g2012bp0.tif")
     )
     assert newer - older == pytest.approx(-0.0294, abs=5e-4)
@@ -89,10 +88,10 @@ def test_two_editions_differ_by_three_centimetres(shared_data: Path) -> None:
         ("test_vgrid_invalid_channel_type.tif", 4.05, 52.1),
     ],
 )
-def test_a_broken_grid_is_an_error(shared_data: Path, name: str, lon: float, lat: float) -> None:
+def test_a_broken_grid_is_an_error(open_file: OpenFile, name: str, lon: float, lat: float) -> None:
     """Truncated and unusable grids give no height, although PROJ raises nothing for some."""
     with pytest.raises(CrsError) as raised:
-        sample_geoid(shared_data / "geoid-test" / name, lon, lat)
+        sample_geoid(open_file(f"geoid-test/{name}"), lon, lat)
     assert name in str(raised.value)
 
 

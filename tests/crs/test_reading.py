@@ -7,9 +7,11 @@ where their points lie on the ground.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
+from open_data import OpenFile, PointFacts
 from pyproj import CRS
 
 from ledger.crs import compare, describe, read_crs, to_lonlat
@@ -139,23 +141,14 @@ def test_axis_order_of_an_authority_is_told(read_real: ReadReal) -> None:
     assert not describe("EPSG:6346").axes_reversed
 
 
-def test_the_open_files_are_understood_as_their_table_says(shared_data: Path) -> None:
+def read_open(open_file: OpenFile, name: str) -> CrsReading:
+    """Return both records of an open file."""
+    return read_crs(read_las_header(open_file(f"las/{name}")))
+
+
+def test_the_open_files_are_understood_as_their_table_says(open_file: OpenFile) -> None:
     """What is known of the coordinate systems of the open files comes out of their headers."""
-    folder = shared_data / "las"
-
-    def read(name: str) -> CrsReading:
-        return read_crs(read_las_header(folder / name))
-
-    swapped = read("4_6_crop.las").governing
-    assert swapped.notes == (
-        "keys 4096 and 4098 are swapped: 5103 is a datum, EPSG:5703 the system",
-        "EPSG:5703 is in metre, key 4099 says US survey foot",
-    )
-    assert swapped.crs is not None
-    assert swapped.crs.vertical is not None
-    assert swapped.crs.vertical.datum == "North American Vertical Datum 1988"
-    assert swapped.crs.vertical.unit is US_SURVEY_FOOT
-
+    read = partial(read_open, open_file)
     misplaced = read("simple1_3.las").governing
     assert misplaced.crs is None
     assert "key 3076, which is for the unit, holds 32632" in misplaced.fault
@@ -168,30 +161,48 @@ def test_the_open_files_are_understood_as_their_table_says(shared_data: Path) ->
     assert florida.projection == "Transverse Mercator"
     assert florida.unit is US_SURVEY_FOOT
 
-    both = read("file_with_both_wkt_and_geotiff_vlrs.las")
-    assert both.wkt.crs is not None
-    assert both.geotiff.crs is not None
-    assert compare(both.wkt.crs, describe("EPSG:6880")) == ()
-    assert [d.part for d in compare(both.wkt.crs, both.geotiff.crs)] == ["datum"]
-
     mixed = understood(read("autzen-bmx-2023.las"))
     assert (mixed.unit, mixed.vertical and mixed.vertical.unit) == (METRE, US_SURVEY_FOOT)
 
     texas = understood(read("1815.las"))
     assert (texas.code, texas.vertical and texas.vertical.code) == ("EPSG:6580", "EPSG:5703")
 
-    drone = understood(read("fullwave.laz"))
+
+def test_keys_that_are_swapped_are_put_right(open_file: OpenFile) -> None:
+    """A datum where the vertical system belongs, and the other way round, is told and mended."""
+    swapped = read_open(open_file, "4_6_crop.las").governing
+    assert swapped.notes == (
+        "keys 4096 and 4098 are swapped: 5103 is a datum, EPSG:5703 the system",
+        "EPSG:5703 is in metre, key 4099 says US survey foot",
+    )
+    assert swapped.crs is not None
+    assert swapped.crs.vertical is not None
+    assert swapped.crs.vertical.datum == "North American Vertical Datum 1988"
+    assert swapped.crs.vertical.unit is US_SURVEY_FOOT
+
+
+def test_both_records_of_one_file_are_read(open_file: OpenFile) -> None:
+    """A WKT and GeoTIFF keys that disagree are both understood, each for itself."""
+    both = read_open(open_file, "file_with_both_wkt_and_geotiff_vlrs.las")
+    assert both.wkt.crs is not None
+    assert both.geotiff.crs is not None
+    assert compare(both.wkt.crs, describe("EPSG:6880")) == ()
+    assert [d.part for d in compare(both.wkt.crs, both.geotiff.crs)] == ["datum"]
+
+
+def test_the_newer_dialect_is_understood(open_file: OpenFile) -> None:
+    """A WKT2 text, as a drone scanner exports it, is read as well."""
+    drone = understood(read_open(open_file, "fullwave.laz"))
     assert (drone.dialect, drone.utm_zone, drone.code) == ("WKT2", "23S", "EPSG:32723")
 
 
-def test_no_open_file_makes_reading_fail(shared_data: Path) -> None:
+def test_no_open_file_makes_reading_fail(point_facts: PointFacts) -> None:
     """Every record of every open file is absent, understood, or unreadable with a reason."""
-    for folder in ("las", "las-malformed"):
-        for path in sorted((shared_data / folder).glob("*.la[sz]")):
-            reading = read_crs(read_las_header(path))
-            for record in (reading.wkt, reading.geotiff):
-                assert record.present == bool(record.crs or record.fault), path.name
-                assert "\n" not in record.fault
+    for path in point_facts:
+        reading = read_crs(read_las_header(path))
+        for record in (reading.wkt, reading.geotiff):
+            assert record.present == bool(record.crs or record.fault), path.name
+            assert "\n" not in record.fault
 
 
 def test_a_code_that_contradicts_its_text_is_a_note(read_made: ReadMade) -> None:

@@ -5,48 +5,49 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from open_data import OpenFile
 
 from ledger.errors import MalformedFileError
 from ledger.fieldlogs.nmea import looks_like_nmea, read_nmea
 
 
-def test_a_real_surveying_receiver(shared_data: Path) -> None:
+def test_a_real_surveying_receiver(open_file: OpenFile) -> None:
     """34 GGA sentences, 9 float and then 25 differential, never fixed; all checksums right."""
-    facts = read_nmea(shared_data / "nmea" / "TrimbleR2SampleData.txt")
+    facts = read_nmea(open_file("nmea/TrimbleR2SampleData.txt"))
     assert (facts.sentences, facts.bad) == (544, 0)
     assert facts.qualities == {"2": 25, "5": 9}
     assert (facts.date, facts.first_time) == ("2017-12-20", "23:56:47.00")
     assert facts.separation_m == "-32.133"
 
 
-def test_wrong_checksums_are_counted(shared_data: Path) -> None:
+def test_wrong_checksums_are_counted(open_file: OpenFile) -> None:
     """Two of three sentences have a wrong checksum: counted, skipped, not fatal."""
-    facts = read_nmea(shared_data / "nmea" / "pygpsdata-nmeabadck.log")
+    facts = read_nmea(open_file("nmea/pygpsdata-nmeabadck.log"))
     assert (facts.sentences, facts.bad) == (1, 2)
 
 
-def test_a_cut_last_sentence_is_counted(shared_data: Path) -> None:
+def test_a_cut_last_sentence_is_counted(open_file: OpenFile) -> None:
     """A log that ends inside a sentence keeps all before it."""
-    facts = read_nmea(shared_data / "nmea" / "pygpsdata-badeof.log")
+    facts = read_nmea(open_file("nmea/pygpsdata-badeof.log"))
     assert (facts.sentences, facts.bad) == (4, 1)
 
 
-def test_binary_between_sentences(shared_data: Path) -> None:
+def test_binary_between_sentences(open_file: OpenFile) -> None:
     """Sentences are found between binary frames, also where one follows a frame on its line."""
-    facts = read_nmea(shared_data / "nmea" / "pygpsdata-mixed.log")
+    facts = read_nmea(open_file("nmea/pygpsdata-mixed.log"))
     assert facts.sentences == 15
     assert facts.qualities == {"1": 2}
 
 
-def test_a_line_that_is_no_sentence(shared_data: Path) -> None:
+def test_a_line_that_is_no_sentence(open_file: OpenFile) -> None:
     """Junk between sentences is counted and not taken for one."""
-    facts = read_nmea(shared_data / "nmea" / "data.log")
+    facts = read_nmea(open_file("nmea/data.log"))
     assert (facts.sentences, facts.other_lines) == (4, 1)
 
 
-def test_start_up_without_a_position(shared_data: Path) -> None:
+def test_start_up_without_a_position(open_file: OpenFile) -> None:
     """A receiver that has no position yet gives no time and quality 0."""
-    facts = read_nmea(shared_data / "nmea" / "pygpsdata-nmeastartup.log")
+    facts = read_nmea(open_file("nmea/pygpsdata-nmeastartup.log"))
     assert (facts.first_time, facts.qualities) == ("", {"0": 1})
 
 
@@ -82,9 +83,9 @@ def test_a_text_without_sentences_is_refused(tmp_path: Path) -> None:
         read_nmea(path)
 
 
-def test_recognised_by_content(shared_data: Path) -> None:
+def test_recognised_by_content(open_file: OpenFile) -> None:
     """A log is recognised by its sentences, and a RINEX file is not taken for one."""
-    log = (shared_data / "nmea" / "data.log").read_bytes()
-    rinex = (shared_data / "rinex" / "demo.10o").read_bytes()
+    log = (open_file("nmea/data.log")).read_bytes()
+    rinex = (open_file("rinex/demo.10o")).read_bytes()
     assert looks_like_nmea(log[:4096])
     assert not looks_like_nmea(rinex[:4096])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from open_data import OpenFile
 
 from ledger.errors import MalformedFileError, ShortFileError
 from ledger.fieldlogs.rinex import looks_like_rinex, open_text, read_rinex
@@ -38,56 +39,56 @@ REAL = {
 
 
 @pytest.mark.parametrize("name", sorted(REAL))
-def test_real_headers_and_epochs(shared_data: Path, name: str) -> None:
+def test_real_headers_and_epochs(open_file: OpenFile, name: str) -> None:
     """Version, marker, receiver, antenna height, interval and epochs are those in the file."""
-    facts = read_rinex(shared_data / "rinex" / name)
+    facts = read_rinex(open_file(f"rinex/{name}"))
     version, marker, receiver, delta, interval, epochs = REAL[name]
     assert (facts.version, facts.marker, facts.receiver) == (version, marker, receiver)
     assert (facts.antenna_delta_m, facts.interval_s, facts.epochs) == (delta, interval, epochs)
 
 
-def test_a_header_may_claim_a_day_that_the_body_does_not_hold(shared_data: Path) -> None:
+def test_a_header_may_claim_a_day_that_the_body_does_not_hold(open_file: OpenFile) -> None:
     """Header times and body times are told apart."""
-    facts = read_rinex(shared_data / "rinex" / "KOSG0010.95O")
+    facts = read_rinex(open_file("rinex/KOSG0010.95O"))
     assert facts.header_last == "1995-01-01T23:59:30.000"
     assert facts.last_epoch == "1995-01-01T20:44:30.000"
 
 
-def test_a_position_of_zeros_is_no_position(shared_data: Path) -> None:
+def test_a_position_of_zeros_is_no_position(open_file: OpenFile) -> None:
     """A receiver without a position writes zeros; they must not become the centre of the earth."""
-    assert read_rinex(shared_data / "rinex" / "gps.23O.gz").position_m is None
+    assert read_rinex(open_file("rinex/gps.23O.gz")).position_m is None
 
 
-def test_compact_files_give_their_header(shared_data: Path) -> None:
+def test_compact_files_give_their_header(open_file: OpenFile) -> None:
     """A Hatanaka-compressed file gives the header of the file it was made from."""
-    plain = read_rinex(shared_data / "rinex" / "AJAC3550.21O")
-    compact = read_rinex(shared_data / "rinex" / "AJAC3550.21D")
+    plain = read_rinex(open_file("rinex/AJAC3550.21O"))
+    compact = read_rinex(open_file("rinex/AJAC3550.21D"))
     assert compact.compact
     assert (compact.marker, compact.position_m) == (plain.marker, plain.position_m)
 
 
-def test_a_bzip2_file_is_read(shared_data: Path) -> None:
+def test_a_bzip2_file_is_read(open_file: OpenFile) -> None:
     """Compression by name suffix is undone."""
     name = "P43300USA_R_20190012056_17M_15S_MO.crx.bz2"
-    assert read_rinex(shared_data / "rinex" / name).marker == "p433"
+    assert read_rinex(open_file(f"rinex/{name}")).marker == "p433"
 
 
-def test_junk_in_an_epoch_line_is_counted(shared_data: Path) -> None:
+def test_junk_in_an_epoch_line_is_counted(open_file: OpenFile) -> None:
     """A damaged epoch line is skipped and counted, the epochs around it are kept."""
-    facts = read_rinex(shared_data / "rinex-malformed" / "junk_time_obs3.10o")
+    facts = read_rinex(open_file("rinex-malformed/junk_time_obs3.10o"))
     assert (facts.epochs, facts.bad_lines) == (2, 1)
 
 
 @pytest.mark.parametrize("name", ["blank.10o", "blank3.10o"])
-def test_no_epochs_is_a_fact(shared_data: Path, name: str) -> None:
+def test_no_epochs_is_a_fact(open_file: OpenFile, name: str) -> None:
     """A header without a body gives no epoch and no error."""
-    facts = read_rinex(shared_data / "rinex-malformed" / name)
+    facts = read_rinex(open_file(f"rinex-malformed/{name}"))
     assert (facts.epochs, facts.first_epoch) == (0, "")
 
 
-def test_a_cut_header_is_short(tmp_path: Path, shared_data: Path) -> None:
+def test_a_cut_header_is_short(tmp_path: Path, open_file: OpenFile) -> None:
     """A file that ends inside its header is called short."""
-    whole = (shared_data / "rinex" / "demo.10o").read_bytes()
+    whole = (open_file("rinex/demo.10o")).read_bytes()
     cut = tmp_path / "cut.10o"
     cut.write_bytes(whole[:800])
     with pytest.raises(ShortFileError):
@@ -102,20 +103,20 @@ def test_another_text_is_refused(tmp_path: Path) -> None:
         read_rinex(path)
 
 
-def test_a_broken_compressed_stream_is_malformed(tmp_path: Path, shared_data: Path) -> None:
+def test_a_broken_compressed_stream_is_malformed(tmp_path: Path, open_file: OpenFile) -> None:
     """A cut gzip stream gives one of our errors."""
-    whole = (shared_data / "rinex" / "gps.23O.gz").read_bytes()
+    whole = (open_file("rinex/gps.23O.gz")).read_bytes()
     cut = tmp_path / "cut.23O.gz"
     cut.write_bytes(whole[:2000])
     with pytest.raises(MalformedFileError):
         read_rinex(cut)
 
 
-def test_recognised_by_the_first_line(shared_data: Path) -> None:
-    """Every RINEX file of the collection is recognised by content, whatever its name."""
-    for path in sorted((shared_data / "rinex").iterdir()):
-        with open_text(path) as stream:
-            assert looks_like_rinex(stream.read(200)), path.name
+@pytest.mark.parametrize("name", sorted(REAL))
+def test_recognised_by_the_first_line(open_file: OpenFile, name: str) -> None:
+    """A RINEX file is recognised by content, whatever its name, packed or not."""
+    with open_text(open_file(f"rinex/{name}")) as stream:
+        assert looks_like_rinex(stream.read(200))
 
 
 HEADER_2 = (
@@ -163,7 +164,7 @@ def test_the_time_system_is_read_a_column_aside(tmp_path: Path, written: str, sy
     assert read_rinex(path).time_system == system
 
 
-def test_a_body_that_is_not_read_has_no_count(shared_data: Path) -> None:
+def test_a_body_that_is_not_read_has_no_count(open_file: OpenFile) -> None:
     """Of a compressed body nothing is said, not even that it holds no epoch."""
-    facts = read_rinex(shared_data / "rinex" / "AJAC3550.21D")
+    facts = read_rinex(open_file("rinex/AJAC3550.21D"))
     assert (facts.epochs, facts.bad_lines, facts.first_epoch) == (None, None, "")

@@ -6,38 +6,37 @@ import struct
 from pathlib import Path
 
 import pytest
+from open_data import OpenFile
 
 from ledger.errors import MalformedFileError
 from ledger.grids import read_grid
 
 
-def test_a_world_geoid(shared_data: Path) -> None:
+def test_a_world_geoid(open_file: OpenFile) -> None:
     """EGM96 at 15 minutes: 721 rows by 1440 columns, nodes from 90 N to 90 S (NGA description)."""
-    facts = read_grid(shared_data / "geoid" / "us_nga_egm96_15.tif")
+    facts = read_grid(open_file("geoid/us_nga_egm96_15.tif"))
     assert (facts.rows, facts.columns, facts.is_geoid) == (721, 1440, True)
     assert (facts.north, facts.south, facts.west, facts.east) == ("90", "-90", "-180", "179.75")
 
 
-def test_the_older_form(shared_data: Path) -> None:
+def test_the_older_form(open_file: OpenFile) -> None:
     """A GTX grid gives its frame from 40 bytes."""
-    facts = read_grid(shared_data / "geoid-test" / "test_nodata.gtx")
+    facts = read_grid(open_file("geoid-test/test_nodata.gtx"))
     assert (facts.rows, facts.columns, facts.west, facts.north) == (4, 4, "4", "52.3")
 
 
 @pytest.mark.parametrize(
     "name", ["egm96_15_uncompressed_truncated.tif", "test_vgrid_single_strip_truncated.tif"]
 )
-def test_a_cut_grid_is_malformed(shared_data: Path, name: str) -> None:
+def test_a_cut_grid_is_malformed(open_file: OpenFile, name: str) -> None:
     """A grid whose pixels end early is refused, which a geodesy library does not do."""
     with pytest.raises(MalformedFileError, match="ends early"):
-        read_grid(shared_data / "geoid-test" / name)
+        read_grid(open_file(f"geoid-test/{name}"))
 
 
-def test_a_raster_that_is_no_geoid(shared_data: Path) -> None:
+def test_a_raster_that_is_no_geoid(open_file: OpenFile) -> None:
     """A raster that does not say so is not taken for a geoid."""
-    assert not read_grid(
-        shared_data / "geoid-test" / "test_vgrid_invalid_channel_type.tif"
-    ).is_geoid
+    assert not read_grid(open_file("geoid-test/test_vgrid_invalid_channel_type.tif")).is_geoid
 
 
 def test_a_gtx_of_the_wrong_size(tmp_path: Path) -> None:

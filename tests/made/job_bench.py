@@ -140,3 +140,10 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> JobBench:
     """Return an empty job; the machine id of the tests stays out of the user's own folder."""
     monkeypatch.setenv("SWATHBOOK_HOME", str(tmp_path / "home"))
     return JobBench(tmp_path)
+
+
+def make_bench(factory: pytest.TempPathFactory) -> JobBench:
+    """Return a job that the tests of a module share."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWATHBOOK_HOME", str(factory.mktemp("home")))
+        return JobBench(factory.mktemp("work"))

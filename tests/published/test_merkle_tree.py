@@ -10,10 +10,13 @@ from __future__ import annotations
 import base64
 import json
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
 from ledger import merkle
+
+HERE = Path(__file__).parent
 
 LEAVES = [
     bytes.fromhex(text)
@@ -64,14 +67,14 @@ def build_nodes(contents: list[bytes]) -> dict[tuple[int, int], bytes]:
 
 
 @pytest.mark.parametrize("size", range(len(ROOTS)))
-def test_published_roots(size):
+def test_published_roots(size: int) -> None:
     """The first n of the eight public leaves have the public root."""
     leaf_hashes = [merkle.hash_leaf(leaf) for leaf in LEAVES[:size]]
     assert merkle.compute_root(leaf_hashes).hex() == ROOTS[size]
 
 
 @pytest.mark.parametrize("index", INCLUSION_IN_EIGHT)
-def test_published_inclusion_proofs(index):
+def test_published_inclusion_proofs(index: int) -> None:
     """The audit paths of two leaves among eight are the public ones."""
     nodes = build_nodes(LEAVES)
     proof = merkle.compute_inclusion_proof(index, 8, lambda level, number: nodes[level, number])
@@ -105,10 +108,10 @@ def judge(kind: str, vector: dict) -> bool:
     )
 
 
-def test_all_published_proofs_are_judged_as_published(shared_data):
+def test_all_published_proofs_are_judged_as_published() -> None:
     """Each of the 518 published proofs is accepted or refused as its publisher says."""
     counts = Counter()
-    text = (shared_data / "merkle" / "rfc6962-proofs.jsonl").read_text(encoding="utf-8")
+    text = (HERE / "merkle" / "rfc6962-proofs.jsonl").read_text(encoding="utf-8")
     for line in text.splitlines():
         case = json.loads(line)
         kind = case["path"].split("/")[0]
@@ -134,9 +137,9 @@ def read_log_entries(content: bytes) -> list[bytes]:
 
 
 @pytest.mark.parametrize("size", range(16))
-def test_published_log_has_our_roots(shared_data, size):
+def test_published_log_has_our_roots(size: int) -> None:
     """Every checkpoint of a published log states the root that we compute from its entries."""
-    folder = shared_data / "tlog"
+    folder = HERE / "tlog"
     entries = read_log_entries((folder / "entries-000.p-15").read_bytes())
     lines = (folder / f"checkpoint.{size}").read_text(encoding="utf-8").splitlines()
     assert int(lines[1]) == size

@@ -1,4 +1,4 @@
-"""Every open file goes through the real commands: registered, audited, traced.
+"""Every file of the whole collection goes through the real commands: registered, audited, traced.
 
 Held against what other software read and counted (`facts.json` and the tables of the collection of
 open files, written with laspy 2.7.0 and by plain reading), and against the bytes themselves.
@@ -7,6 +7,7 @@ open files, written with laspy 2.7.0 and by plain reading), and against the byte
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 import math
 import re
@@ -20,9 +21,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from job_bench import JobBench
+from job_bench import JobBench, make_bench
+from open_data import ABSENT, WITHOUT_CRS, find_collection
 
-POINT_FOLDERS = ("las", "las-malformed")
+if find_collection() is None:
+    pytest.skip(ABSENT, allow_module_level=True)
 
 # What cannot be read, with words of the line that has to be said of it.
 FAULTY = {
@@ -33,66 +36,6 @@ FAULTY = {
 # Published check vectors: texts and bytes that are no files of a survey.
 VECTORS = ("bagit", "coordinates", "ed25519", "licenses", "merkle", "prov", "rfc8785")
 VECTORS += ("signed-note", "tlog")
-
-# Findings of grade major, with their numbers in the catalogue; every other file has none.
-MAJOR = {
-    "1.2-with-color-clipped.las": {"FT-05"},
-    "broken_coder.laz": {"FT-05"},
-    "broken_size.laz": {"FT-05"},
-    "broken_type.laz": {"FT-05"},
-    "1.2-with-color.copc.laz": {"UN-01"},  # says metres, holds feet
-    "test_epsg_4326_axis.las": {"CR-07"},  # latitude stored in X
-    "test_utm16.las": {"CR-01"},  # 0.6 degrees outside its zone
-}
-NO_CRS = {
-    "1.2-with-color.las",
-    "1.2-with-color-clipped.las",
-    "1.2-empty-geotiff-vlrs.las",
-    "5points_14.las",
-    "broken_coder.laz",
-    "broken_size.laz",
-    "broken_type.laz",
-    "extrabytes.las",
-    "simple1_1.las",
-    "simple1_3.las",
-    "unregistered_extra_bytes.las",
-    "vegetation_1_3.las",
-}
-# Other things that the tables of the collection tell of a file: check, and words of the sentence.
-KNOWN = [
-    ("test1_4.las", "crs-present", "inside the projected one"),
-    ("1_4_w_evlr.laz", "crs-present", "inside the projected one"),
-    ("point-version-1-point-wise.laz", "crs-present", "key 3076 says US survey foot"),
-    ("4_6_crop.las", "crs-present", "4096 and 4098 are swapped"),
-    ("file_with_both_wkt_and_geotiff_vlrs.las", "crs-present", "two coordinate systems"),
-    ("simple1_3.las", "crs-present", "key 3076, which is for the unit, holds 32632"),
-    ("simple1_3.las", "header-extent", "1000 ×"),
-    ("5points_14.las", "header-extent", "0.82 beyond its points in Z"),
-    ("autzen-bmx-2023.las", "unit-consistency", "metres and heights in US survey feet"),
-    ("autzen.copc.laz", "unit-consistency", "international feet and heights in US survey feet"),
-    ("autzen-bmx-2023.las", "gps-time-kind", "can only be adjusted standard time"),
-    ("4_6_crop.las", "gps-time-kind", "can only be adjusted standard time"),
-    ("crop.las", "gps-time-kind", "can only be adjusted standard time"),
-    ("file_with_both_wkt_and_geotiff_vlrs.las", "gps-time-kind", "steps of 32 s"),
-    ("1815.las", "gps-time-kind", "steps of 16 s"),
-    ("hexbin-crop.las", "gps-time-kind", "every GPS time is 0"),
-    ("unregistered_extra_bytes.las", "gps-time-kind", "every GPS time is 0"),
-    ("hexbin-crop.las", "return-numbers", "none of 38,367 points is a first return"),
-    ("srs_vertcs.las", "return-numbers", "every return number is 0"),
-    ("epsg_4326.las", "header-counts", "5,380 returns of number 1, there are 0"),
-    ("test_epsg_4326_axis.las", "header-counts", "no return at all for 10 points"),
-    ("unregistered_extra_bytes.las", "header-counts", "no return at all for 4 points"),
-    ("wontcompress3.las", "header-counts", "legacy count is 1,000"),
-    ("1.2-with-color.copc.laz", "header-counts", "legacy count is 1,065"),
-    ("plane.laz", "crs-position", "unknown area of use"),
-    ("lots_of_vlr.las", "crs-position", "unknown area of use"),
-    ("bad_vlr_count.las", "file-readable", "2 of 3 stated variable length records"),
-    ("bad-geotiff-keys.las", "file-readable", "4 entries without a key"),
-    ("no-points.las", "file-readable", "holds no point"),
-    ("epsg_4326.las", "point-density", "in degrees"),
-    ("hexbin-crop.las", "point-density", "None of the 38,367 points"),
-    ("1.2-with-color-clipped.las", "file-readable", "1,064 of 1,065 points"),
-]
 
 
 @dataclass(frozen=True)
@@ -121,13 +64,6 @@ def registered(shared_data: Path, tmp_path_factory: pytest.TempPathFactory) -> R
     assert told["bytes"] == sum(file["bytes"] for file in told["files"])
     files = {Path(file["path"]).relative_to(root).as_posix(): file for file in told["files"]}
     return Registered(bench, root, files)
-
-
-def make_bench(factory: pytest.TempPathFactory) -> JobBench:
-    """Return a job for the tests of this module."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SWATHBOOK_HOME", str(factory.mktemp("home")))
-        return JobBench(factory.mktemp("work"))
 
 
 @pytest.fixture(scope="module")
@@ -206,7 +142,9 @@ def test_headers_of_point_files(registered: Registered, las_facts: dict[str, Any
         created = f"{year:04d}-{day:03d}" if year and day else None
         assert facts.get("created") == created, name
         assert facts.get("time") == (None if expected["pdrf"] in (0, 2) else flag), name
-        assert (facts["crs"].startswith(("none", "not readable"))) == (Path(name).name in NO_CRS), (
+        assert (facts["crs"].startswith(("none", "not readable"))) == (
+            Path(name).name in WITHOUT_CRS
+        ), (
             name,
             facts["crs"],
         )
@@ -394,139 +332,9 @@ def test_trajectories(registered: Registered) -> None:
     assert all(math.isclose(a, b, abs_tol=1e-4) for a, b in zip(first, told, strict=True))
 
 
-@dataclass(frozen=True)
-class Audited:
-    """Every point file audited, each alone in its folder."""
-
-    bench: JobBench
-    folders: dict[str, Path]
-    results: dict[str, dict[str, Any]]
-    statuses: dict[str, int]
-
-
-@pytest.fixture(scope="module")
-def audited(shared_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Audited:
-    """Audit every point file alone, with a criterion for the density."""
-    bench = make_bench(tmp_path_factory)
-    bench.write("job.toml", b"[criteria.point-density]\nmin_pts_per_m2 = 1.0\n")
-    folders, results, statuses = {}, {}, {}
-    for path in list_point_files(shared_data):
-        place = bench.copy(path, f"out/{path.name.replace('.', '_')}/{path.name}")
-        folders[path.name] = place.parent
-        ran = bench.run("audit", place.parent, "--json")
-        assert ran.err == "", ran.err
-        results[path.name] = json.loads(ran.out)
-        statuses[path.name] = ran.status
-    return Audited(bench, folders, results, statuses)
-
-
-def list_point_files(shared_data: Path) -> list[Path]:
-    """Return all open point files."""
-    return [
-        path for folder in POINT_FOLDERS for path in sorted((shared_data / folder).glob("*.la[sz]"))
-    ]
-
-
-def list_findings(result: dict[str, Any], check: str) -> list[dict[str, Any]]:
-    """Return the findings of one check."""
-    return [finding for finding in result["findings"] if finding["check"] == check]
-
-
-def test_verdicts_of_single_files(audited: Audited) -> None:
-    """A broken or misplaced file must not be sent; of the others too little is known to send."""
-    assert len(audited.results) == 37
-    for name, result in audited.results.items():
-        expected = "do not send" if name in MAJOR else "incomplete"
-        assert result["verdict"] == expected, name
-        assert audited.statuses[name] == (1 if name in MAJOR else 3), name
-
-
-def test_no_check_breaks_on_a_real_file(audited: Audited) -> None:
-    """No finding is an error of a check, and each is one sentence about the file."""
-    for name, result in audited.results.items():
-        for finding in result["findings"]:
-            assert finding["outcome"] != "errored", (name, finding)
-            assert finding["sentence"].endswith("."), (name, finding)
-            assert "\n" not in finding["sentence"], (name, finding)
-            assert finding["subject"] in (name, "delivery"), (name, finding)
-
-
-def test_major_findings(audited: Audited) -> None:
-    """The known faults, and no others, keep a file from being sent."""
-    found: dict[str, set[str]] = {}
-    for name, result in audited.results.items():
-        majors = [finding for finding in result["findings"] if finding["grade"] == "major"]
-        for finding in majors:
-            found.setdefault(name, set()).update(finding["catalogue"])
-            assert finding["remedy"], (name, finding)
-            assert finding["where"]["file"] == name
-    assert found == MAJOR
-
-
-def test_points_are_counted_as_others_count_them(
-    audited: Audited, las_facts: dict[str, Any]
-) -> None:
-    """The points of every file, whole or not, are as many as other software decoded."""
-    counted = {Path(name).name: facts["points_counted"] or 0 for name, facts in las_facts.items()}
-    assert {name: result["points"] for name, result in audited.results.items()} == counted
-
-
-def test_files_without_a_readable_system(audited: Audited) -> None:
-    """Absent, empty and meaningless records of coordinate systems are a finding each."""
-    found = {
-        name
-        for name, result in audited.results.items()
-        for finding in list_findings(result, "crs-present")
-        if "states no coordinate system" in finding["sentence"]
-        or "cannot be read" in finding["sentence"]
-    }
-    assert found == NO_CRS
-
-
-@pytest.mark.parametrize(("name", "check", "words"), KNOWN)
-def test_what_is_known_of_a_file_is_found(
-    audited: Audited, name: str, check: str, words: str
-) -> None:
-    """What the tables of the collection tell of a file, the audit finds."""
-    sentences = [f["sentence"] for f in list_findings(audited.results[name], check)]
-    assert any(words in sentence for sentence in sentences), sentences
-
-
-def test_a_file_without_points_passes_nothing_about_points(audited: Audited) -> None:
-    """Without a point no check of points conforms: nothing was looked at."""
-    conforming = {row["check"] for row in audited.results["no-points.las"]["conforming"]}
-    assert not conforming & {
-        "classification",
-        "crs-position",
-        "gps-time-kind",
-        "point-density",
-        "return-numbers",
-    }
-    assert list_findings(audited.results["no-points.las"], "point-density")
-
-
-def test_an_undecodable_file_passes_nothing_about_points(audited: Audited) -> None:
-    """Where points could not all be read, no check of points conforms."""
-    for name in ("1.2-with-color-clipped.las", "broken_size.laz", "broken_coder.laz"):
-        conforming = {row["check"] for row in audited.results[name]["conforming"]}
-        assert conforming <= {"header-uniformity"}, name
-
-
-def test_every_audited_file_can_be_traced(audited: Audited) -> None:
-    """A trace by path finds each file by its digest and names the audit that saw it."""
-    for name, folder in audited.folders.items():
-        traced = audited.bench.ask("trace", folder / name)
-        assert (traced["known"], traced["matched_by"]) == (True, "digest"), name
-        assert "audit" in {node["kind"] for node in traced["chain"]}, name
-        ran = audited.bench.run("trace", folder / name)
-        assert (ran.status, ran.err) == (0, "")
-        assert name[:20] in ran.out
-
-
 def test_every_registered_file_can_be_traced(registered: Registered) -> None:
-    """A trace of some of each kind says that the file is raw, and in which entry it stands."""
-    picked = {name.split("/")[0]: name for name in registered.files if "/" in name}
-    for name in picked.values():
+    """A trace says of each file that it is raw, and in which entry it stands."""
+    for name in registered.files:
         traced = registered.bench.ask("trace", registered.root / name)
         assert traced["known"], name
         assert "registered in entry" in traced["sentence"], name
@@ -539,27 +347,24 @@ def test_the_registered_collection_is_as_recorded(registered: Registered) -> Non
     assert told["counts"] == {"as recorded": len(registered.files)}
 
 
-def test_all_point_files_together(
-    shared_data: Path, tmp_path_factory: pytest.TempPathFactory
+def test_the_whole_collection_is_audited(
+    shared_data: Path, las_facts: dict[str, Any], bench: JobBench
 ) -> None:
-    """In one folder the same files have the same faults; nothing is lost in the crowd."""
-    bench = make_bench(tmp_path_factory)
-    for path in list_point_files(shared_data):
-        bench.copy(path, f"out/{path.name}")
+    """Every file of the collection in one delivery: none is passed over, no check breaks on any."""
+    shutil.copytree(shared_data, bench.job / "out", dirs_exist_ok=True)
     result = bench.ask("audit", "out", status=1)
-    assert (result["verdict"], result["files"]) == ("do not send", 37)
-    majors = {
-        finding["where"]["file"]
-        for finding in result["findings"]
-        if finding["grade"] == "major" and finding["where"]["file"]
-    }
-    assert majors >= set(MAJOR)
+    assert result["verdict"] == "do not send"
     assert [f for f in result["findings"] if f["outcome"] == "errored"] == []
-    shown = bench.run("audit", "out")
-    assert shown.status == 1
-    assert shown.out.count("No recorded run or step made") < 6  # 37 files in the same state
-    assert shown.out.count("\n") < 500
-    assert shown.err == ""
+    assert result["points"] == sum(facts["points_counted"] or 0 for facts in las_facts.values())
+    (*_, entry) = (entry for entry in bench.read_journal() if entry.kind == "audit")
+    listed = {row["path"]: row["sha256"] for row in bench.read_list(entry, "manifest")}
+    there = {
+        path.relative_to(shared_data).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in shared_data.rglob("*")
+        if path.is_file()
+    }
+    assert len(there) >= 700
+    assert listed == there
 
 
 def test_nothing_but_the_answer_is_printed(shared_data: Path, bench: JobBench) -> None:

@@ -17,6 +17,7 @@ import numpy as np
 import pyproj
 import pytest
 from job_bench import JobBench
+from open_data import OpenFile
 
 from ledger.testing import Layout, Scene, SurveyBuilder
 
@@ -187,11 +188,11 @@ def test_the_unit_key_counts(bench: JobBench) -> None:
     assert mean == pytest.approx(ONE_TILE.density * ONE_TILE.passes, rel=0.02)
 
 
-def test_a_density_in_feet_is_one_in_metres(bench: JobBench, shared_data: Path) -> None:
+def test_a_density_in_feet_is_one_in_metres(bench: JobBench, open_file: OpenFile) -> None:
     """Lesson 5: a real tile of 23,875 points on 200 × 200 ft has 6.42 points per square metre."""
     wishes = b'[criteria.point-density]\nmin_pts_per_m2 = 1e6\ncounted = "all"\n'
     bench.write("job.toml", wishes)
-    bench.copy(shared_data / "las" / "4_6_crop.las", "out/a.las")
+    bench.copy(open_file("las/4_6_crop.las"), "out/a.las")
     result = bench.ask("audit", "out", status=3)
     mean = float(re.search(r"mean ([\d.]+)", tell_one(result, "point-density")[2])[1])
     expected = 23_875 / (200 * SURVEY_FOOT) ** 2
@@ -350,9 +351,13 @@ def write_wishes(geoid: str) -> str:
     )
 
 
+PUERTO_RICO = "EPSG:6348"  # NAD83(2011) / UTM zone 19N
+PONCE = (751_000.0, 1_993_000.0)  # near 18.01° N, 66.63° W, metres
+
+
 def find_geoid_height(grid: Path, scene: Scene) -> float:
     """Return the geoid height at the middle of a scene, from PROJ itself, metres."""
-    lon, lat = pyproj.Transformer.from_crs("EPSG:6346", "EPSG:6318", always_xy=True).transform(
+    lon, lat = pyproj.Transformer.from_crs(PUERTO_RICO, "EPSG:6318", always_xy=True).transform(
         *scene.origin
     )
     pipeline = f"+proj=vgridshift +grids={grid} +multiplier=1"
@@ -361,31 +366,31 @@ def find_geoid_height(grid: Path, scene: Scene) -> float:
 
 
 @pytest.mark.parametrize("grid", ["whole", "truncated", "missing", "rubbish", "folder"])
-def test_a_grid_that_is_missing_or_broken_names_no_cause(
-    bench: JobBench, shared_data: Path, grid: str
-) -> None:
+def test_a_grid_that_is_missing_or_broken_names_no_cause(bench: JobBench, grid: str) -> None:
     """Lesson 12: only a whole grid names the geoid as the cause of a step that it is.
 
-    PROJ gives heights back unchanged without a grid, and infinite ones from half a grid.
+    PROJ gives heights back unchanged without a grid, and infinite ones from half a grid. The grid
+    is GEOID18 of Puerto Rico (NOAA).
     """
-    source = shared_data / "geoid" / "us_nga_egm96_15.tif"
+    source = HERE / "us_noaa_g2018p0.tif"
     content = source.read_bytes()
     if grid == "whole":
         bench.write("geoid/a.tif", content)
     if grid == "truncated":
-        bench.write("geoid/a.tif", content[:200_000])
+        bench.write("geoid/a.tif", content[:20_000])
     if grid == "rubbish":
         bench.write("geoid/a.tif", b"II*\0" + bytes(99))
     if grid == "folder":
         (bench.job / "geoid" / "a.tif").mkdir(parents=True)
-    scene = Scene(columns=3, rows=3, density=2.0)
+    scene = Scene(columns=3, rows=3, density=2.0, origin=PONCE)
     height = find_geoid_height(source, scene)
-    assert abs(height) > 15
+    assert height == pytest.approx(-39.5, abs=0.5)
     result = audit(
         bench,
         lambda survey: survey.shift_heights("tile_1_1", height),
-        scene=scene,
-        wishes=write_wishes("geoid/a.tif"),
+        Layout(compressed=False, crs=f"{PUERTO_RICO}+5703"),
+        scene,
+        write_wishes("geoid/a.tif"),
     )
     sentences = [sentence for _, grade, sentence in tell(result, "seams") if grade == "major"]
     assert sentences
@@ -393,10 +398,10 @@ def test_a_grid_that_is_missing_or_broken_names_no_cause(
     assert [f for f in result["findings"] if f["outcome"] == "errored"] == []
 
 
-def test_another_edition_of_the_geoid_is_told(bench: JobBench, shared_data: Path) -> None:
+def test_another_edition_of_the_geoid_is_told(bench: JobBench, open_file: OpenFile) -> None:
     """Lesson 13: GEOID12B for GEOID18, 3 cm apart in Puerto Rico, is told by the digest."""
     for name in ("us_noaa_g2018p0.tif", "us_noaa_g2012bp0.tif"):
-        bench.copy(shared_data / "geoid" / name, f"geoid/{name}")
+        bench.copy(open_file(f"geoid/{name}"), f"geoid/{name}")
     SurveyBuilder(bench.job / "out", PLAIN, ONE_TILE)
     wishes = write_wishes("geoid/us_noaa_g2018p0.tif").replace("EGM96", "GEOID18")
     bench.write("job.toml", wishes.encode())

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import laspy
 import pytest
+from open_data import SMALL_SET, OpenFile, PointFacts
 
 from ledger.errors import FaultsError, UnreadableFileError, UsageError
 from ledger.fixity import read_many
@@ -28,6 +29,9 @@ from ledger.trace import trace
 
 MakeTile = Callable[..., Path]
 NOBODY = NobodyToAsk()
+
+# Open files that cannot be read to their last point.
+DAMAGED = {"1.2-with-color-clipped.las", "broken_coder.laz", "broken_size.laz", "broken_type.laz"}
 
 
 def record(
@@ -264,14 +268,12 @@ def test_other_files_are_outputs_too(job: Path, make_tile: MakeTile, put_file: M
     assert outputs["out/report.pdf"].file.role == "report"
 
 
-@pytest.mark.parametrize(
-    "name", ["1.2-with-color-clipped.las", "broken_coder.laz", "broken_size.laz"]
-)
+@pytest.mark.parametrize("name", sorted(DAMAGED))
 def test_damaged_points_are_recorded_by_bytes(
-    job: Path, shared_data: Path, name: str, put_file: MakeTile
+    job: Path, open_file: OpenFile, name: str, put_file: MakeTile
 ) -> None:
     """A file that cannot be decoded is recorded with its digest and its fault, without points."""
-    content = (shared_data / "las-malformed" / name).read_bytes()
+    content = open_file(f"las-malformed/{name}").read_bytes()
     put_file(f"out/{name}", content)
     (output,) = record(job).outputs
     assert output.file.sha256 == hashlib.sha256(content).hexdigest()
@@ -291,19 +293,18 @@ def test_file_cut_short_is_recorded_by_bytes(job: Path, make_tile: MakeTile) -> 
     assert output.points is None
 
 
-def test_points_of_open_files_are_counted(job: Path, shared_data: Path) -> None:
+def test_points_of_open_files_are_counted(job: Path, point_facts: PointFacts) -> None:
     """Counts agree with those that two other readers gave for files from many programs.
 
     Source: `facts.json` beside the files (laspy 2.7.0, lazrs 0.8.2, raw headers); a file whose
     points nobody can decode has none there either.
     """
-    facts = json.loads((shared_data / "las" / "facts.json").read_text(encoding="utf-8"))
-    paths = [shared_data / name for name in facts if name.startswith("las/")]
-    result = record(job, *paths, together=True)
+    sound = {path: known for path, known in point_facts.items() if path.name not in DAMAGED}
+    result = record(job, *sound, together=True)
     counted = {Path(output.file.path).name: output.points for output in result.outputs}
     assert len(counted) > 20
-    for path in paths:
-        assert counted[path.name] == facts[f"las/{path.name}"]["points_counted"], path.name
+    for path, known in sound.items():
+        assert counted[path.name] == known["points_counted"], path.name
 
 
 @pytest.mark.parametrize(
@@ -311,12 +312,13 @@ def test_points_of_open_files_are_counted(job: Path, shared_data: Path) -> None:
     [("test_utm16.las", [3072]), ("srs_vertcs.las", [3072, 4096]), ("epsg_4326.las", [2048])],
 )
 def test_coordinate_system_of_open_files_is_read(
-    job: Path, shared_data: Path, name: str, codes: list[int]
+    job: Path, open_file: OpenFile, name: str, codes: list[int]
 ) -> None:
     """The codes are those of the GeoTIFF keys (GeoTIFF 1.1: projected 3072, vertical 4096)."""
-    facts = json.loads((shared_data / "las" / "facts.json").read_text(encoding="utf-8"))
-    keys = facts[f"las/{name}"]["geotiff_keys"]
-    known = record(job, shared_data / "las" / name).values["run.crs"]
+    path = open_file(f"las/{name}")
+    facts = json.loads((SMALL_SET / "facts.json").read_text(encoding="utf-8"))
+    keys = facts[name]["geotiff_keys"]
+    known = record(job, path).values["run.crs"]
     assert known.value == "EPSG:" + "+".join(str(keys[str(code)]) for code in codes)
     assert known.known_by is KnownBy.READ
 

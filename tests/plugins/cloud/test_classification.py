@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from made_cloud import Delivery, make_header, make_points, read_open_file
+from open_data import OpenFile
 from pydantic import ValidationError
 
 from ledger.contract.check import Finding, Grade, Outcome
@@ -143,8 +143,8 @@ def test_tables_of_the_standard() -> None:
         ("point-version-1-point-wise.laz", "15"),
     ],
 )
-def test_real_files(shared_data: Path, name: str, reserved: str) -> None:
+def test_real_files(open_file: OpenFile, name: str, reserved: str) -> None:
     """Codes of open files against the table of their own point format."""
-    findings = list(read_open_file(shared_data / "las" / name).drive(Classification()))
+    findings = list(read_open_file(open_file(f"las/{name}")).drive(Classification()))
     observed = [f.observed for f in findings if f.grade is Grade.OBSERVATION]
     assert observed == ([reserved] if reserved else [])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from made_cloud import Delivery, make_header, make_points, read_open_file
+from open_data import OpenFile
 
 from ledger.contract.check import Finding, Grade, Outcome
 from ledger.testing import check_tally_laws, make_chunk
@@ -239,7 +239,7 @@ def test_published_origin_and_kinds(utc: str, leap: int, seconds: int, week_seco
         ("wontcompress3.las", "GPS day 2016-03-19"),
     ],
 )
-def test_real_files(shared_data: Path, name: str, words: str) -> None:
+def test_real_files(open_file: OpenFile, name: str, words: str) -> None:
     """Flags and times of open files, as stated of them."""
-    (finding,) = read_open_file(shared_data / "las" / name).drive(GpsTimeKind())
+    (finding,) = read_open_file(open_file(f"las/{name}")).drive(GpsTimeKind())
     assert words in finding.sentence

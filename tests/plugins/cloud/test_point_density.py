@@ -17,6 +17,7 @@ from made_cloud import (
     make_specification,
     read_open_file,
 )
+from open_data import OpenFile
 from pydantic import ValidationError
 
 from ledger.contract.check import Finding, Grade, Outcome
@@ -358,12 +359,12 @@ def measure(path: Path, unit: Unit | None, **criteria: Any) -> Finding:
     return delivery.drive(PointDensity(), {"min_pts_per_m2": 0.01, **criteria})[0]
 
 
-def test_real_file_in_feet(shared_data: Path) -> None:
+def test_real_file_in_feet(open_file: OpenFile) -> None:
     """`4_6_crop.las`: 23,875 points on 200 by 200 US survey feet are 6.42 a square metre.
 
     The rim is left out, so the mean inside differs by a few percent.
     """
-    path = shared_data / "las" / "4_6_crop.las"
+    path = open_file("las/4_6_crop.las")
     whole = 23_875 / (199.98 * 1200 / 3937) ** 2
     assert whole == pytest.approx(6.42, abs=0.01)
     assert read_mean(measure(path, US_SURVEY_FOOT, counted="all")) == pytest.approx(whole, rel=0.03)
@@ -371,22 +372,21 @@ def test_real_file_in_feet(shared_data: Path) -> None:
     assert first == pytest.approx(whole * 10_780 / 23_875, rel=0.03)
 
 
-def test_real_file_of_a_close_range_scanner(shared_data: Path) -> None:
+def test_real_file_of_a_close_range_scanner(open_file: OpenFile) -> None:
     """`plane.laz`: 28,185 points on 2.2 by 2.0 m are about 6,400 a square metre."""
-    path = shared_data / "las" / "plane.laz"
+    path = open_file("las/plane.laz")
     finding = measure(path, make_crs().governing.crs.unit, cell_m=0.1, counted="all")
     assert read_mean(finding) == pytest.approx(6400, rel=0.1)
 
 
-def test_real_files_that_cannot_be_counted(shared_data: Path) -> None:
+def test_real_files_that_cannot_be_counted(open_file: OpenFile) -> None:
     """Fourth returns only: inconclusive. Return numbers 0: not assessed. Degrees: not assessed."""
-    las = shared_data / "las"
     metre = make_crs().governing.crs.unit
-    assert measure(las / "hexbin-crop.las", metre).outcome is Outcome.INCONCLUSIVE
-    every = read_mean(measure(las / "hexbin-crop.las", metre, counted="all"))
+    assert measure(open_file("las/hexbin-crop.las"), metre).outcome is Outcome.INCONCLUSIVE
+    every = read_mean(measure(open_file("las/hexbin-crop.las"), metre, counted="all"))
     assert every > 38_367 / (293.41 * 201.15)  # the box has large holes, the footprint has not
-    assert measure(las / "srs_vertcs.las", metre).needs == ("return_number",)
-    assert measure(las / "epsg_4326.las", None).needs == ("projected coordinates",)
+    assert measure(open_file("las/srs_vertcs.las"), metre).needs == ("return_number",)
+    assert measure(open_file("las/epsg_4326.las"), None).needs == ("projected coordinates",)
 
 
 def test_headers_are_not_needed() -> None:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from made_cloud import Delivery, make_header, make_points, read_open_file
+from open_data import OpenFile
 
 from ledger.contract.check import Finding, Grade, Outcome
 from ledger.testing import check_tally_laws
@@ -91,7 +90,7 @@ def test_the_tally_keeps_the_laws() -> None:
         ("plane.laz", "28,185 single returns"),
     ],
 )
-def test_real_files(shared_data: Path, name: str, words: str) -> None:
+def test_real_files(open_file: OpenFile, name: str, words: str) -> None:
     """Open files with lost, odd and sound return numbers are told apart."""
-    (finding,) = read_open_file(shared_data / "las" / name).drive(ReturnNumbers())
+    (finding,) = read_open_file(open_file(f"las/{name}")).drive(ReturnNumbers())
     assert words in finding.sentence

@@ -21,6 +21,7 @@ from made_cloud import (
     make_specification,
     measure_box,
 )
+from open_data import OpenFile
 
 from ledger.contract.check import Finding, Grade, Outcome
 from ledger.crs import describe
@@ -408,7 +409,7 @@ def test_a_place_outside_the_grid_names_nothing(monkeypatch: pytest.MonkeyPatch)
 @pytest.mark.parametrize(
     ("grid", "height"), [("us_noaa_g2018p0.tif", -40.4574), ("us_noaa_g2012bp0.tif", -40.4280)]
 )
-def test_a_real_geoid_is_named(shared_data: Path, grid: str, height: float) -> None:
+def test_a_real_geoid_is_named(open_file: OpenFile, grid: str, height: float) -> None:
     """A tile lower by the geoid height of Puerto Rico is named after the grid that says so.
 
     Values of GEOID18 and GEOID12B at 66.46 W 18.33 N from the grids of NOAA as PROJ 9.5 reads
@@ -425,7 +426,7 @@ def test_a_real_geoid_is_named(shared_data: Path, grid: str, height: float) -> N
         reading = CrsReading(record, CrsRecord(False), record)
         delivery.add(path, make_points(x, y, chunk.z / 10_000), crs=reading)
     specification = Specification.model_validate({"coordinates": {"vertical": "orthometric"}})
-    grid_path = str(shared_data / "geoid" / grid)
+    grid_path = str(open_file(f"geoid/{grid}"))
     (finding,) = delivery.drive(Seams(), specification=specification, geoid_grid=grid_path)
     stated = re.search(r"geoid height here is (\S+) m: these heights are ellips", finding.sentence)
     assert stated is not None

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
+from open_data import OpenFile
 
 from ledger.contract.evidence import DeliveredFile, ReadFacts
 from ledger.crs import describe, read_crs
@@ -107,11 +107,11 @@ def delivered(utm17: Crs) -> Callable[..., DeliveredFile]:
 
 
 @pytest.fixture(scope="session")
-def real(shared_data: Path) -> Callable[..., DeliveredFile]:
+def real(open_file: OpenFile) -> Callable[..., DeliveredFile]:
     """Return a function that makes a delivered file of the header of a real one."""
 
     def make(name: str, **parts: Any) -> DeliveredFile:
-        path = shared_data / name
+        path = open_file(name)
         header = read_las_header(path)
         given = {"bytes": path.stat().st_size, "header": header, "crs": read_crs(header)}
         return make_file(path.name, **{**given, **parts})
