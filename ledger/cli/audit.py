@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 from rich.console import RenderableType
 
-from ledger.audit import audit_folder
+from ledger.audit.running import audit_folder
 from ledger.cli.options import by_option, find_job, shared_options, wants_json
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show

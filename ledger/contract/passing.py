@@ -12,7 +12,7 @@ Points are decoded a million at once and handed on in slices that stay in the pr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,17 +24,19 @@ from ledger.contract.guard import describe_fault, guarded
 from ledger.errors import ChangedFileError, ContractError, SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
 from ledger.lattice import choose_lattice
+from ledger.loading import load_part
 from ledger.model.artefact import FingerprintValue
 from ledger.model.ask import Progress
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.header import LasHeader
-from ledger.points import read_points
 
 CHUNK_POINTS = 1_000_000
 SLICE_POINTS = 125_000
 
 Report = Callable[[str, str, str], None]
 """Takes the id of a check that broke, the phase, and what it raised."""
+
+_ReadPoints = Callable[..., Iterator[PointChunk]]
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ class PointPass:
 
     def _feed(self, reading: _Reading, path: Path, progress: Progress) -> None:
         dimensions = self._list_dimensions()
-        for chunk in read_points(
+        for chunk in _load_reader()(
             path, reading.header, self.lattice, dimensions, progress, CHUNK_POINTS, parallel=True
         ):
             reading.count(chunk)
@@ -164,7 +166,7 @@ class PointPass:
             return reading.fingerprint.value()
         # The delivery mixes degrees and lengths, and this file has the other lattice.
         again = Fingerprint(reading.own_lattice)
-        for chunk in read_points(path, reading.header, reading.own_lattice, DIMENSIONS):
+        for chunk in _load_reader()(path, reading.header, reading.own_lattice, DIMENSIONS):
             again.add(chunk)
         return again.value()
 
@@ -185,6 +187,12 @@ class _Reading:
         self.census.add(chunk)
         if self.has_own_lattice:
             self.fingerprint.add(chunk)
+
+
+def _load_reader() -> _ReadPoints:
+    """Return the reader of points: an audit of records and headers alone loads no decoder."""
+    read_points: _ReadPoints = load_part("ledger.points", "read_points")
+    return read_points
 
 
 def count_stated_points(files: Iterable[DeliveredFile]) -> int:

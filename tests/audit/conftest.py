@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from ledger.audit import audit_folder, request
+from ledger.audit import request
+from ledger.audit.running import audit_folder
 from ledger.canonical import compute_digest, encode
 from ledger.contract.check import Check, Plan, PointCheck
 from ledger.contract.evidence import DeliveredFile, Evidence

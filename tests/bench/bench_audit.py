@@ -20,7 +20,7 @@ from pathlib import Path
 import laspy
 from rounds import Line, Times, measure, show
 
-from ledger.audit import audit_folder
+from ledger.audit.running import audit_folder
 from ledger.lasheader import read_las_header
 from ledger.model.ask import NoProgress
 from ledger.model.audit import AuditOptions

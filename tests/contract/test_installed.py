@@ -12,10 +12,11 @@ from types import ModuleType
 import pytest
 
 import lidar_checks
-from ledger.audit import AuditOptions, audit_folder
+from ledger.audit.running import audit_folder
 from ledger.checks import list_checks
 from ledger.contract.registry import build_registry
 from ledger.model.ask import NoProgress
+from ledger.model.audit import AuditOptions
 from ledger.model.finding import Outcome
 from ledger.model.verdict import Verdict
 from ledger.store.reading import Book

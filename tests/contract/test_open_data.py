@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from open_data import PointFacts
 
-from ledger.audit import AuditOptions, audit_folder
+from ledger.audit.running import audit_folder
 from ledger.model.ask import NoProgress
+from ledger.model.audit import AuditOptions
 from ledger.model.finding import Grade, Outcome
 from ledger.model.verdict import Verdict
 from ledger.store.reading import Book
