@@ -19,6 +19,7 @@ from ledger.loading import load_part
 VERSION = "0.1.0"
 EXIT_USAGE = 2
 EXIT_INTERRUPTED = 130
+_AS_BEFORE = "the book holds what was entered before, and nothing half-done"
 
 
 @click.group(
@@ -69,8 +70,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _run(words: list[str]) -> int:
     try:
         result = swathbook.main(words, prog_name="swathbook", standalone_mode=False)
-    except (click.exceptions.Abort, KeyboardInterrupt):
-        click.echo("swathbook: interrupted; what was entered stays entered", err=True)
+    except (click.exceptions.Abort, KeyboardInterrupt) as stop:
+        # The library hides the interruption, which may say what was kept, behind its own.
+        kept = str(stop.__cause__ or stop)
+        click.echo(f"swathbook: interrupted; {kept or _AS_BEFORE}", err=True)
         return EXIT_INTERRUPTED
     except BrokenPipeError:
         raise

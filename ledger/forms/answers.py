@@ -16,7 +16,7 @@ from ledger.errors import UsageError
 from ledger.fixity import read_fixity
 from ledger.forms.numbers import Typed, convert, read_number, split_vector
 from ledger.model.ask import NoProgress, Progress
-from ledger.model.fields import Field, FieldType
+from ledger.model.field import Field, FieldType
 from ledger.model.filename import make_book_path
 from ledger.model.known import KnownValue
 from ledger.model.phrases import find_nearest, join_choices

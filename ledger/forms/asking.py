@@ -9,13 +9,12 @@ from dataclasses import dataclass, field, replace
 from ledger.errors import SwathbookError
 from ledger.forms.answers import FileFinder, parse_answer, show_value
 from ledger.forms.unfinished import Unfinished
+from ledger.forms.wording import describe_question, echo
 from ledger.model.ask import Ask, Question
-from ledger.model.fields import Field, FieldType, list_fields
+from ledger.model.field import Field, FieldType
+from ledger.model.fields import FIELDS, list_fields
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import count_things
-
-# A question is asked again after a wrong answer, and left blank after this many.
-_MOST_TRIES = 3
 
 # What belongs to one occasion: offering the last one would invite a wrong Enter. The height of the
 # base antenna is among them, because it is measured anew at every set-up.
@@ -46,6 +45,7 @@ class Interview:
         carried: values of the last record of this kind, by field key.
         standing: values that this very record has already; Enter leaves them as they are.
         choices: the only answers to some fields, by field key; no question where there is none.
+        title: what is filled in, as it is told before the first question: `Flight F1`.
     """
 
     kind: str
@@ -55,11 +55,13 @@ class Interview:
     carried: Mapping[str, KnownValue] = field(default_factory=dict)
     standing: Mapping[str, KnownValue] = field(default_factory=dict)
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    title: str = ""
 
     def fill(self, given: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
         """Return the given values and the answers to everything else that the form asks.
 
-        Where nobody is there, nothing is asked and nothing is carried over.
+        Where nobody is there, nothing is asked and nothing is carried over. A question that
+        follows another one is asked where that one has an answer.
 
         Args:
             given: values known already, by field key; they are not asked.
@@ -68,13 +70,35 @@ class Interview:
         if not self.ask.interactive:
             return answers
         answers = {**self._take_up(), **answers}
-        for each in self._list_questions():
-            if each.key not in answers:
-                answer = self._ask(each)
-                if answer is not None:
-                    answers[each.key] = answer
-                    self.unfinished.keep(answers)
+        passed = set(answers)
+        asked = 0
+        while waiting := self._list_waiting(answers, passed):
+            if not asked:
+                self._introduce(len(waiting))
+            asked += 1
+            passed.add(waiting[0].key)
+            answer = self._ask(waiting[0], f"{asked}/{asked + len(waiting) - 1}")
+            if answer is not None:
+                answers[waiting[0].key] = answer
+                self.unfinished.keep(answers)
         return answers
+
+    def _introduce(self, count: int) -> None:
+        title = self.title or self.kind.capitalize()
+        self.ask.tell(
+            f"{title}: {count_things(count, 'question')}. "
+            "Blanks are allowed; Ctrl-C keeps the answers."
+        )
+
+    def _list_waiting(self, answers: Mapping[str, KnownValue], passed: set[str]) -> list[Field]:
+        """Return the questions to come, those that only an answer to come may call for included."""
+        known = {**self.standing, **answers}
+        waiting: list[Field] = []
+        for each in self._list_questions():
+            open_keys = {field.key for field in waiting}
+            if each.key not in passed and (each.is_wanted(known) or each.may_follow(open_keys)):
+                waiting.append(each)
+        return waiting
 
     def _list_questions(self) -> Iterator[Field]:
         for each in list_fields(self.kind):
@@ -92,36 +116,66 @@ class Interview:
     def _take_up(self) -> dict[str, KnownValue]:
         """Return the answers of a form that was interrupted, where the person wants them."""
         kept = self.unfinished.read()
-        if not kept:
+        if kept is None:
             return {}
+        about = f", about {kept.about}" if kept.about else ""
+        self.ask.tell(f"A form was left on {kept.written}{about}. It has:")
+        for key, known in kept.answers.items():
+            self.ask.tell(f"  {FIELDS[key].name} = {_write_default(FIELDS[key], known)}")
+        same = kept.about == self.unfinished.about
         question = Question(
             key="unfinished",
-            text=f"A form was left with {count_things(len(kept), 'answer')}. Go on with it",
-            default="yes",
+            text=f"Go on with {count_things(len(kept.answers), 'answer')} (no throws them away)",
+            default="yes" if same else "no",
         )
         if self.ask.confirm(question):
-            return kept
+            self.ask.tell("A wrong one is put right by --set key=value behind the command.")
+            return dict(kept.answers)
         self.unfinished.clear()
         return {}
 
-    def _ask(self, asked: Field) -> KnownValue | None:
-        """Return the answer to one question; None when it stays blank."""
+    def _ask(self, asked: Field, place: str) -> KnownValue | None:
+        """Return the answer to one question; None when it stays blank.
+
+        A wrong answer is explained and stands there to be put right, for as long as it takes: an
+        emptied line ends it, and that it is blank is said.
+        """
         carried = self._find_default(asked)
-        default = _write_default(asked, carried)
+        default = shown = _write_default(asked, carried)
         explanation = ""
-        for _ in range(_MOST_TRIES):
-            text = self.ask.answer(
-                Question(asked.key, _word(asked), default, _list_choices(asked), explanation)
-            ).strip()
+        while True:
+            hint = describe_question(
+                asked, shown, standing=asked.key in self.standing, wrong=bool(explanation)
+            )
+            question = Question(
+                asked.key,
+                f"{place} {asked.question}",
+                shown,
+                _list_choices(asked),
+                hint,
+                explanation,
+            )
+            text = self.ask.answer(question).strip()
             if not text:
+                self._tell_blank(asked)
                 return None
             try:
                 if carried is not None and text == default:
-                    return self._confirm(asked, carried)
-                return parse_answer(asked, text, files=self.files)
+                    known = self._confirm(asked, carried)
+                else:
+                    known = parse_answer(asked, text, files=self.files)
             except SwathbookError as error:
-                explanation = str(error)
-        return None
+                explanation, shown = _explain(error, asked), text
+            else:
+                self.ask.tell(echo(asked, known))
+                return known
+
+    def _tell_blank(self, asked: Field) -> None:
+        stands = self.standing.get(asked.key)
+        if stands is None:
+            self.ask.tell(f"{asked.question}: left blank")
+        else:  # an entry adds and replaces; it takes nothing away
+            self.ask.tell(f"{echo(asked, stands)}, stays as it is recorded")
 
     def _lies_there(self, text: str) -> bool:
         return bool(text) and os.path.exists(self.files.find(text))
@@ -142,8 +196,15 @@ class Interview:
         return replace(carried, known_by=known_by, confirmed=True)
 
 
-def _word(asked: Field) -> str:
-    return f"{asked.question}, {asked.unit}" if asked.unit else asked.question
+def _explain(error: SwathbookError, asked: Field) -> str:
+    """Return what is wrong with an answer; at its own question the key needs no name."""
+    faults = (
+        replace(fault, what=f"This{fault.what.removeprefix(asked.key)}")
+        if fault.what.startswith(asked.key)
+        else fault
+        for fault in error.faults
+    )
+    return "; ".join(fault.sentence() for fault in faults)
 
 
 def _list_choices(asked: Field) -> tuple[str, ...]:

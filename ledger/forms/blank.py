@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from ledger.model.fields import Field, FieldType, list_fields
+from ledger.model.field import Field, FieldType
+from ledger.model.fields import list_fields
 
 _TITLES = {
     "rig": "Rig: scanner, bracket and aircraft as one unit",

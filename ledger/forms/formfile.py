@@ -16,7 +16,8 @@ from typing import Any
 
 from ledger.errors import Fault, SwathbookError, UsageError
 from ledger.forms.answers import FileFinder, parse_answer
-from ledger.model.fields import FIELDS, Field, list_fields
+from ledger.model.field import Field
+from ledger.model.fields import FIELDS, list_fields
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import find_nearest, join_choices
 from ledger.shortfile import read_short_file

@@ -1,50 +1,85 @@
 """The answers of a form that was interrupted, kept aside until the record is made.
 
 They lie in the scratch folder of the job and may be lost at any time. They are written after every
-answer, because a closed window gives no warning.
+answer, because a closed window gives no warning. What was read from files is not among them: it is
+read again, and from other files it would be another value.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
-from ledger.jobfolder import make_scratch
-from ledger.model.known import KnownValue
+from ledger.jobfolder import SCRATCH_NAME, make_scratch
+from ledger.model.fields import FIELDS
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.phrases import count_things
 
 _FOLDER = "drafts"
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What a form that was interrupted had.
+
+    Args:
+        answers: the answers, by field key.
+        about: what the form was about: `25 outputs in out/R1`; empty where it was not said.
+        written: when the last answer was kept, in the time of this machine: `2026-05-14 20:31`.
+    """
+
+    answers: Mapping[str, KnownValue]
+    about: str
+    written: str
 
 
 class Unfinished:
     """The answers of one form."""
 
-    def __init__(self, job: Path, name: str) -> None:
+    def __init__(self, job: Path, name: str, about: str = "") -> None:
         """Say which form it is.
 
         Args:
             job: the job folder.
             name: name of the form: `run`, `flight-F1`.
+            about: what it is about, where one name serves several: `25 outputs in out/R1`.
         """
         self._job = job
         self._name = f"{name}.json"
+        self.about = about
 
     @property
     def _path(self) -> Path:
         return make_scratch(self._job) / _FOLDER / self._name
 
-    def read(self) -> dict[str, KnownValue]:
-        """Return the answers kept; empty when there are none or they cannot be read."""
+    def read(self) -> Kept | None:
+        """Return what was kept; None when nothing was, or when it cannot be read."""
         try:
             stored = json.loads(self._path.read_text(encoding="utf-8"))
-            return {key: KnownValue.from_values(value) for key, value in stored.items()}
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
-            return {}
+            moment = dt.datetime.fromtimestamp(self._path.stat().st_mtime).astimezone()
+            kept = {
+                key: KnownValue.from_values(value)
+                for key, value in stored["answers"].items()
+                if key in FIELDS
+            }
+            about = str(stored["about"])
+        except (OSError, OverflowError, ValueError, KeyError, TypeError, AttributeError):
+            return None
+        return Kept(kept, about, f"{moment:%Y-%m-%d %H:%M}") if kept else None
 
     def keep(self, answers: Mapping[str, KnownValue]) -> None:
         """Write the answers; a failure to do so stops nobody."""
-        stored = json.dumps({key: known.to_values() for key, known in answers.items()})
+        said = {
+            key: known.to_values()
+            for key, known in answers.items()
+            if known.known_by is not KnownBy.READ
+        }
+        stored = json.dumps({"about": self.about, "answers": said})
         try:
             path = self._path
             path.parent.mkdir(exist_ok=True)
@@ -60,3 +95,29 @@ class Unfinished:
             self._path.unlink(missing_ok=True)
         except OSError:
             return
+
+    @contextmanager
+    def explain_stop(self, command: str) -> Iterator[None]:
+        """Say what is kept, and how to go on, where a person stops what is done inside.
+
+        Args:
+            command: what goes on with it: `swathbook record rig`.
+
+        Raises:
+            KeyboardInterrupt: the person stopped; its text says what became of the answers.
+        """
+        try:
+            yield
+        except (KeyboardInterrupt, EOFError) as stop:
+            kept = self.read()
+            if kept is None:
+                told = f"nothing was entered, and no answer was given yet; begin again: {command}"
+            else:
+                count = count_things(len(kept.answers), "answer")
+                were = "is" if len(kept.answers) == 1 else "are"
+                place = f"{SCRATCH_NAME}/{_FOLDER}/{self._name}"
+                told = (
+                    f"nothing was entered; {count} {were} kept in {place} of the job folder; "
+                    f"go on with: {command}"
+                )
+            raise KeyboardInterrupt(told) from stop

@@ -20,6 +20,7 @@ class Question:
         text: the question in the words of the trade.
         default: the answer that Enter confirms; empty for none.
         choices: the allowed answers, in the order shown; empty for free text.
+        hint: unit and format of the answer, and what Enter does; shown below the question.
         help: one sentence shown after a wrong answer.
     """
 
@@ -27,6 +28,7 @@ class Question:
     text: str
     default: str = ""
     choices: tuple[str, ...] = ()
+    hint: str = ""
     help: str = ""
 
 
@@ -49,6 +51,9 @@ class Ask(Protocol):
 
     def choose_many(self, question: Question) -> tuple[str, ...]:
         """Return those of the choices that the person ticked."""
+
+    def tell(self, line: str) -> None:
+        """Say something between two questions: how an answer was understood, what is kept."""
 
 
 class Progress(Protocol):
@@ -87,6 +92,9 @@ class NobodyToAsk:
     def choose_many(self, question: Question) -> tuple[str, ...]:
         """Refuse: a choice needs a person."""
         raise UnansweredError(f"{question.key} has to be chosen and there is no terminal to ask at")
+
+    def tell(self, line: str) -> None:
+        """Say nothing: nobody is there."""
 
 
 class NoProgress:

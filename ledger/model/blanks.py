@@ -9,7 +9,6 @@ from ledger.model.known import NOTHING, KnownValue
 
 # Asked in no plain form, and still a question that a client puts.
 _ALSO_WANTED = {"run": ("run.epoch",), "flight": ("flight.epoch",)}
-_SETTLED_WITHOUT_GEOID = ("geoid_version", "geoid_file")
 
 
 def is_blank(value: KnownValue | None) -> bool:
@@ -30,7 +29,4 @@ def list_blanks(
     wanted = [field.key for field in list_fields(kind) if field.is_wanted(values)]
     wanted += _ALSO_WANTED.get(kind, ())
     settled = CAPTURE_SETTINGS if later else frozenset()
-    geoid = values.get(f"{kind}.geoid_name")
-    if geoid and geoid.value == "none":
-        settled |= {f"{kind}.{name}" for name in _SETTLED_WITHOUT_GEOID}
     return tuple(key for key in wanted if is_blank(values.get(key)) and key not in settled)

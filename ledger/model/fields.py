@@ -8,89 +8,7 @@ Questions and choices are common practice of the trade, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from enum import StrEnum
-
-from ledger.model.known import NOTHING, KnownValue
-
-# The answer that says that there was nothing.
-_NONE = "none"
-
-
-class FieldType(StrEnum):
-    """How an answer is read and stored."""
-
-    TEXT = "text"
-    CHOICE = "choice"
-    NUMBER = "number"
-    COUNT = "count"
-    YES_NO = "yes or no"
-    VECTOR = "three numbers"
-    DATE = "date"
-    TIME = "time, UTC"
-    FILE = "file"
-    CRS = "coordinate system"
-
-
-@dataclass(frozen=True)
-class Field:
-    """One thing that may be recorded.
-
-    Args:
-        key: `run.mount_mode`.
-        question: as it is asked.
-        type: how an answer is read.
-        unit: unit of a number, empty for none.
-        choices: allowed answers of a choice.
-        why: what a blank costs, in one clause.
-        core: asked in the plain form; the others only by `--set` or `--from`.
-        when: a field and the answers to it under which the plain form asks this one; empty for
-            always.
-        follows: fields of which one has to have a value for this one to mean anything: the axes
-            of a lever arm mean nothing without the arm. `none` counts as no value.
-        note: what an answer has to say beyond unit and format, in one clause.
-        weight: how far a fault can move the result that nobody sees because of a blank: 3 for
-            metres, 2 for decimetres, 1 for not at all; common practice, no source.
-    """
-
-    key: str
-    question: str
-    type: FieldType = FieldType.TEXT
-    unit: str = ""
-    choices: tuple[str, ...] = ()
-    why: str = ""
-    core: bool = True
-    when: tuple[str, tuple[str, ...]] = ("", ())
-    follows: tuple[str, ...] = ()
-    note: str = ""
-    weight: int = 1
-
-    @property
-    def entry(self) -> str:
-        """Return the kind of record that the field belongs to."""
-        return self.key.split(".", 1)[0]
-
-    @property
-    def name(self) -> str:
-        """Return the part of the key after the kind."""
-        return self.key.split(".", 1)[1]
-
-    def is_wanted(self, values: Mapping[str, KnownValue]) -> bool:
-        """Say whether the plain form of a record with these values asks this field."""
-        deciding, answers = self.when
-        known = values.get(deciding)
-        fits = not deciding or (known is not None and known.value in answers)
-        return self.core and fits and self._has_what_it_follows(values)
-
-    def _has_what_it_follows(self, values: Mapping[str, KnownValue]) -> bool:
-        known = [values[key] for key in self.follows if key in values]
-        return not self.follows or any(each.value not in (*NOTHING, _NONE) for each in known)
-
-    def may_follow(self, keys: Iterable[str]) -> bool:
-        """Say whether the answer to one of these fields may make the plain form ask this one."""
-        return self.core and bool({self.when[0], *self.follows} & set(keys))
-
+from ledger.model.field import Field, FieldType
 
 MOUNT_MODES = ("drone", "hand", "pole", "backpack", "vehicle")
 ORIENTATIONS = ("upright", "inverted", "tilted")
@@ -112,18 +30,37 @@ KEEPING_STEPS = (
 MOVING_STEPS = ("reprojection", "height change")
 STEP_KINDS = (*KEEPING_STEPS, *MOVING_STEPS, "other")
 
+_LABEL = "as on its label"
+_AS_SHOWN = "as the program shows it"
+_NO_GEOID = "its name as the program shows it, or none where none was applied"
+_FRAME = "such as NAD83(2011) or ITRF2020"
+
 _T = FieldType
 
+_RIG_ARMS = ("rig.lever_arm_aircraft", "rig.lever_arm_scanner")
+
 _RIG = (
-    Field("rig.scanner_serial", "Scanner unit, serial or label", why="which calibration applies"),
-    Field("rig.aircraft_serial", "Aircraft, serial or label", why="which antenna was meant"),
-    Field("rig.base_serial", "Base receiver, serial or label", core=False),
+    Field(
+        "rig.scanner_serial",
+        "Scanner unit, serial or label",
+        why="nobody can say which calibration applies",
+        note=_LABEL,
+    ),
+    Field(
+        "rig.aircraft_serial",
+        "Aircraft, serial or label",
+        why="nobody can say which antenna was meant",
+        note=_LABEL,
+    ),
+    Field("rig.base_serial", "Base receiver, serial or label", core=False, note=_LABEL),
     Field(
         "rig.lever_arm_aircraft",
         "Lever arm from the aircraft antenna to the scanner",
         _T.VECTOR,
         "m",
         why="an arm in a run cannot be compared with the measured one",
+        note="the axes are asked next",
+        weight=2,
     ),
     Field(
         "rig.lever_arm_scanner",
@@ -132,6 +69,7 @@ _RIG = (
         "m",
         core=False,
         why="an arm in a run cannot be compared with the measured one",
+        weight=2,
     ),
     Field(
         "rig.lever_arm_convention",
@@ -139,15 +77,24 @@ _RIG = (
         _T.CHOICE,
         choices=AXIS_CONVENTIONS,
         why="three numbers without axes say nothing",
+        follows=_RIG_ARMS,
+        note="x y z of the arm, as seen from the aircraft",
+        weight=2,
     ),
-    Field("rig.lever_arm_measured", "Date the lever arm was measured", _T.DATE),
+    Field("rig.lever_arm_measured", "Date the lever arm was measured", _T.DATE, follows=_RIG_ARMS),
     Field("rig.calibration_date", "Date of the scanner calibration", _T.DATE),
     Field("rig.calibration_file", "Calibration file", _T.FILE, core=False),
     Field("rig.bracket", "Bracket, label", core=False),
 )
 
 _FLIGHT = (
-    Field("flight.rig", "Rig that was flown (G1 …)", why="lever arms cannot be compared"),
+    Field(
+        "flight.rig",
+        "Rig that was flown",
+        why="an arm in a run cannot be compared with the measured one",
+        note="its id: G1",
+        weight=2,
+    ),
     Field("flight.platform", "What carried the scanner", _T.CHOICE, choices=MOUNT_MODES),
     Field(
         "flight.mount_mode",
@@ -155,6 +102,7 @@ _FLIGHT = (
         _T.CHOICE,
         choices=MOUNT_MODES,
         why="a wrong mount mode in processing is not seen",
+        weight=3,
     ),
     Field(
         "flight.orientation",
@@ -162,6 +110,7 @@ _FLIGHT = (
         _T.CHOICE,
         choices=ORIENTATIONS,
         why="a wrong orientation in processing is not seen",
+        weight=3,
     ),
     Field("flight.tilt_deg", "Tilt of the scanner", _T.NUMBER, "deg", core=False),
     Field(
@@ -170,6 +119,7 @@ _FLIGHT = (
         _T.CHOICE,
         choices=POSITION_SOURCES,
         why="the lever arm of the wrong antenna is not seen",
+        weight=2,
     ),
     Field("flight.scanner_antenna_fitted", "Was the scanner's own antenna fitted", _T.YES_NO),
     Field("flight.scanner_serial", "Scanner unit, serial or label", core=False),
@@ -179,8 +129,9 @@ _FLIGHT = (
         _T.CHOICE,
         choices=HEIGHT_TYPES,
         why="a geoid applied twice or not at all is not seen",
+        weight=3,
     ),
-    Field("flight.frame", "Reference frame of the positions (NAD83(2011), ITRF2020 …)"),
+    Field("flight.frame", "Reference frame of the positions", note=_FRAME),
     Field("flight.epoch", "Epoch of the positions", _T.NUMBER, "year", core=False),
     Field("flight.base_mark", "Mark under the base antenna"),
     Field(
@@ -189,8 +140,16 @@ _FLIGHT = (
         _T.NUMBER,
         "m",
         why="an antenna height that was left out is not seen",
+        note="slant or vertical is asked next",
+        weight=3,
     ),
-    Field("flight.base_height_kind", "How it was read", _T.CHOICE, choices=("vertical", "slant")),
+    Field(
+        "flight.base_height_kind",
+        "How the height of the base antenna was read",
+        _T.CHOICE,
+        choices=("vertical", "slant"),
+        follows=("flight.base_height",),
+    ),
     Field("flight.takeoff", "Take-off", _T.TIME),
     Field("flight.landing", "Landing", _T.TIME),
     Field("flight.height_above_ground", "Height above ground", _T.NUMBER, "m", core=False),
@@ -201,8 +160,13 @@ _FLIGHT = (
 
 _RUN = (
     Field("run.software", "Program that processed", why="outputs cannot be found by program"),
-    Field("run.version", "Its version", why="mixed versions in one delivery are not seen"),
-    Field("run.build", "Its build", core=False),
+    Field(
+        "run.version",
+        "Version of that program",
+        why="mixed versions in one delivery are not seen",
+        note=_AS_SHOWN,
+    ),
+    Field("run.build", "Build of that program", core=False),
     Field("run.started", "Start of the processing", _T.TIME, core=False),
     Field(
         "run.mount_mode",
@@ -210,6 +174,7 @@ _RUN = (
         _T.CHOICE,
         choices=MOUNT_MODES,
         why="a wrong mount mode is not seen",
+        weight=3,
     ),
     Field(
         "run.orientation",
@@ -217,6 +182,7 @@ _RUN = (
         _T.CHOICE,
         choices=ORIENTATIONS,
         why="a wrong orientation is not seen",
+        weight=3,
     ),
     Field(
         "run.position_source",
@@ -224,20 +190,24 @@ _RUN = (
         _T.CHOICE,
         choices=POSITION_SOURCES,
         why="the lever arm of the wrong antenna is not seen",
-    ),
-    Field(
-        "run.lever_arm",
-        "Lever arm set in processing",
-        _T.VECTOR,
-        "m",
-        why="a wrong lever arm is not seen",
+        weight=2,
     ),
     Field(
         "run.lever_arm_from",
-        "That lever arm starts at",
+        "Where the lever arm set in processing starts",
         _T.CHOICE,
         choices=LEVER_ARM_ORIGINS,
         why="the lever arm of the wrong antenna is not seen",
+        weight=2,
+    ),
+    Field(
+        "run.lever_arm",
+        "Lever arm set in processing, to the scanner",
+        _T.VECTOR,
+        "m",
+        why="a wrong lever arm is not seen",
+        note="in the axes of the rig",
+        weight=2,
     ),
     Field(
         "run.lever_arm_convention",
@@ -245,12 +215,13 @@ _RUN = (
         _T.CHOICE,
         choices=AXIS_CONVENTIONS,
         core=False,
+        follows=("run.lever_arm",),
     ),
     Field("run.trajectory", "Post-processed trajectory that was used", _T.FILE, core=False),
-    Field("run.crs", "Coordinate system of the output (EPSG:6346 …)", _T.CRS),
-    Field("run.frame", "Reference frame of the output"),
+    Field("run.crs", "Coordinate system of the output", _T.CRS),
+    Field("run.frame", "Reference frame of the output", note=_FRAME),
     Field("run.epoch", "Epoch of the output", _T.NUMBER, "year", core=False),
-    Field("run.zone", "Zone of the output (17N …)", core=False),
+    Field("run.zone", "Zone of the output", core=False, note="such as 17N"),
     Field(
         "run.unit_horizontal",
         "Horizontal unit of the output",
@@ -271,6 +242,7 @@ _RUN = (
         _T.CHOICE,
         choices=HEIGHT_TYPES,
         why="a geoid applied twice or not at all is not seen",
+        weight=3,
     ),
     Field(
         "run.output_height_type",
@@ -278,14 +250,24 @@ _RUN = (
         _T.CHOICE,
         choices=HEIGHT_TYPES,
         why="ellipsoidal heights sent as orthometric are not seen",
+        weight=3,
     ),
     Field("run.vertical_datum", "Vertical datum of the output", core=False),
     Field(
-        "run.geoid_name", "Geoid model applied (none when none)", why="a wrong geoid is not seen"
+        "run.geoid_name",
+        "Geoid model applied",
+        why="a wrong geoid is not seen",
+        note=_NO_GEOID,
+        weight=3,
     ),
-    Field("run.geoid_version", "Version of the geoid model"),
+    Field("run.geoid_version", "Version of the geoid model", follows=("run.geoid_name",)),
     Field(
-        "run.geoid_file", "Geoid grid file", _T.FILE, why="a renamed or changed grid is not seen"
+        "run.geoid_file",
+        "Geoid grid file",
+        _T.FILE,
+        why="a renamed or changed grid is not seen",
+        follows=("run.geoid_name",),
+        weight=2,
     ),
     Field("run.geoid_frame", "Frame that the geoid belongs to", core=False),
     Field(
@@ -305,8 +287,8 @@ _RUN = (
     Field("run.range_max", "Longest range kept", _T.NUMBER, "m", core=False),
     Field("run.excluded_sector", "Sector that was left out (aircraft body)", core=False),
     Field("run.purpose", "What this run was for", core=False),
-    Field("run.decision", "Keep it", _T.CHOICE, choices=DECISIONS),
-    Field("run.reason", "Reason, in one line"),
+    Field("run.decision", "Keep this run", _T.CHOICE, choices=DECISIONS),
+    Field("run.reason", "Reason, in one line", follows=("run.decision",)),
 )
 
 # Whoever changes heights or coordinates has to say into what; a cleaning leaves them alone.
@@ -321,8 +303,13 @@ _STEP = (
         why="nobody can say whether this step moved the points",
     ),
     Field("step.software", "Program that did it", why="outputs cannot be found by program"),
-    Field("step.version", "Its version", why="mixed versions in one delivery are not seen"),
-    Field("step.build", "Its build", core=False),
+    Field(
+        "step.version",
+        "Version of that program",
+        why="mixed versions in one delivery are not seen",
+        note=_AS_SHOWN,
+    ),
+    Field("step.build", "Build of that program", core=False),
     Field("step.started", "Start of the step", _T.TIME, core=False),
     Field(
         "step.settings",
@@ -330,8 +317,8 @@ _STEP = (
         why="nobody can do it again in the same way",
     ),
     Field("step.removed", "Points that were removed, and why", core=False),
-    Field("step.crs", "Coordinate system of the output (EPSG:6346 …)", _T.CRS, when=_WHERE_MOVED),
-    Field("step.frame", "Reference frame of the output", when=_WHERE_MOVED),
+    Field("step.crs", "Coordinate system of the output", _T.CRS, when=_WHERE_MOVED),
+    Field("step.frame", "Reference frame of the output", when=_WHERE_MOVED, note=_FRAME),
     Field("step.epoch", "Epoch of the output", _T.NUMBER, "year", core=False),
     Field(
         "step.input_height_type",
@@ -340,6 +327,7 @@ _STEP = (
         choices=HEIGHT_TYPES,
         why="a geoid applied twice or not at all is not seen",
         when=_WHERE_MOVED,
+        weight=3,
     ),
     Field(
         "step.output_height_type",
@@ -348,26 +336,36 @@ _STEP = (
         choices=HEIGHT_TYPES,
         why="ellipsoidal heights sent as orthometric are not seen",
         when=_WHERE_MOVED,
+        weight=3,
     ),
     Field("step.vertical_datum", "Vertical datum of the output", core=False),
     Field(
         "step.geoid_name",
-        "Geoid model applied in this step (none when none)",
+        "Geoid model applied in this step",
         why="a wrong geoid is not seen",
         when=_WHERE_MOVED,
+        note=_NO_GEOID,
+        weight=3,
     ),
-    Field("step.geoid_version", "Version of the geoid model", when=_WHERE_MOVED),
+    Field(
+        "step.geoid_version",
+        "Version of the geoid model",
+        when=_WHERE_MOVED,
+        follows=("step.geoid_name",),
+    ),
     Field(
         "step.geoid_file",
         "Geoid grid file",
         _T.FILE,
         why="a renamed or changed grid is not seen",
         when=_WHERE_MOVED,
+        follows=("step.geoid_name",),
+        weight=2,
     ),
     Field("step.geoid_frame", "Frame that the geoid belongs to", core=False),
     Field("step.purpose", "What this step was for", core=False),
-    Field("step.decision", "Keep it", _T.CHOICE, choices=DECISIONS),
-    Field("step.reason", "Reason, in one line"),
+    Field("step.decision", "Keep this step", _T.CHOICE, choices=DECISIONS),
+    Field("step.reason", "Reason, in one line", follows=("step.decision",)),
 )
 
 # What only a run on raw data can be asked: one that works on what other runs made has none of it.

@@ -79,8 +79,10 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         carried=_find_carried(kind, cards, rigs),
         standing=_find(cards, card_id),
         choices={_RIG: rigs},
+        title=f"{kind.capitalize()} {card_id}" if card_id else f"A new {kind}",
     )
-    values = interview.fill(given)
+    with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
+        values = interview.fill(given)
     stored: dict[str, Any] = {
         "name": options.name,
         "values": {key: known.to_values() for key, known in values.items()},

@@ -24,7 +24,9 @@ from ledger.model.ask import Ask, Progress
 from ledger.model.audit import Blank
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
+from ledger.model.phrases import count_things
 from ledger.model.process import Decision, Input
+from ledger.model.typed import quote_path, quote_word
 from ledger.record.answers import Answers, make_finder
 from ledger.record.choosing import Chosen, choose_found, choose_named
 from ledger.record.inputs import Used, ask_inputs, find_named_inputs
@@ -60,6 +62,15 @@ class RunOptions:
     together: bool = False
     by: str = "technician"
 
+    @property
+    def command(self) -> str:
+        """Return the command that goes on with a form that was interrupted."""
+        outputs = (quote_path(str(path)) for path in self.paths)
+        inputs = (f"--input {quote_word(each)}" for each in self.inputs)
+        name = (f"--name {quote_word(self.name)}",) if self.name else ()
+        together = ("--together",) if self.together else ()
+        return " ".join(["swathbook record", *outputs, *inputs, *name, *together])
+
 
 def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> RecordResult:
     """Record one run, asking for what neither files nor options tell.
@@ -78,15 +89,17 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         BookError: the book cannot be used.
     """
     given = options.answers.read("run", job)
-    unfinished = Unfinished(job, "run")
     with Book.open(job) as book:
         named = find_named_inputs(book, options.inputs, progress)
         chosen = _choose(book, options, given, ask, progress)
         used = named if options.inputs else ask_inputs(book, ask)
         carried = _find_carried(book)
-    interview = Interview("run", ask, make_finder(job), unfinished, carried)
-    values = interview.fill({**read_told(chosen.files), **given})
-    outputs = describe_outputs(chosen.files, progress)
+    unfinished = Unfinished(job, "run", _name_outputs(chosen))
+    title = f"Run that made {unfinished.about}"
+    interview = Interview("run", ask, make_finder(job), unfinished, carried, title=title)
+    with unfinished.explain_stop(options.command):
+        values = interview.fill({**read_told(chosen.files), **given})
+        outputs = describe_outputs(chosen.files, progress)
     record = _Record(options, values, used, outputs, chosen.left_out)
     with BookWriter.open(job) as writer:
         enter_specification(writer, options.by)
@@ -112,6 +125,13 @@ def _choose(
             remedy="name the outputs: swathbook record PATH…",
         )
     return chosen
+
+
+def _name_outputs(chosen: Chosen) -> str:
+    """Return the outputs in a few words, so that a form is known again."""
+    count = count_things(len(chosen.files), "output")
+    folders = sorted({each.stored.rpartition("/")[0] for each in chosen.files} - {""})
+    return f"{count} in {', '.join(folders)}" if folders else count
 
 
 def _find_carried(book: Book) -> Mapping[str, KnownValue]:
@@ -178,7 +198,10 @@ class _Record:
 
 def _write_input(used: Input, *, assumed: bool) -> dict[str, str]:
     """Return an input as an entry stores it, with the mark of one that nobody named."""
-    stored = {"flight": used.flight} if used.flight else {
-        "sha256": used.sha256, "path": used.path, "role": used.role,
-    }  # fmt: skip
-    return {**stored, "known_by": str(KnownBy.ASSUMED)} if assumed else stored
+    if used.flight:
+        stored = {"flight": used.flight}
+    else:
+        stored = {"sha256": used.sha256, "path": used.path, "role": used.role}
+    if assumed:
+        stored["known_by"] = str(KnownBy.ASSUMED)
+    return stored

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 from typing import Any
 
-from ledger.model.fields import Field, FieldType
+from ledger.model.field import Field, FieldType
 from ledger.settings.flat import Setting
 from ledger.settings.reading import SettingsText
 from ledger.settings.secrets import TAKEN_OUT

@@ -9,7 +9,8 @@ from functools import cached_property
 from ledger.model.artefact import FileRecord
 from ledger.model.blanks import is_blank
 from ledger.model.entry import Entry
-from ledger.model.fields import FIELDS, FieldType
+from ledger.model.field import FieldType
+from ledger.model.fields import FIELDS
 from ledger.model.filename import make_book_path
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody, MatchedBy

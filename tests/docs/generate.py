@@ -19,7 +19,8 @@ from checks_page import make_checks_page
 from ledger.cli.frame import swathbook
 from ledger.cli.group import load_command
 from ledger.cli.table import COMMANDS
-from ledger.model.fields import FIELDS, Field, list_fields
+from ledger.model.field import Field
+from ledger.model.fields import FIELDS, list_fields
 
 ROOT = Path(__file__).resolve().parents[2]
 REFERENCE = ROOT / "docs" / "reference"
@@ -137,7 +138,8 @@ def write_fields_page() -> str:
             kind = f"{field.type}, {field.unit}" if field.unit else str(field.type)
             if field.choices:
                 kind = ", ".join(field.choices)
-            asked = field.question + _say_when_asked(field)
+            note = f" ({field.note})" if field.note else ""
+            asked = field.question + note + _say_when_asked(field)
             lines.append(f"| `{field.key}` | {asked} | {kind} | {field.why} |")
     return "\n".join(lines) + "\n"
 
@@ -146,6 +148,8 @@ def _say_when_asked(field: Field) -> str:
     deciding, answers = field.when
     if not field.core:
         return " (not asked)"
+    if field.follows:
+        return f" (asked where {' or '.join(field.follows)} has a value)"
     return f" (asked for {deciding} {', '.join(answers)})" if deciding else ""
 
 

@@ -14,7 +14,8 @@ from pyproj.enums import WktVersion
 
 from ledger.errors import UnreadableFileError, UsageError
 from ledger.forms import FileFinder, parse_answer, read_dropped_path, show_value
-from ledger.model.fields import FIELDS, FieldType
+from ledger.model.field import FieldType
+from ledger.model.fields import FIELDS
 from ledger.model.known import KnownBy
 
 TAKEOFF = FIELDS["flight.takeoff"]

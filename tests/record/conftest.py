@@ -46,6 +46,7 @@ class Scripted:
         self._ticks = ticks
         self._at = at
         self.asked: list[Question] = []
+        self.told: list[str] = []
 
     def answer(self, question: Question) -> str:
         """Answer by key."""
@@ -63,6 +64,10 @@ class Scripted:
         """Tick the places that were told."""
         self.asked.append(question)
         return tuple(question.choices[place] for place in self._ticks)
+
+    def tell(self, line: str) -> None:
+        """Keep what is said between questions."""
+        self.told.append(line)
 
     def texts(self, key: str) -> list[str]:
         """Return what was asked under a key."""

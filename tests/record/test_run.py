@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import laspy
 import pytest
 from open_data import SMALL_SET, OpenFile, PointFacts
 
+from ledger.canonical import compute_digest
 from ledger.errors import FaultsError, UnreadableFileError, UsageError
 from ledger.fixity import read_many
 from ledger.model.artefact import Role
@@ -175,17 +177,20 @@ def test_rejected_run_may_have_left_no_file(job: Path) -> None:
 
 def test_nothing_to_record_is_an_error(job: Path) -> None:
     """Without outputs, and without a rejected attempt, there is nothing to record."""
-    with pytest.raises(UsageError, match="no output that no run explains"):
+    with pytest.raises(UsageError, match="no point or raster file that no run explains"):
         record(job)
     with Book.open(job) as book:
         assert book.processes() == ()
 
 
 def test_blanks_are_listed_with_their_cost(job: Path, make_tile: MakeTile) -> None:
-    """Every plain field without a value is listed, with what the blank costs."""
+    """Every plain field without a value is listed, with what the blank costs.
+
+    One that only means something beside another, which is blank too, is not listed.
+    """
     make_tile("out/tile.las")
     result = record(job, answers={"mount_mode": "drone"})
-    core = {field.key for field in list_fields("run") if field.core}
+    core = {field.key for field in list_fields("run") if field.core and not field.follows}
     known = {"run.mount_mode", "run.software", "run.version", "run.crs"}
     assert core - known <= set(result.not_recorded)
     assert not known & set(result.not_recorded)
@@ -362,17 +367,52 @@ def test_recorded_outputs_are_not_found_again(job: Path, make_tile: MakeTile) ->
     record(job)
     make_tile("out/R2/tile.las", minutes=1)
     assert [output.file.path for output in record(job).outputs] == ["out/R2/tile.las"]
-    with pytest.raises(UsageError, match="no output that no run explains"):
+    with pytest.raises(UsageError, match="no point or raster file that no run explains"):
         record(job)
 
 
 def test_copy_of_an_output_is_explained(job: Path, make_tile: MakeTile) -> None:
-    """The same bytes under another name need no second run."""
+    """The same bytes under another name need no second run: where they lie is entered, once."""
     path = make_tile("out/tile.las")
     record(job)
     (job / "out" / "copy.las").write_bytes(path.read_bytes())
-    with pytest.raises(UsageError, match="no output"):
+    result = record(job)
+    assert (result.kind, result.id, result.seen) == ("sighting", "", ("out/copy.las",))
+    with Book.open(job) as book:
+        assert len(book.processes()) == 1
+        last = book.last(Kind.SIGHTING)
+        assert last is not None
+        assert last.seq == result.entry
+        assert {use.file.path for use in book.uses(compute_digest(path.read_bytes()))} == {
+            "out/tile.las",
+            "out/copy.las",
+        }
+    with pytest.raises(UsageError, match="no point or raster file"):
         record(job)
+
+
+def test_restored_output_is_read_and_not_recorded_twice(job: Path, make_tile: MakeTile) -> None:
+    """Where only the time differs the bytes are read: the same ones need no second run."""
+    path = make_tile("out/tile.las")
+    record(job)
+    os.utime(path, ns=(1, 1))
+    assert record(job).seen == ("out/tile.las",)
+    with pytest.raises(UsageError, match="no point or raster file"):
+        record(job)
+
+
+def test_documents_alone_wait_for_no_run(job: Path, put_file: MakeTile) -> None:
+    """A text beside the tiles is no run's output by itself; named by a person it is."""
+    put_file("out/readme.txt", b"text")
+    with pytest.raises(UsageError, match="no point or raster file"):
+        record(job)
+    assert len(record(job, job / "out" / "readme.txt").outputs) == 1
+
+
+def test_points_under_any_name_wait_for_a_run(job: Path, make_tile: MakeTile) -> None:
+    """A LAS file whose name does not say so is found by its first bytes."""
+    make_tile("out/tile.las").rename(job / "out" / "tile.bin")
+    assert [output.file.path for output in record(job).outputs] == ["out/tile.bin"]
 
 
 def test_changed_output_is_found_again(job: Path, make_tile: MakeTile) -> None:
