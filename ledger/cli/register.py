@@ -7,6 +7,8 @@ import click
 from ledger.cli.options import by_option, find_job, shared_options
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
+from ledger.errors import UsageError
+from ledger.loading import load_part
 from ledger.model.artefact import Role
 from ledger.register import RegisterOptions, register_paths
 from ledger.report.register import make_json, make_screen
@@ -14,7 +16,7 @@ from ledger.walk import read_dropped_path
 
 
 @click.command("register")
-@click.argument("paths", nargs=-1, required=True, metavar="PATH…")
+@click.argument("paths", nargs=-1, metavar="PATH…")
 @click.option(
     "--as",
     "role",
@@ -22,16 +24,37 @@ from ledger.walk import read_dropped_path
     help="What all these files are; guessed from their content when left out.",
 )
 @click.option("--flight", default="", metavar="ID", help="Flight that they belong to (F1 …).")
+@click.option(
+    "--from-book",
+    "other",
+    metavar="FOLDER",
+    help="Take over what another computer entered in its copy of this job's book.",
+)
 @by_option
 @shared_options
 @click.pass_context
-def command(
-    ctx: click.Context, paths: tuple[str, ...], role: str | None, flight: str, by: str
+def command(  # noqa: PLR0913 - one for each option
+    ctx: click.Context,
+    paths: tuple[str, ...],
+    *,
+    role: str | None,
+    flight: str,
+    other: str | None,
+    by: str,
 ) -> None:
     """Enter raw files and folders: hash them, read what they say of themselves.
 
     Nothing is written beside them. After an interruption the same command goes on where it stopped.
     """
+    if other is not None and not (paths or role or flight):
+        load_part("ledger.cli.frombook", "take_book")(ctx, other, by)
+        return
+    if not paths or other is not None:
+        raise UsageError(
+            "either files or another book are registered, one at a time",
+            found="both" if paths else "neither",
+            remedy="name the raw files or their folder",
+        )
     options = RegisterOptions(role=Role(role) if role else None, flight=flight, by=by)
     with TerminalProgress() as progress:
         result = register_paths(

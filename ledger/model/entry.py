@@ -28,6 +28,7 @@ class Kind(StrEnum):
     AUDIT = "audit"
     ACCEPTANCE = "acceptance"
     RECHECK = "recheck"
+    FOREIGN = "foreign"
     WITHHOLD = "withhold"
 
 

@@ -29,7 +29,7 @@ from ledger.store.blobs import read_content
 from ledger.store.checking import BookState, check_book
 from ledger.store.connecting import find_book, open_for_reading, place_book
 from ledger.store.faults import translate
-from ledger.store.lookups import Use
+from ledger.store.lookups import Sighting, Use
 from ledger.store.pages import read_page
 from ledger.store.schema import BOOK_NAME
 from ledger.store.seeking import Owner
@@ -134,6 +134,19 @@ class Book:
         while rows := self._fetch(statement, since, *(str(kind) for kind in kinds)):
             for row in rows:
                 yield read_page(*row).entry
+            since = rows[-1][0] + 1
+
+    def bodies(self, since: int = 1) -> Iterator[bytes]:
+        """Yield the stored bytes of entries in order: the leaves of the tree.
+
+        Args:
+            since: number of the first entry.
+        """
+        statement = (
+            f"SELECT seq, body FROM journal WHERE seq >= ? ORDER BY seq LIMIT {_ROWS_AT_A_TIME}"  # noqa: S608
+        )
+        while rows := self._fetch(statement, since):
+            yield from (bytes(body) for _, body in rows)
             since = rows[-1][0] + 1
 
     def last(self, kind: str) -> Entry | None:
@@ -245,6 +258,11 @@ class Book:
         """Return the digests of recorded files with exactly these points."""
         with self._looking_up() as connection:
             return seeking.read_same_points(connection, fingerprint)
+
+    def raw_sightings(self) -> tuple[Sighting, ...]:
+        """Return where the bytes of registered files were seen, sorted by path."""
+        with self._looking_up() as connection:
+            return lookups.read_raw_sightings(connection)
 
     def find_outputs(
         self, level: Literal["full", "geometry"], value: str

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+import shutil
 import types
 import typing
 from collections.abc import Iterator, Mapping
@@ -122,7 +123,10 @@ def test_every_command_is_among_those_tried() -> None:
         "swathbook",
         "start",
         "register",
+        "register --from-book",
         "record",
+        "amend",
+        "find",
         "audit",
         "accept",
         "trace",
@@ -173,6 +177,10 @@ def test_the_whole_job(worked: JobBench) -> None:
     require("record", run)
     assert run["outputs"]
     require("record", worked.ask("record", "decision", run["id"], "accepted"))
+    words = ["--set", "mount_mode=drone", "--reason", "typed from the photo"]
+    require("amend", worked.ask("amend", run["id"], *words))
+    for words in ([], ["3.2"], ["--ask", "2"], ["--ask", "1"]):
+        require("find", worked.ask("find", *words))
     require("audit", worked.ask("audit", "out/R1", "--quick", status=None))
     audited = worked.ask("audit", "out/R1", status=None)
     require("audit", audited)
@@ -200,6 +208,15 @@ def test_the_whole_job(worked: JobBench) -> None:
     assert {file["state"] for file in told["files"]} == {"missing", "changed"}
     require("swathbook", worked.ask())
     require("checks", worked.ask("checks"))
+
+
+def test_another_book(worked: JobBench) -> None:
+    """What another computer entered in a copy of the book is taken over."""
+    copy = worked.base / "copy"
+    shutil.copytree(worked.job, copy)
+    worked.ask("record", "rig", "--set", "rig.scanner_serial=S-1")
+    worked.ask("record", "rig", "--set", "rig.scanner_serial=S-2", "--job", str(copy))
+    require("register --from-book", worked.ask("register", "--from-book", copy))
 
 
 def test_checks_outside_of_a_job(worked: JobBench) -> None:
