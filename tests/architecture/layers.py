@@ -117,7 +117,7 @@ def list_edges(root: Path, package: str) -> Iterator[Edge]:
         inside = {id(child) for function in functions for child in ast.walk(function)}
         for node in ast.walk(tree):
             for target in _list_targets(node):
-                yield Edge(name, target, node.lineno, id(node) in inside)
+                yield Edge(name, target, getattr(node, "lineno", 0), id(node) in inside)
             if isinstance(node, ast.Call) and _is_loader(node.func):
                 target = ".".join(_read_name(part) for part in node.args[:2])
                 yield Edge(name, target, node.lineno, inside_function=False, late=True)

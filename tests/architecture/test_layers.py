@@ -89,7 +89,7 @@ def test_no_check_is_named_in_the_core() -> None:
                 ids.add(ast.literal_eval(node.value))
     assert len(ids) > 10
     named = [
-        f"{path.name}: {node.value}"
+        f"{path.name}: {node.value!s}"
         for path in (ROOT / "ledger").rglob("*.py")
         if "demo" not in path.parts
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))

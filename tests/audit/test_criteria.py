@@ -44,7 +44,7 @@ class _Density(Check):
 
 class _Readable(_Density):
     id = "readable"
-    criteria = Check.criteria
+    criteria = Check.criteria  # type: ignore[assignment]
     always_required = True
 
 

@@ -39,8 +39,13 @@ def tangled(bench: JobBench) -> JobBench:
 
 def test_links_and_pipes_among_raw_files(tangled: JobBench) -> None:
     """What cannot be read is one line each; nothing is waited for, and nothing entered."""
-    told = tangled.refuse("register", "raw", lines=4)
-    assert [Path(line.split(": ")[0]).name for line in told] == ["broken", "loop", "pipe", "round"]
+    refused = tangled.refuse("register", "raw", lines=4)
+    assert [Path(line.split(": ")[0]).name for line in refused] == [
+        "broken",
+        "loop",
+        "pipe",
+        "round",
+    ]
     for name in ("broken", "loop", "pipe", "round"):
         (tangled.job / "raw" / name).unlink()
     told = tangled.ask("register", "raw")
@@ -217,7 +222,7 @@ def test_a_tile_that_goes_away_before_it_is_hashed(
     """A tile that is gone between listing and hashing is a major finding, too."""
     survey = SurveyBuilder(bench.job / "out", PLAIN, SMALL)
     gone = survey.path(0)
-    really_read = delivery.read_many
+    really_read = read_many
 
     def delete_first(paths, *parts):
         gone.unlink(missing_ok=True)

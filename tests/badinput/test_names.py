@@ -109,7 +109,12 @@ def test_an_error_names_a_file_on_one_harmless_line(bench: JobBench, name: bytes
 def test_a_job_folder_may_have_any_name(bench: JobBench, name: bytes) -> None:
     """A job in a folder of any name is started, worked in and rechecked."""
     folder = bench.base / os.fsdecode(name)
-    for words in (["start", folder], ["start", folder], ["--job", folder, "recheck"]):
+    again: tuple[tuple[str | Path, ...], ...] = (
+        ("start", folder),
+        ("start", folder),
+        ("--job", folder, "recheck"),
+    )
+    for words in again:
         ran = bench.run(*words, cwd=bench.base)
         require_harmless(ran.out + ran.err)
     assert ran.status == 0

@@ -16,7 +16,7 @@ from ledger import canonical
 from ledger.errors import ContractError
 from ledger.model.entry import Kind
 
-TEXT = st.text(st.characters(exclude_categories=("Cs",)))
+TEXT = st.text(st.characters(exclude_categories=["Cs"]))
 WHOLE = st.integers(-(2**53) + 1, 2**53 - 1)
 VALUES = st.recursive(
     st.none() | st.booleans() | WHOLE | TEXT,

@@ -445,14 +445,14 @@ def test_rubbish_from_a_phase_drops_the_check(
         lambda check: [Finding("record", Outcome.NONCONFORMING, "x", "y")],
         lambda check: [Finding("record", Outcome.ERRORED, "x", "y")],
         lambda check: [Finding("record", Outcome.NOT_ASSESSED, "x", "y")],
-        lambda check: [Finding("record", "conforms", "x", "y")],
+        lambda check: [Finding("record", "conforms", "x", "y")],  # type: ignore[arg-type]
         lambda check: [check.conforms("x", "")],
         lambda check: [check.conforms("", "y")],
         lambda check: [check.conforms("x", "y", observed=7)],
         lambda check: [check.conforms("x", "y", catalogue="FT-05")],
         lambda check: [check.conforms("x", "y", where="tile.las")],
         lambda check: [check.conforms("x", "y", where=Where(xy=(1.0, float("nan"))))],
-        lambda check: [check.conforms("x", "y", where=Where(time_span=("a", 2)))],
+        lambda check: [check.conforms("x", "y", where=Where(time_span=("a", 2)))],  # type: ignore[arg-type]
     ],
 )
 def test_a_finding_that_contradicts_itself_drops_the_check(answer: Any) -> None:
@@ -712,7 +712,11 @@ def test_a_plan_knows_where_its_criteria_come_from() -> None:
             plans.append(plan)
             yield self.conforms("x", "y")
 
-    judge(enable(Planned(None), applied=(Criterion("limit_m", "0.05", Source.OWN),)))
+    judge(
+        enable(
+            Planned(lambda check, evidence: ()), applied=(Criterion("limit_m", "0.05", Source.OWN),)
+        )
+    )
     assert plans[0].sources == {"limit_m": "job.toml"}
 
 

@@ -33,18 +33,42 @@ SPELT_OUT: tuple[tuple[str, Keys], ...] = (
     ),
     (
         "EPSG:32128",
-        {3075: 8, 3076: 9001, 3078: 41.95, 3079: 40.8833333333333, 3084: -77.75}
-        | {3085: 40.1666666666667, 3086: 6e5, 3087: 0.0},
+        {
+            3075: 8,
+            3076: 9001,
+            3078: 41.95,
+            3079: 40.8833333333333,
+            3084: -77.75,
+            3085: 40.1666666666667,
+            3086: 6e5,
+            3087: 0.0,
+        },
     ),
     (
         "EPSG:2271",
-        {3075: 8, 3076: 9003, 3078: 41.95, 3079: 40.8833333333333, 3088: -77.75}
-        | {3081: 40.1666666666667, 3082: 1_968_500.0, 3083: 0.0},
+        {
+            3075: 8,
+            3076: 9003,
+            3078: 41.95,
+            3079: 40.8833333333333,
+            3088: -77.75,
+            3081: 40.1666666666667,
+            3082: 1_968_500.0,
+            3083: 0.0,
+        },
     ),
     (
         "EPSG:26931",
-        {3075: 3, 3076: 9001, 3088: -133.666666666667, 3089: 57.0, 3094: 323.130102361111}
-        | {3093: 0.9999, 3082: 5e6, 3083: -5e6},
+        {
+            3075: 3,
+            3076: 9001,
+            3088: -133.666666666667,
+            3089: 57.0,
+            3094: 323.130102361111,
+            3093: 0.9999,
+            3082: 5e6,
+            3083: -5e6,
+        },
     ),
 )
 
@@ -198,21 +222,23 @@ def test_another_prime_meridian_is_no_greenwich(read_made: ReadMade, meridian: K
 
 def test_angles_may_come_in_another_unit(read_made: ReadMade) -> None:
     """Parameters in grads (EPSG unit 9105), or in a unit of their own size, are degrees inside."""
-    in_degrees = {3075: 1, 3076: 9001, 3080: -81.0, 3082: 5e5, 3092: 0.9996}
+    in_degrees: Keys = {3075: 1, 3076: 9001, 3080: -81.0, 3082: 5e5, 3092: 0.9996}
     expected = read(read_made, NAD83_BASE | in_degrees).crs
     assert expected is not None
-    for unit in ({2054: 9105}, {2054: USER, 2055: 0.015707963267948967}):
-        crs = read(read_made, NAD83_BASE | in_degrees | {3080: -90.0} | unit).crs
+    units: tuple[Keys, ...] = ({2054: 9105}, {2054: USER, 2055: 0.015707963267948967})
+    for unit in units:
+        crs = read(read_made, {**NAD83_BASE, **in_degrees, 3080: -90.0, **unit}).crs
         assert crs is not None
         assert compare(crs, expected) == ()
 
 
 def test_mercator_with_a_standard_parallel_is_its_other_variant(read_made: ReadMade) -> None:
     """Key 3078 beside a Mercator makes it EPSG method 9805, without it 9804."""
-    keys = {3075: 7, 3076: 9001, 3080: 10.0}
+    keys: Keys = {3075: 7, 3076: 9001, 3080: 10.0}
+    variants: tuple[Keys, ...] = ({}, {3078: 42.0})
     names = [
         crs.projection
-        for extra in ({}, {3078: 42.0})
+        for extra in variants
         if (crs := read(read_made, NAD83_BASE | keys | extra).crs) is not None
     ]
     assert names == ["Mercator (variant A)", "Mercator (variant B)"]

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pyproj
 import pytest
+from pyproj.network import is_network_enabled, set_network_enabled  # type: ignore[attr-defined]
 
 from ledger.crs import (
     compute_convergence,
@@ -29,12 +30,12 @@ def test_a_missing_grid_is_an_error_that_names_the_grid() -> None:
 
 def test_the_network_stays_off(monkeypatch: pytest.MonkeyPatch) -> None:
     """Even where the environment turns it on, making an operation turns it off."""
-    pyproj.network.set_network_enabled(active=True)
+    set_network_enabled(active=True)
     try:
         transform(describe("EPSG:6318"), describe("EPSG:6340"), [-104.9], [39.7])
-        assert not pyproj.network.is_network_enabled()
+        assert not is_network_enabled()
     finally:
-        pyproj.network.set_network_enabled(active=False)
+        set_network_enabled(active=False)
 
 
 def test_places_go_there_and_back() -> None:

@@ -98,7 +98,7 @@ def _name_type(hint: Any) -> str:
     if hint is type(None):
         return "null"
     if typing.is_typeddict(hint):
-        return hint.__name__
+        return str(hint.__name__)
     if hint in _PLAIN:
         return _PLAIN[hint]
     origin, parts = get_origin(hint), [_name_type(part) for part in get_args(hint)]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import product
+from typing import Any
 
 import numpy as np
 import pytest
@@ -193,12 +195,12 @@ def find_shortest_unseen_move() -> tuple[int, ...]:
         dual = np.cross(basis[(i + 1) % 3], basis[(i + 2) % 3])
         reach.append(int(3**0.5 * limit * float(dual @ dual) ** 0.5 / volume) + 1)
     assert max(reach) < 20
-    moves = (
+    moves: Iterator[Any] = (
         sum((times * vector for times, vector in zip(combination, basis, strict=True)), start=0)
         for combination in product(*(range(-most, most + 1) for most in reach))
         if any(combination)
     )
-    return tuple(min(moves, key=lambda move: max(abs(move))))
+    return tuple(min(moves, key=lambda move: max(abs(part) for part in move)))
 
 
 def make_unseen_moves() -> list[list[int]]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
 from bits import LENGTHS, compute, make_chunk
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plain import read_table
+from plain import Row, read_table
 
 from ledger.errors import ContractError
 from ledger.fingerprint import BLOCK_POINTS, Fingerprint, combine
@@ -43,7 +44,7 @@ CLOUD = make_cloud()
 
 def edit(chunk: PointChunk, name: str, index: int, value: object) -> PointChunk:
     """Return the chunk with one value of one field, or coordinate, replaced."""
-    arrays = {"x": chunk.x, "y": chunk.y, "z": chunk.z}
+    arrays: dict[str, Any] = {"x": chunk.x, "y": chunk.y, "z": chunk.z}
     arrays |= {field: chunk[field] for field in chunk.names}
     arrays[name] = arrays[name].copy()
     arrays[name][index] = value
@@ -125,7 +126,7 @@ def test_byte_order_and_width_in_memory_make_no_difference() -> None:
 
 
 @pytest.mark.parametrize("row", TABLE, ids=lambda row: row.field)
-def test_one_step_of_one_field_is_seen_in_its_level(row) -> None:
+def test_one_step_of_one_field_is_seen_in_its_level(row: Row) -> None:
     """One field of one point, changed by one step or bit, changes its level and those above it.
 
     No level that does not hold the field changes.

@@ -310,7 +310,7 @@ def test_paths_are_taken_little_by_little(tmp_path: Path) -> None:
 
     results = read_many(forever())
     assert [found for _, found in islice(results, 5)] == [read_fixity(path)] * 5
-    results.close()
+    results.close()  # type: ignore[attr-defined]
 
 
 def test_two_files_are_read_at_once(tmp_path: Path) -> None:
@@ -361,7 +361,7 @@ def test_stopping_early_ends_the_threads(tmp_path: Path) -> None:
     told._then = first_piece.set
     results = read_many([make(tmp_path / "small.bin", 1), *paths], told, threads=2)
     next(results)
-    results.close()
+    results.close()  # type: ignore[attr-defined]
     assert not [thread for thread in threading.enumerate() if thread.name.startswith("fixity")]
     assert sum(told.amounts) < 64 * PIECE_BYTES  # not one of them was read through
 

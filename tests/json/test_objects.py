@@ -140,7 +140,7 @@ def test_the_walker_finds_what_is_wrong() -> None:
     """Missing and additional keys, wrong types, true for a number and NaN are all found."""
     kind = load_json_object("checks")
     assert list(list_faults({"schema": 1}, kind, "x"))
-    for value, hint in (
+    bad: tuple[tuple[Any, Any], ...] = (
         ("1", int),
         (True, int),
         (1, bool),
@@ -151,14 +151,16 @@ def test_the_walker_finds_what_is_wrong() -> None:
         (1.5, int | None),
         (math.inf, Any),
         ({}, list[int]),
-    ):
+    )
+    for value, hint in bad:
         assert list(list_faults(value, hint, "x")), (value, hint)
-    for value, hint in (
+    good: tuple[tuple[Any, Any], ...] = (
         (1, float),
         (None, int | None),
         ({"a": 1}, dict[str, int]),
         ([], list[str]),
-    ):
+    )
+    for value, hint in good:
         assert list(list_faults(value, hint, "x")) == []
 
 

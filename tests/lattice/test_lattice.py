@@ -9,6 +9,7 @@ import math
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -126,11 +127,12 @@ def header() -> LasHeader:
 def test_degrees_are_known_by_scale_and_box(header: LasHeader) -> None:
     """The degree lattice needs a fine scale in X and Y and a box within ±360, ±90."""
     assert choose_lattice(header) == DEGREE_LATTICE
-    for change in (
+    changes: tuple[dict[str, Any], ...] = (
         {"scale": (1e-5, 1e-7, 0.01)},
         {"maximum": (-83.4, 4_000_000.0, 9.0)},
         {"minimum": (math.nan, 39.0, 0.0)},
-    ):
+    )
+    for change in changes:
         assert choose_lattice(replace(header, **change)) == LENGTH_LATTICE
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import laspy
 import numpy as np
@@ -68,7 +69,7 @@ def save(tmp_path: Path) -> Callable[..., Path]:
 def read() -> Callable[..., list[PointChunk]]:
     """Return a function that reads all slices of a file on its own lattice."""
 
-    def _read(path: Path, *args: object, **kwargs: object) -> list[PointChunk]:
+    def _read(path: Path, *args: Any, **kwargs: Any) -> list[PointChunk]:
         header = read_las_header(path)
         return list(read_points(path, header, choose_lattice(header), *args, **kwargs))
 

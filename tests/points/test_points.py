@@ -141,8 +141,8 @@ def test_extra_bytes_may_share_a_standard_name(save: Save, read: Read) -> None:
     las["AAAAAAAAA"], las["BBBBBBBBB"] = [30, 40], [50, 60]
     path = save(las, "alike.las")
     content = path.read_bytes()
-    for name in (b"AAAAAAAAA", b"BBBBBBBBB"):
-        content = content.replace(name, b"intensity")
+    for made in (b"AAAAAAAAA", b"BBBBBBBBB"):
+        content = content.replace(made, b"intensity")
     path.write_bytes(content)
     (chunk,) = read(path, ALL_DIMENSIONS)
     assert chunk["intensity"].tolist() == [10, 20]

@@ -110,7 +110,7 @@ def judge(kind: str, vector: dict) -> bool:
 
 def test_all_published_proofs_are_judged_as_published() -> None:
     """Each of the 518 published proofs is accepted or refused as its publisher says."""
-    counts = Counter()
+    counts: Counter[str] = Counter()
     text = (HERE / "merkle" / "rfc6962-proofs.jsonl").read_text(encoding="utf-8")
     for line in text.splitlines():
         case = json.loads(line)

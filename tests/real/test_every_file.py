@@ -34,8 +34,17 @@ FAULTY = {
     "trajectory/badfile.sbet": "inside a record",
 }
 # Published check vectors: texts and bytes that are no files of a survey.
-VECTORS = ("bagit", "coordinates", "ed25519", "licenses", "merkle", "prov", "rfc8785")
-VECTORS += ("signed-note", "tlog")
+VECTORS = (
+    "bagit",
+    "coordinates",
+    "ed25519",
+    "licenses",
+    "merkle",
+    "prov",
+    "rfc8785",
+    "signed-note",
+    "tlog",
+)
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from job_bench import JobBench
 from open_data import OpenFile
 
 from ledger.testing import Layout, Scene, SurveyBuilder
+from ledger.testing.layout import GeoKeys
 
 HERE = Path(__file__).parent
 FOOT = 0.3048  # international foot, metres: definition of 1959
@@ -58,6 +59,13 @@ def tell_one(result: dict[str, Any], check: str) -> tuple[str, str | None, str]:
     """Return the only finding of a check."""
     (found,) = tell(result, check)
     return found
+
+
+def read_mean(result: dict[str, Any]) -> float:
+    """Return the mean density that the finding tells, points a square metre."""
+    told = re.search(r"mean ([\d.]+)", tell_one(result, "point-density")[2])
+    assert told is not None
+    return float(told[1])
 
 
 def conforms(result: dict[str, Any], check: str) -> bool:
@@ -172,7 +180,7 @@ def test_the_unit_key_counts(bench: JobBench) -> None:
     EPSG:26917 is in metres; 9003 is the US survey foot. Read as metres the tile would lie near the
     pole and have a tenth of its density.
     """
-    keys = {1024: 1, 1025: 1, 3072: 26917, 3076: 9003}
+    keys: GeoKeys = {1024: 1, 1025: 1, 3072: 26917, 3076: 9003}
     wishes = "[criteria.point-density]\nmin_pts_per_m2 = 1e6\n"
     result = audit(
         bench,
@@ -184,7 +192,7 @@ def test_the_unit_key_counts(bench: JobBench) -> None:
     assert (
         "EPSG:26917 is in metre, key 3076 says US survey foot" in tell_one(result, "crs-present")[2]
     )
-    mean = float(re.search(r"mean ([\d.]+)", tell_one(result, "point-density")[2])[1])
+    mean = read_mean(result)
     assert mean == pytest.approx(ONE_TILE.density * ONE_TILE.passes, rel=0.02)
 
 
@@ -194,7 +202,7 @@ def test_a_density_in_feet_is_one_in_metres(bench: JobBench, open_file: OpenFile
     bench.write("job.toml", wishes)
     bench.copy(open_file("las/4_6_crop.las"), "out/a.las")
     result = bench.ask("audit", "out", status=3)
-    mean = float(re.search(r"mean ([\d.]+)", tell_one(result, "point-density")[2])[1])
+    mean = read_mean(result)
     expected = 23_875 / (200 * SURVEY_FOOT) ** 2
     assert expected == pytest.approx(6.42, abs=0.01)
     assert mean == pytest.approx(expected, rel=0.03)  # the rim of the tile is left out
@@ -279,7 +287,7 @@ def test_two_records_that_disagree_are_a_finding(bench: JobBench) -> None:
 
     EPSG:32617 is on WGS 84, EPSG:6346 on NAD83(2011).
     """
-    keys = {1024: 1, 1025: 1, 3072: 32617}
+    keys: GeoKeys = {1024: 1, 1025: 1, 3072: 32617}
     result = audit(bench, lambda survey: survey.both_crs_records(0, keys))
     assert "two coordinate systems" in tell_one(result, "crs-present")[2]
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from job_bench import JobBench
 
-from ledger import register
+from ledger import content, register
 from ledger.errors import ChangedFileError, FaultsError, UnreadableFileError, UsageError
 from ledger.fixity import read_fixity, read_many
 from ledger.model.artefact import Role
@@ -281,7 +281,7 @@ def test_a_file_that_changes_after_it_was_hashed_is_refused(
     """Facts must be those of the bytes that were hashed; the unchanged file is not hashed again."""
     bench.write("raw/a.txt", b"a")
     still_open = bench.write("raw/b.txt", b"b")
-    read_facts = register.read_facts
+    read_facts = content.read_facts
 
     def write_on(path: Path):
         if path == still_open:

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -34,7 +35,11 @@ def make_digest(name: str) -> str:
 
 def make_file(path: str, content: str = "", **parts: object) -> FileRecord:
     """Return a record of a file whose bytes are named by `content`, else by its path."""
-    usual = {"bytes": len(path) * 1000, "mtime_ns": 1_700_000_000_000_000_000, "role": "points"}
+    usual: dict[str, Any] = {
+        "bytes": len(path) * 1000,
+        "mtime_ns": 1_700_000_000_000_000_000,
+        "role": "points",
+    }
     return FileRecord(path=path, sha256=make_digest(content or path), **{**usual, **parts})
 
 

@@ -6,6 +6,7 @@ import random
 import sqlite3
 import zlib
 from collections import Counter
+from typing import Any
 
 import pytest
 
@@ -250,7 +251,13 @@ def _compute_root(bodies: list[bytes]) -> bytes:
 def forge_entry(tables, **parts) -> None:
     """Add an entry with a right root behind the back of the writer."""
     bodies = [row[0] for row in tables.execute("SELECT body FROM journal ORDER BY seq")]
-    usual = {"blobs": {}, "by": "technician", "kind": "note", "machine": "0", "values": {}}
+    usual: dict[str, Any] = {
+        "blobs": {},
+        "by": "technician",
+        "kind": "note",
+        "machine": "0",
+        "values": {},
+    }
     usual |= {"seq": len(bodies) + 1, "time": "2026-05-04T06:00:00Z", "version": 1}
     body = parts["body"] if "body" in parts else encode({**usual, **parts})
     root = _compute_root([*bodies, body])
@@ -401,7 +408,7 @@ def test_a_file_damaged_by_the_medium_is_never_called_unbroken(story_folder):
     content = path.read_bytes()
     rows = read_rows(story_folder)
     dice = random.Random(7)
-    outcomes = Counter()
+    outcomes: Counter[str] = Counter()
     for _ in range(120):
         damaged = bytearray(content)
         start = dice.randrange(len(content) - 256)

@@ -352,10 +352,12 @@ def test_the_note_lies_there_only_while_the_book_is_held(writer, monkeypatch):
     """During a transaction the note names this process; afterwards it is gone."""
     note = writer.folder / SCRATCH_NAME / NOTE_NAME
     seen = []
-    monkeypatch.setattr(
-        "ledger.store.writing.require_sound",
-        lambda *_: seen.append(json.loads(note.read_text())) or merkle.Frontier(),
-    )
+
+    def look(*_: object) -> merkle.Frontier:
+        seen.append(json.loads(note.read_text()))
+        return merkle.Frontier()
+
+    monkeypatch.setattr("ledger.store.writing.require_sound", look)
     writer.append(NOTE)
     assert seen[0]["machine"] == "0123abcd"
     assert not note.exists()

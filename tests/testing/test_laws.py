@@ -67,7 +67,7 @@ class FloatSum(Counts):
     def chunk(self, points: PointChunk) -> None:
         self.total += float((points.z / 7.0).sum())
 
-    def merge(self, other: FloatSum) -> None:
+    def merge(self, other: FloatSum) -> None:  # type: ignore[override]
         self.total += other.total
 
 

@@ -186,7 +186,8 @@ def test_points_lost_and_doubled(survey: SurveyBuilder) -> None:
     assert len(np.unique(laspy.read(survey.path(0)).points.array)) == total - 3
     survey.thin(0, 0.5)
     assert count() == pytest.approx(total / 2, rel=0.15)
-    survey.cut_hole(0, *(edge + 10.0 for edge in survey.scene.origin), radius=5.0)
+    west, south = survey.scene.origin
+    survey.cut_hole(0, west + 10.0, south + 10.0, radius=5.0)
     las = laspy.read(survey.path(0))
     east, north = (np.array(axis) for axis in (las.x - 500_010, las.y - 3_100_010))
     assert np.hypot(east, north).min() > 4.99

@@ -222,7 +222,7 @@ def test_cells_are_metres_whatever_the_unit(unit: Unit) -> None:
     """Four points a square metre meet four when their coordinates are feet, and 3.6 do not."""
     foot = float(unit.factor)
     for spacing, outcome in ((0.499, Outcome.CONFORMS), (0.53, Outcome.NONCONFORMING)):
-        box = tuple(value / foot for value in BOX)
+        box = (BOX[0] / foot, BOX[1] / foot, BOX[2] / foot, BOX[3] / foot)
         delivery = Delivery()
         points = make_lattice_points(box, spacing / foot)
         delivery.add("feet.laz", points, crs=make_crs(unit))
@@ -234,7 +234,7 @@ def test_cells_are_metres_whatever_the_unit(unit: Unit) -> None:
 def test_places_are_told_in_the_file_s_own_unit() -> None:
     """The weakest place of a cloud in feet is given in feet."""
     foot = float(US_SURVEY_FOOT.factor)
-    box = tuple(value / foot for value in BOX)
+    box = (BOX[0] / foot, BOX[1] / foot, BOX[2] / foot, BOX[3] / foot)
     points = make_lattice_points(box, 0.499 / foot)
     hole = (1010 / foot, 2004 / foot, 1014 / foot, 2016 / foot)
     delivery = Delivery()

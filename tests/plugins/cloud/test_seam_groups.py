@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from typing import Literal
 
 import pytest
 from hypothesis import given, settings
@@ -31,9 +32,13 @@ def make_seams(
         walls: steps in the ground at single borders.
         rough: gates of single borders that are not the usual one.
     """
-    seams = []
+    seams: list[JudgedSeam] = []
     for low in ((c, r) for c in range(columns) for r in range(rows)):
-        for axis, high in (("x", (low[0] + 1, low[1])), ("y", (low[0], low[1] + 1))):
+        neighbours: dict[Literal["x", "y"], tuple[int, int]] = {
+            "x": (low[0] + 1, low[1]),
+            "y": (low[0], low[1] + 1),
+        }
+        for axis, high in neighbours.items():
             if high[0] < columns and high[1] < rows:
                 delta = raised(low) - raised(high) + (walls or {}).get((low, high), 0.0)
                 gate = (rough or {}).get((low, high), GATE)

@@ -93,7 +93,7 @@ def test_a_wall_inside_the_strip_is_no_step_at_the_border(place: float, height: 
 def test_a_wall_on_the_border_steps() -> None:
     """A cliff exactly on the border cannot be told from a raised tile by one seam."""
     step = measure(make_sides(lambda u, v: np.where(u > 0, 108.0, 100.0)))
-    assert (step.delta_m, step.stepping) == (pytest.approx(-8.0), 1.0)
+    assert (step.delta_m, step.stepping) == pytest.approx((-8.0, 1.0))
 
 
 def test_a_tree_or_a_wall_across_the_seam_moves_nothing() -> None:

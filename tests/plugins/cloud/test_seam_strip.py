@@ -63,7 +63,8 @@ def test_each_cell_keeps_its_lowest_point(seed: int, heights: int) -> None:
 def test_parts_of_a_tile_merge_into_the_whole() -> None:
     """Merging in any order gives what one tally gives, and a fresh one adds nothing."""
     random = np.random.default_rng(8)
-    points = make_points(*random.uniform(0, 20, (2, 900)), random.integers(0, 3, 900) * 0.1)
+    x, y = random.uniform(0, 20, (2, 900))
+    points = make_points(x, y, random.integers(0, 3, 900) * 0.1)
     whole = fill(points)
     for order in ((0, 1, 2), (2, 0, 1), (1, 2, 0)):
         tallies = [StripTally(BOX, (EAST, NORTH)) for _ in range(4)]

@@ -151,7 +151,7 @@ def test_a_cliff_of_8_m_on_one_tile_edge_is_ground() -> None:
 
 def test_a_cliff_along_all_tiles_is_told_and_not_judged() -> None:
     """A step that no other seam explains is inconclusive, once a seam, with both tiles named."""
-    findings = judge(Site(2, 2, ground=lambda x, y: 100 + 8.0 * (x > EAST + 20)))
+    findings = judge(Site(2, 2, ground=lambda x, _: np.where(x > EAST + 20, 108.0, 100.0)))
     assert [f.outcome for f in findings] == [Outcome.INCONCLUSIVE] * 2
     assert findings[0].subject == "tile_0_0.laz and tile_1_0.laz"
     assert "lies 8.00 m below tile_1_0.laz" in findings[0].sentence

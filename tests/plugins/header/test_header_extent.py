@@ -7,6 +7,7 @@ scale 0.001 reaches 2 147 483.648 to either side of the offset.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 
@@ -56,7 +57,8 @@ def test_a_box_that_is_no_box_is_minor(delivered):
 @pytest.mark.parametrize("scale", [0.0, -0.001, math.nan, math.inf])
 def test_a_scale_that_is_no_scale_is_major(delivered, scale):
     """With such a scale no coordinate means anything, whether points were read or not."""
-    for reading in ({}, None):
+    readings: tuple[dict[str, Any] | None, ...] = ({}, None)
+    for reading in readings:
         file = delivered(header={"scale": (0.001, scale, 0.001)}, reading=reading)
         (finding,) = judge(file)
         assert finding.grade is Grade.MAJOR

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from ledger.model.artefact import FileRecord, Output
 from ledger.model.finding import Grade, Outcome
 from ledger.model.known import KnownBy, KnownValue
@@ -22,7 +24,7 @@ def make_run(name="R1", decision=Decision.ACCEPTED, inputs=(), **values):
     entry = int(name[1:]) + (10 if kind == "step" else 0)
     made = (Output(FileRecord(f"out/{name}.las", name, 1, 0, "points")),)
     used = tuple(Input(sha256=source, role="points") for source in inputs)
-    parts = {"values": known, "inputs": used, "outputs": made}
+    parts: dict[str, Any] = {"values": known, "inputs": used, "outputs": made}
     return Process(name, kind, "", entry, "", "technician", decision, 1, "", **parts)
 
 
