@@ -18,6 +18,10 @@ from ledger.store.reading import BOOK_NAME, find_book
 SPECIFICATION_NAME = "job.toml"
 SCRATCH_NAME = ".swathbook"
 
+# As the specification allows them; a number beyond is a slip that must not clear a card.
+_COPIES = range(1, 10)
+_COPIES_ASKED = 2
+
 
 @dataclass(frozen=True)
 class Places:
@@ -57,7 +61,7 @@ def find_places(job: Path) -> Places:
     return Places(
         raw=job / (raw if isinstance(raw, str) else "raw"),
         out=job / (out if isinstance(out, str) else "out"),
-        copies=copies if isinstance(copies, int) else 2,
+        copies=copies if type(copies) is int and copies in _COPIES else _COPIES_ASKED,
     )
 
 

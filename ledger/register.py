@@ -11,12 +11,11 @@ Invariants:
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ledger.canonical import compute_digest, encode
 from ledger.content import read_facts
 from ledger.errors import ChangedFileError, FaultsError, SwathbookError, UsageError
 from ledger.fixity import Fixity, is_unchanged, read_many
@@ -28,8 +27,8 @@ from ledger.model.filename import make_book_path
 from ledger.model.ids import find_next_id, read_id
 from ledger.model.phrases import join_choices
 from ledger.resume import ResumeList
+from ledger.sighting import draft_files, enter_sighting
 from ledger.specentry import enter_specification
-from ledger.store.mapping import file_to_values
 from ledger.store.reading import Use
 from ledger.store.writing import BookWriter
 from ledger.walk import list_files
@@ -238,15 +237,6 @@ def _enter(writer: BookWriter, files: tuple[RegisteredFile, ...], options: Regis
     entry = 0
     if fresh:
         values = {"flight": options.flight, "volume": "", "bytes": sum(r.bytes for r in fresh)}
-        entry = _append(writer, Kind.FILES, fresh, values, options.by)
-    if seen:
-        entry = _append(writer, Kind.SIGHTING, seen, {}, options.by)
-    return entry
-
-
-def _append(
-    writer: BookWriter, kind: Kind, records: list[FileRecord], values: Mapping[str, Any], by: str
-) -> int:
-    manifest = encode([file_to_values(record) for record in records])
-    stored = {**values, "manifest": compute_digest(manifest), "count": len(records)}
-    return writer.append(Draft(kind, stored, by=by), blobs=(manifest,)).seq
+        (added,) = writer.append_all([draft_files(Kind.FILES, fresh, values, options.by)])
+        entry = added.seq
+    return enter_sighting(writer, seen, options.by) or entry

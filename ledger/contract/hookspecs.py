@@ -17,7 +17,6 @@ from ledger.contract.check import Check
 from ledger.contract.profile import Profile
 
 PROJECT = "swathbook"
-ENTRY_POINT_GROUP = "swathbook.checks"
 
 hookspec = pluggy.HookspecMarker(PROJECT)
 hookimpl = pluggy.HookimplMarker(PROJECT)

@@ -10,13 +10,17 @@ import base64
 import hashlib
 import json
 import sys
+from contextlib import suppress
+from dataclasses import replace
 from importlib.metadata import (
     Distribution,
     EntryPoint,
     PackageNotFoundError,
     PackagePath,
     distribution,
+    entry_points,
 )
+from importlib.util import find_spec
 from pathlib import Path
 from types import ModuleType
 from urllib.parse import unquote, urlsplit
@@ -25,6 +29,7 @@ from urllib.request import url2pathname
 from ledger.model.audit import Plugin
 
 OWN_DISTRIBUTION = "swathbook"
+ENTRY_POINT_GROUP = "swathbook.checks"
 _CORE_PACKAGE = "ledger"
 _COMPILED_FOLDER = "__pycache__"
 
@@ -37,8 +42,32 @@ def identify_plugin(entry_point: EntryPoint) -> Plugin:
     return Plugin(found.name, found.version, "", entry_point.name)
 
 
+def list_entry_points() -> list[EntryPoint]:
+    """Return the entry points of all plugins; ours first, that no stranger takes a name of ours."""
+
+    def order(entry_point: EntryPoint) -> tuple[bool, str, str]:
+        name = entry_point.dist.name if entry_point.dist else ""
+        return name != OWN_DISTRIBUTION, entry_point.name, name
+
+    return sorted(entry_points(group=ENTRY_POINT_GROUP), key=order)
+
+
+def read_installed() -> tuple[Plugin, ...]:
+    """Return every installed plugin with the digest of its files, without importing any.
+
+    One whose files cannot be found or read has no digest.
+    """
+    found = []
+    for entry_point in list_entry_points():
+        plugin = identify_plugin(entry_point)
+        with suppress(OSError, ImportError, ValueError):
+            plugin = replace(plugin, digest=compute_package_digest(entry_point.module))
+        found.append(plugin)
+    return tuple(found)
+
+
 def compute_package_digest(module_name: str) -> str:
-    """Return the SHA-256 over names and contents of the files of an imported module's package.
+    """Return the SHA-256 over names and contents of the files of a module's package.
 
     Each file gives one line, its SHA-256 and its path from the package's folder; the lines are
     sorted by path. Compiled files are left out: they change with the interpreter.
@@ -62,11 +91,19 @@ def _find_root(module_name: str) -> Path | None:
     """Return the folder of the outermost regular package of a module, or its file."""
     parts = module_name.split(".")
     for length in range(1, len(parts) + 1):
-        module = sys.modules.get(".".join(parts[:length]))
-        file = _find_file(module)
+        file = _locate(".".join(parts[:length]))
         if file is not None:
             return file.parent if file.name.startswith("__init__.") else file
     return None
+
+
+def _locate(name: str) -> Path | None:
+    """Return the file that a module was imported from, or would be."""
+    if name in sys.modules:
+        return _find_file(sys.modules[name])
+    found = find_spec(name)  # imports what is above it, and that has no file of its own here
+    has_file = found is not None and found.has_location and found.origin
+    return Path(str(found.origin)).resolve() if found is not None and has_file else None
 
 
 def _find_file(module: ModuleType | None) -> Path | None:

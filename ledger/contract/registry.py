@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import EntryPoint
 from typing import Any
 
 import pluggy
@@ -26,6 +26,7 @@ from ledger.contract.origin import (
     compute_package_digest,
     find_foreign_packages,
     identify_plugin,
+    list_entry_points,
 )
 from ledger.contract.profile import Profile
 from ledger.contract.validity import require_check, require_profile
@@ -85,7 +86,7 @@ def build_registry() -> Registry:
     hooks.add_hookspecs(hookspecs)
     found = _Collection()
     with stdout_kept_clean():
-        for entry_point in _list_entry_points():
+        for entry_point in list_entry_points():
             _take_plugin(hooks, entry_point, found)
     _report_foreign(found)
     _drop_cycles(found)
@@ -95,15 +96,6 @@ def build_registry() -> Registry:
         faults=tuple(found.faults),
         plugins=tuple(found.plugins),
     )
-
-
-def _list_entry_points() -> list[EntryPoint]:
-    def order(entry_point: EntryPoint) -> tuple[bool, str, str]:
-        # Ours first: a stranger must not take the id of a check of ours by an early name.
-        name = entry_point.dist.name if entry_point.dist else ""
-        return name != OWN_DISTRIBUTION, entry_point.name, name
-
-    return sorted(entry_points(group=hookspecs.ENTRY_POINT_GROUP), key=order)
 
 
 def _take_plugin(hooks: pluggy.PluginManager, entry_point: EntryPoint, found: _Collection) -> None:

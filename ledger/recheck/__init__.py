@@ -13,6 +13,7 @@ fingerprint the book holds.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -23,20 +24,18 @@ from ledger.canonical import compute_digest, encode
 from ledger.errors import BookError, SwathbookError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
+from ledger.model.filename import make_book_path
 from ledger.recheck.comparison import ReadFingerprint, compare_files
 from ledger.recheck.expected import is_below, list_audited_folders, list_expected, select
 from ledger.recheck.standing import find_standing
-from ledger.recheck.states import AuditStanding, CheckedFile, FileState, RecheckResult
+from ledger.recheck.states import CheckedFile, FileState, RecheckResult
+from ledger.rechecked import drop_broken_note, keep_broken_note
+from ledger.sighting import draft_sighting
+from ledger.standing import Standing
 from ledger.store.reading import Book, find_book
-from ledger.store.writing import BookWriter
+from ledger.store.writing import Addition, BookWriter
 
-__all__ = [
-    "AuditStanding",
-    "CheckedFile",
-    "FileState",
-    "RecheckResult",
-    "recheck",
-]
+__all__ = ["CheckedFile", "FileState", "RecheckResult", "recheck"]
 
 _SILENT = NoProgress()
 _UNBROKEN, _BROKEN = "unbroken", "broken"
@@ -72,7 +71,7 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         state = book.check(progress)
         sentence = state.sentence
         files: tuple[CheckedFile, ...] = ()
-        audits: tuple[AuditStanding, ...] = ()
+        audits: tuple[Standing, ...] = ()
         read = 0
         if not book_only:
             try:
@@ -93,12 +92,13 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         bytes=read,
         all_files=all_files,
     )
-    return _enter(folder, result, by, mend=bool(state.derived_difference))
+    scope = _name_scope(folder, paths)
+    return _enter(folder, result, scope, by, mend=bool(state.derived_difference))
 
 
 def _check_files(
     book: Book, paths: Sequence[Path], read_fingerprint: ReadFingerprint | None, progress: Progress
-) -> tuple[tuple[CheckedFile, ...], tuple[AuditStanding, ...], int]:
+) -> tuple[tuple[CheckedFile, ...], tuple[Standing, ...], int]:
     audits = list_audited_folders(book)
     expected = list_expected(book, audits)
     chosen = list(expected.values())
@@ -110,7 +110,7 @@ def _check_files(
             if any(is_below(book.folder / audit.folder, path.absolute()) for path in paths)
         )
     compared = compare_files(book, chosen, read_fingerprint, progress)
-    return compared.files, find_standing(audits, compared.files), compared.bytes
+    return compared.files, find_standing(book, audits, compared.files), compared.bytes
 
 
 def _count(files: Iterable[CheckedFile]) -> dict[FileState, int]:
@@ -118,12 +118,40 @@ def _count(files: Iterable[CheckedFile]) -> dict[FileState, int]:
     return {state: counts[state] for state in FileState if counts[state]}
 
 
-def _enter(folder: Path, result: RecheckResult, by: str, *, mend: bool) -> RecheckResult:
+def _name_scope(folder: Path, paths: Sequence[Path]) -> list[str]:
+    """Return the paths that were looked at, as the book writes them; none for all."""
+    # Written out in full without following links, as the paths of files are.
+    whole = (Path(os.path.abspath(path)) for path in paths)  # noqa: PTH100
+    return sorted({make_book_path(path, folder)[0] for path in whole})
+
+
+def _enter(
+    folder: Path, result: RecheckResult, scope: list[str], by: str, *, mend: bool
+) -> RecheckResult:
     """Enter the result, or say why it could not be; make derived tables that lie anew first."""
     if result.book == _BROKEN:
+        keep_broken_note(folder, result.book_sentence)
         return replace(result, not_entered="a broken book takes no entries")
+    drop_broken_note(folder)
+    additions = [_draft(result, scope, by)]
+    seen = [file.seen for file in result.files if file.seen is not None]
+    if seen:
+        additions.insert(0, draft_sighting(seen, by))
+    try:
+        with BookWriter.open(folder) as writer:
+            if mend:
+                writer.rebuild()
+                result = replace(result, book_sentence=f"{result.book_sentence}; that is done now")
+            *_, entry = writer.append_all(additions)
+    except (SwathbookError, OSError, sqlite3.Error) as error:
+        return replace(result, not_entered=" ".join(str(error).splitlines()))
+    return replace(result, entry=entry.seq)
+
+
+def _draft(result: RecheckResult, scope: list[str], by: str) -> Addition:
     listed = [
         {"path": file.path, "state": str(file.state)}
+        | ({"covered": True} if file.is_covered else {})
         for file in result.files
         if file.state is not FileState.AS_RECORDED
     ]
@@ -132,13 +160,7 @@ def _enter(folder: Path, result: RecheckResult, by: str, *, mend: bool) -> Reche
         "counts": {str(state): count for state, count in result.counts.items()},
         "book": result.book,
         "files": compute_digest(content),
+        "paths": scope,
+        "book_only": result.book_only,
     }
-    try:
-        with BookWriter.open(folder) as writer:
-            if mend:
-                writer.rebuild()
-                result = replace(result, book_sentence=f"{result.book_sentence}; that is done now")
-            entry = writer.append(Draft(Kind.RECHECK, values, by=by), blobs=(content,))
-    except (SwathbookError, OSError, sqlite3.Error) as error:
-        return replace(result, not_entered=" ".join(str(error).splitlines()))
-    return replace(result, entry=entry.seq)
+    return Addition(Draft(Kind.RECHECK, values, by=by), (content,))

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from ledger.errors import ChangedFileError, FileError, SwathbookError
 from ledger.fixity import Fixity, read_many
-from ledger.model.artefact import FingerprintValue
+from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.ask import Progress
+from ledger.model.filename import make_book_path
 from ledger.recheck.expected import Expected
 from ledger.recheck.states import CheckedFile, FileState
 from ledger.store.reading import Book
@@ -111,7 +112,10 @@ def _compare(
         return _look_up(book, known, digest)
     lapsed = tuple(name for name, sha256 in known.audited.items() if sha256 not in ("", digest))
     if digest == known.sha256:
-        return CheckedFile(known.path, FileState.AS_RECORDED, digest, digest, lapsed)
+        seen = _see_again(book, known, outcome)
+        return CheckedFile(
+            known.path, FileState.AS_RECORDED, digest, digest, audits=lapsed, seen=seen
+        )
     state = _compare_points(book, known, read_fingerprint)
     return CheckedFile(
         path=known.path,
@@ -120,6 +124,23 @@ def _compare(
         found=digest,
         audits=lapsed,
         sentence=_explain_change(known.path, state, lapsed),
+    )
+
+
+def _see_again(book: Book, known: Expected, found: Fixity) -> FileRecord | None:
+    """Return the record of a file that has its bytes and a time that the book has not seen."""
+    if found.mtime_ns in known.times:
+        return None
+    record = known.record
+    if record is None or record.sha256 != found.sha256:
+        record = next((use.file for use in reversed(book.uses(found.sha256))), None)
+    if record is None:
+        return None
+    raw = make_book_path(known.place, book.folder)[1]
+    if known.record is not None:
+        raw = known.record.path_bytes
+    return replace(
+        record, path=known.path, path_bytes=raw, bytes=found.bytes, mtime_ns=found.mtime_ns
     )
 
 

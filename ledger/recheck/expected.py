@@ -13,6 +13,7 @@ from pathlib import Path
 
 from ledger.audited import AuditedFolder, is_said_already, read_audited_folder
 from ledger.errors import UsageError
+from ledger.model.artefact import FileRecord
 from ledger.model.entry import Entry, Kind
 from ledger.model.filename import find_path, make_book_path
 from ledger.store.reading import Book
@@ -30,12 +31,16 @@ class Expected:
         sha256: digest; empty for a file that is not recorded under this path, or that could not be
             read when it was.
         audited: by id of the audit, the digest that it saw.
+        record: the latest record of the path; None where only an audit knows it.
+        times: modification times with which the book saw it, nanoseconds.
     """
 
     path: str
     place: Path
     sha256: str
     audited: dict[str, str] = field(default_factory=dict)
+    record: FileRecord | None = None
+    times: frozenset[int] = frozenset()
 
 
 def list_audited_folders(book: Book) -> tuple[AuditedFolder, ...]:
@@ -55,6 +60,8 @@ def list_expected(book: Book, audits: Iterable[AuditedFolder]) -> dict[str, Expe
             path=record.path,
             place=find_path(record.path, record.path_bytes, book.folder),
             sha256=record.sha256,
+            record=record,
+            times=frozenset({record.mtime_ns}),
         )
         for record in book.files_last_seen()
         if record.path
@@ -63,7 +70,10 @@ def list_expected(book: Book, audits: Iterable[AuditedFolder]) -> dict[str, Expe
         for file in audit.files.values():
             known = expected.get(file.path) or Expected(file.path, file.place, file.sha256)
             known = replace(
-                known, place=file.place, audited={**known.audited, audit.id: file.sha256}
+                known,
+                place=file.place,
+                audited={**known.audited, audit.id: file.sha256},
+                times=known.times | {file.mtime_ns},
             )
             if known.sha256 != file.sha256 and not _was_entered(book, known, audit.entry.seq):
                 known = replace(known, sha256=file.sha256)

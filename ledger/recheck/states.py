@@ -3,19 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
+from ledger.model.artefact import FileRecord
+from ledger.model.filestate import FileState
+from ledger.standing import Standing
 
-class FileState(StrEnum):
-    """How a file stands against what the book recorded of it."""
-
-    AS_RECORDED = "as recorded"
-    CHANGED = "changed"
-    HEADER_CHANGED = "points unchanged, header changed"
-    MISSING = "missing"
-    NOT_CONNECTED = "volume not connected"
-    UNREADABLE = "cannot be read"
-    UNKNOWN = "not in the book"
+__all__ = ["CheckedFile", "FileState", "RecheckResult"]
 
 
 @dataclass(frozen=True)
@@ -31,6 +24,8 @@ class CheckedFile:
         has_other_copy: the recorded bytes were read, as recorded, at another path.
         only_seen: the path was only ever a place where a copy was come across.
         sentence: what is wrong, in one sentence; empty when nothing is.
+        seen: the file as it was seen, where its bytes are as recorded and its time is not; None
+            otherwise.
     """
 
     path: str
@@ -41,38 +36,14 @@ class CheckedFile:
     has_other_copy: bool = False
     only_seen: bool = False
     sentence: str = ""
-
-
-@dataclass(frozen=True)
-class AuditStanding:
-    """Whether the folder of an audit is still what was audited.
-
-    Args:
-        id: id of the deliverable.
-        entry: the entry of its latest audit.
-        time: when that was, UTC.
-        folder: the audited folder.
-        verdict: its verdict then.
-        changed: files with other bytes, paths relative to the folder.
-        missing: files that are gone.
-        added: files that were not there.
-        unseen: files that could not be looked at: the drive is away, or the system refuses.
-    """
-
-    id: str
-    entry: int
-    time: str
-    folder: str
-    verdict: str
-    changed: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
-    added: tuple[str, ...] = ()
-    unseen: tuple[str, ...] = ()
+    seen: FileRecord | None = None
 
     @property
-    def holds(self) -> bool:
-        """Say whether every audited file was read again as audited, and no other is there."""
-        return not (self.changed or self.missing or self.added or self.unseen)
+    def is_covered(self) -> bool:
+        """Say whether nothing is lost by its being away: the same bytes were read elsewhere."""
+        away = self.state is FileState.NOT_CONNECTED
+        retired = self.state is FileState.MISSING and self.only_seen
+        return self.has_other_copy and (away or retired)
 
 
 @dataclass(frozen=True)
@@ -98,7 +69,7 @@ class RecheckResult:
     book_sentence: str
     counts: dict[FileState, int]
     files: tuple[CheckedFile, ...]
-    audits: tuple[AuditStanding, ...] = ()
+    audits: tuple[Standing, ...] = ()
     entry: int | None = None
     not_entered: str = ""
     book_only: bool = False
@@ -120,7 +91,7 @@ class RecheckResult:
         another path, and so does a copy that was only ever come across and is gone since.
         """
         return self.book == "unbroken" and all(
-            file.state is FileState.AS_RECORDED or _is_covered(file) for file in self.files
+            file.state is FileState.AS_RECORDED or file.is_covered for file in self.files
         )
 
     @property
@@ -130,13 +101,7 @@ class RecheckResult:
             not self.state_ok
             and self.book == "unbroken"
             and all(
-                file.state in (FileState.AS_RECORDED, FileState.NOT_CONNECTED) or _is_covered(file)
+                file.state in (FileState.AS_RECORDED, FileState.NOT_CONNECTED) or file.is_covered
                 for file in self.files
             )
         )
-
-
-def _is_covered(file: CheckedFile) -> bool:
-    away = file.state is FileState.NOT_CONNECTED
-    retired = file.state is FileState.MISSING and file.only_seen
-    return file.has_other_copy and (away or retired)

@@ -1,31 +1,24 @@
 """Finding the files that a run may have made, and their digests.
 
-A file under the folder of outputs is left aside when a recorded run made those very bytes. A file
-that the book saw under its path with the same size and time is taken for that one, without reading
-it again: this finds work to record and is no evidence, which an audit reads the bytes for.
+What no process explains is told by the rule of `ledger.outputs`. What that rule leaves open is read
+here: known bytes under a new name, or with another time, are no outputs of a new run.
 """
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ledger.errors import FaultsError, FileError, MalformedFileError
+from ledger.errors import FaultsError, MalformedFileError
 from ledger.fixity import Fixity, read_many
-from ledger.jobfolder import leave_out_book
-from ledger.lasheader import looks_like_las, read_las_header
-from ledger.model.artefact import POINT_SUFFIXES, FileRecord
+from ledger.lasheader import read_las_header
+from ledger.model.artefact import FileRecord
 from ledger.model.ask import Progress
 from ledger.model.filename import make_book_path
 from ledger.model.header import LasHeader
+from ledger.outputs import holds_points, is_explained, list_outputs, needs_run, sort_outputs
 from ledger.store.reading import Book
-from ledger.walk import list_files
-
-# Hidden files, and what office programs leave beside an open document.
-_NOT_OUTPUTS = (".", "~$")
-_EXPLAINED = frozenset({"output", "registered"})
 
 
 @dataclass(frozen=True)
@@ -51,22 +44,52 @@ class Candidate:
     fault: str = ""
 
 
-def find_unexplained(book: Book, folder: Path, progress: Progress) -> tuple[Candidate, ...]:
-    """Return the files below a folder that no process made and nobody registered.
+@dataclass(frozen=True)
+class Found:
+    """What lies in the folder of outputs.
+
+    Args:
+        fresh: files that no process made and nobody registered; none unless a point or raster
+            file is among them.
+        known: explained files that lie at a place, or have a time, that the book does not know.
+    """
+
+    fresh: tuple[Candidate, ...] = ()
+    known: tuple[FileRecord, ...] = ()
+
+
+def find_unexplained(book: Book, folder: Path, progress: Progress) -> Found:
+    """Return what no process explains in a folder, once all that is in doubt has been read.
 
     Raises:
         FaultsError: some of them cannot be read, or are still being written.
+        UnreadableFileError: a folder cannot be listed.
     """
-    if not os.path.isdir(folder):
-        return ()
-    seen = {record.path: record for record in book.files_last_seen()}
-    fresh = []
-    for path in _list_outputs([folder], book.folder):
-        record = seen.get(make_book_path(path, book.folder)[0])
-        if record is None or not _is_untouched(path, record) or not is_explained(book, record):
-            fresh.append(path)
-    candidates = _read(fresh, book.folder, progress)
-    return tuple(each for each in candidates if not _is_known(book, each.fixity.sha256, _EXPLAINED))
+    outputs = sort_outputs(book, folder)
+    if not outputs.waiting and not outputs.touched:
+        return Found()
+    doubtful = sorted(each.path for each in (*outputs.waiting, *outputs.touched, *outputs.beside))
+    candidates = _read(doubtful, book.folder, progress)
+    fresh: list[Candidate] = []
+    known: list[FileRecord] = []
+    for each in candidates:
+        if is_explained(book, each.fixity.sha256):
+            known.append(_see_again(book, each))
+        else:
+            fresh.append(each)
+    some = any(needs_run(each.path) for each in fresh)
+    return Found(tuple(fresh) if some else (), tuple(known))
+
+
+def _see_again(book: Book, each: Candidate) -> FileRecord:
+    """Return the record of known bytes, with the place and the time that they have here."""
+    return replace(
+        book.uses(each.fixity.sha256)[-1].file,
+        path=each.stored,
+        path_bytes=each.raw,
+        bytes=each.fixity.bytes,
+        mtime_ns=each.fixity.mtime_ns,
+    )
 
 
 def read_named(book: Book, paths: Iterable[Path], progress: Progress) -> tuple[Candidate, ...]:
@@ -76,29 +99,7 @@ def read_named(book: Book, paths: Iterable[Path], progress: Progress) -> tuple[C
         UnreadableFileError: a path does not exist.
         FaultsError: some of them cannot be read, or are still being written.
     """
-    return _read(_list_outputs(paths, book.folder), book.folder, progress)
-
-
-def is_explained(book: Book, record: FileRecord) -> bool:
-    """Say whether a recorded process made these bytes, or somebody registered them."""
-    return _is_known(book, record.sha256, _EXPLAINED)
-
-
-def _is_known(book: Book, sha256: str, relations: frozenset[str]) -> bool:
-    return any(use.relation in relations for use in book.uses(sha256))
-
-
-def _list_outputs(paths: Iterable[Path], job: Path) -> list[Path]:
-    found = leave_out_book(list_files(paths), job)
-    return [path for path in found if not path.name.startswith(_NOT_OUTPUTS)]
-
-
-def _is_untouched(path: Path, record: FileRecord) -> bool:
-    try:
-        found = path.stat()
-    except OSError:
-        return False
-    return (found.st_size, found.st_mtime_ns) == (record.bytes, record.mtime_ns)
+    return _read(list_outputs(paths, book.folder), book.folder, progress)
 
 
 def _read(paths: list[Path], job: Path, progress: Progress) -> tuple[Candidate, ...]:
@@ -130,22 +131,10 @@ def _measure(path: Path) -> int:
 
 def _describe(path: Path, fixity: Fixity, job: Path) -> Candidate:
     stored, raw = make_book_path(path, job)
-    if not _holds_points(path):
+    if not holds_points(path):
         return Candidate(path, stored, raw, fixity)
     try:
         header, fault = read_las_header(path), ""
     except MalformedFileError as error:
         header, fault = None, error.faults[0].what
     return Candidate(path, stored, raw, fixity, holds_points=True, header=header, fault=fault)
-
-
-def _holds_points(path: Path) -> bool:
-    if path.suffix.lower() in POINT_SUFFIXES:
-        return True
-    try:
-        with path.open("rb") as stream:
-            return looks_like_las(stream.read(4))
-    except OSError as error:
-        raise FileError(
-            "the file cannot be read", found=error.strerror or str(error), where=str(path)
-        ) from error

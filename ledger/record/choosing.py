@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.errors import Fault, UsageError
+from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Progress, Question
 from ledger.model.phrases import count_things
+from ledger.model.typed import quote_path
 from ledger.record.candidates import Candidate, find_unexplained, read_named
 from ledger.record.grouping import Group, Traits, group_found, sort_named
 from ledger.record.taken import require_not_taken
 from ledger.store.reading import Book
 
 _KEY = "outputs"
+_MOST_NAMED = 4
 
 
 @dataclass(frozen=True)
@@ -24,10 +27,12 @@ class Chosen:
     Args:
         files: what it made.
         left_out: what stays without a run, as the book writes paths.
+        known: what other runs made, seen here at a new place or with a new time.
     """
 
     files: tuple[Candidate, ...] = ()
     left_out: tuple[str, ...] = ()
+    known: tuple[FileRecord, ...] = ()
 
 
 def choose_found(book: Book, folder: Path, ask: Ask, progress: Progress) -> Chosen:
@@ -37,14 +42,15 @@ def choose_found(book: Book, folder: Path, ask: Ask, progress: Progress) -> Chos
         UsageError: there are several groups and nobody to ask, or the person wants none of them.
         FaultsError: some files cannot be read.
     """
-    groups = group_found(find_unexplained(book, folder, progress), folder)
+    found = find_unexplained(book, folder, progress)
+    groups = group_found(found.fresh, folder)
     if not groups:
-        return Chosen()
+        return Chosen(known=found.known)
     if ask.interactive:
-        return _ask_groups(groups, ask)
+        return replace(_ask_groups(groups, ask), known=found.known)
     if len(groups) > 1:
         raise _list_groups(groups)
-    return Chosen(groups[0].files)
+    return Chosen(groups[0].files, known=found.known)
 
 
 def choose_named(
@@ -103,10 +109,7 @@ def _ask_groups(groups: Sequence[Group], ask: Ask) -> Chosen:
             return Chosen(groups[0].files)
         picked: set[int] = set()
     else:
-        choices = tuple(f"{place}. {each.describe()}" for place, each in enumerate(groups, start=1))
-        question = Question(_KEY, "Which of these did this run make", choices=choices)
-        ticked = set(ask.choose_many(question))
-        picked = {place for place, choice in enumerate(choices) if choice in ticked}
+        picked = _tick_groups(groups, ask)
     if not picked:
         raise UsageError(
             "nothing was chosen, so nothing is recorded",
@@ -115,6 +118,17 @@ def _ask_groups(groups: Sequence[Group], ask: Ask) -> Chosen:
     taken = [each for place in picked for each in groups[place].files]
     left = [group for place, group in enumerate(groups) if place not in picked]
     return _take(taken, [each.stored for group in left for each in group.files])
+
+
+def _tick_groups(groups: Sequence[Group], ask: Ask) -> set[int]:
+    """Return the places of the ticked groups; who forgot the tick is asked again."""
+    choices = tuple(f"{place}. {each.describe()}" for place, each in enumerate(groups, start=1))
+    question = Question(_KEY, "Which of these did this run make", choices=choices)
+    again = Question(_KEY, "Nothing is ticked (the space bar ticks). Choose again", default="yes")
+    while True:
+        ticked = set(ask.choose_many(question))
+        if ticked or not ask.confirm(again):
+            return {place for place, choice in enumerate(choices) if choice in ticked}
 
 
 def _ask_odd(group: Group, usual: Traits, ask: Ask) -> bool:
@@ -127,11 +141,22 @@ def _ask_odd(group: Group, usual: Traits, ask: Ask) -> bool:
 
 
 def _list_groups(groups: Sequence[Group]) -> UsageError:
-    """Return an error with one line for each group."""
+    """Return an error with one line for each group, and what to type for one and for all."""
+    places = _name_places(groups)
     head = Fault(
         "the files look like those of several runs, and there is no terminal to ask at",
         found=count_things(len(groups), "group"),
-        remedy="name the outputs of one run: swathbook record PATH…",
+        remedy=f"name the outputs of one run: swathbook record {places[0]}; where one run made "
+        f"them all: swathbook record {' '.join(dict.fromkeys(places))} --together",
     )
     lines = (Fault(f"group {place}: {each.describe()}") for place, each in enumerate(groups, 1))
     return UsageError.from_faults((head, *lines))
+
+
+def _name_places(groups: Sequence[Group]) -> tuple[str, ...]:
+    """Return for each group the folder that holds it and no other; else a place to fill in."""
+    folders = [{each.stored.rpartition("/")[0] for each in group.files} for group in groups]
+    alone = len(set().union(*folders)) == len(groups) and all(len(each) == 1 for each in folders)
+    if not alone or len(groups) > _MOST_NAMED or "" in set().union(*folders):
+        return ("PATH…",)
+    return tuple(quote_path(each.pop()) for each in folders)

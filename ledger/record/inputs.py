@@ -9,7 +9,6 @@ from pathlib import Path
 
 from ledger.content import read_facts
 from ledger.errors import UsageError
-from ledger.fixity import look_at
 from ledger.forms import read_dropped_path
 from ledger.jobfolder import leave_out_book
 from ledger.model.artefact import FileRecord
@@ -18,6 +17,7 @@ from ledger.model.filename import make_book_path
 from ledger.model.ids import read_id
 from ledger.model.phrases import join_choices
 from ledger.model.process import Input, Process
+from ledger.outputs import is_untouched
 from ledger.record.candidates import hash_all
 from ledger.store.reading import Book
 from ledger.walk import list_files
@@ -123,7 +123,7 @@ def _read_paths(book: Book, paths: Sequence[Path], progress: Progress) -> list[I
     fresh: list[Path] = []
     for path in leave_out_book(list_files(paths), book.folder):
         record = seen.get(make_book_path(path, book.folder)[0])
-        if record and _is_untouched(path, record):
+        if record and is_untouched(path, record):
             known[path] = record
         else:
             fresh.append(path)
@@ -132,11 +132,6 @@ def _read_paths(book: Book, paths: Sequence[Path], progress: Progress) -> list[I
         for path, fixity in hash_all(fresh, progress).items():
             inputs.append(_make_fresh(book, path, fixity.sha256))
     return sorted(inputs, key=lambda each: each.path)
-
-
-def _is_untouched(path: Path, record: FileRecord) -> bool:
-    found = look_at(path)
-    return (found.st_size, found.st_mtime_ns) == (record.bytes, record.mtime_ns)
 
 
 def _make_input(record: FileRecord) -> Input:

@@ -21,8 +21,9 @@ class RecordResult:
 
     Args:
         entry: number of its entry.
-        id: `R1`, `F1`, `G1`; for a decision, the run that it is about.
-        kind: `run`, `flight`, `rig` or `decision`.
+        id: `R1`, `F1`, `G1`; for a decision, the run that it is about; for a sighting, empty.
+        kind: `run`, `flight`, `rig` or `decision`; `sighting` where there was nothing to record,
+            and known files were only seen again.
         name: its name, empty for none.
         values: what was recorded, by field key, to be echoed.
         inputs: what the run used.
@@ -32,6 +33,7 @@ class RecordResult:
         decision: what became of the run, empty for a card.
         reason: the reason given.
         blanks: what was not recorded and what that costs, in asking order.
+        seen: known files of other runs that were seen again, as the book writes paths.
     """
 
     entry: int
@@ -46,6 +48,7 @@ class RecordResult:
     decision: str = ""
     reason: str = ""
     blanks: tuple[Blank, ...] = ()
+    seen: tuple[str, ...] = ()
 
     @property
     def not_recorded(self) -> tuple[str, ...]:

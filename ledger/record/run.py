@@ -19,7 +19,7 @@ from ledger.canonical import compute_digest, encode
 from ledger.errors import UsageError
 from ledger.forms import Interview, Unfinished
 from ledger.jobfolder import find_places
-from ledger.model.artefact import Output
+from ledger.model.artefact import FileRecord, Output
 from ledger.model.ask import Ask, Progress
 from ledger.model.audit import Blank
 from ledger.model.entry import Draft, Kind
@@ -33,6 +33,7 @@ from ledger.record.inputs import Used, ask_inputs, find_named_inputs
 from ledger.record.outputs import describe_outputs
 from ledger.record.result import INPUTS, RecordResult, price_blanks
 from ledger.record.told import read_told
+from ledger.sighting import enter_sighting
 from ledger.specentry import enter_specification
 from ledger.store.mapping import output_to_values
 from ledger.store.reading import Book
@@ -94,6 +95,8 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         chosen = _choose(book, options, given, ask, progress)
         used = named if options.inputs else ask_inputs(book, ask)
         carried = _find_carried(book)
+    if not chosen.files and chosen.known and not _is_thrown_away(given):
+        return _see_again(job, chosen.known, options.by)
     unfinished = Unfinished(job, "run", _name_outputs(chosen))
     title = f"Run that made {unfinished.about}"
     interview = Interview("run", ask, make_finder(job), unfinished, carried, title=title)
@@ -103,6 +106,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
     record = _Record(options, values, used, outputs, chosen.left_out)
     with BookWriter.open(job) as writer:
         enter_specification(writer, options.by)
+        enter_sighting(writer, chosen.known, options.by)
         manifest = encode([output_to_values(output) for output in outputs])
         entry = writer.append(record.draft(manifest), (manifest,), id_prefix="R")
     unfinished.clear()
@@ -114,13 +118,16 @@ def _choose(
 ) -> Chosen:
     if options.paths:
         return choose_named(book, options.paths, ask, progress, together=options.together)
+    if options.together:
+        raise UsageError(
+            "--together speaks of named outputs, and none is named",
+            remedy="name them: swathbook record PATH… --together",
+        )
     folder = find_places(book.folder).out
     chosen = choose_found(book, folder, ask, progress)
-    decision = given.get(_DECISION)
-    thrown_away = decision is not None and decision.value == Decision.REJECTED
-    if not chosen.files and not thrown_away:
+    if not chosen.files and not chosen.known and not _is_thrown_away(given):
         raise UsageError(
-            "there is no output that no run explains",
+            "there is no point or raster file that no run explains",
             where=str(folder),
             remedy="name the outputs: swathbook record PATH…",
         )
@@ -132,6 +139,20 @@ def _name_outputs(chosen: Chosen) -> str:
     count = count_things(len(chosen.files), "output")
     folders = sorted({each.stored.rpartition("/")[0] for each in chosen.files} - {""})
     return f"{count} in {', '.join(folders)}" if folders else count
+
+
+def _is_thrown_away(given: Mapping[str, KnownValue]) -> bool:
+    """Say whether the run is an attempt of which no file was kept."""
+    decision = given.get(_DECISION)
+    return decision is not None and decision.value == Decision.REJECTED
+
+
+def _see_again(job: Path, known: tuple[FileRecord, ...], by: str) -> RecordResult:
+    """Enter that all there is was made by runs of the book: nothing is left to record."""
+    with BookWriter.open(job) as writer:
+        enter_specification(writer, by)
+        entry = enter_sighting(writer, known, by)
+    return RecordResult(entry, "", str(Kind.SIGHTING), seen=tuple(file.path for file in known))
 
 
 def _find_carried(book: Book) -> Mapping[str, KnownValue]:

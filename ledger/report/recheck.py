@@ -7,7 +7,7 @@ from typing import Annotated, TypedDict
 from rich.console import Group, RenderableType
 
 from ledger.model.phrases import count_things, describe_bytes
-from ledger.recheck.states import AuditStanding, CheckedFile, FileState, RecheckResult
+from ledger.recheck.states import CheckedFile, FileState, RecheckResult
 from ledger.report.screen import (
     BAD,
     DOUBT,
@@ -20,8 +20,8 @@ from ledger.report.screen import (
     say_sentence,
     title,
 )
+from ledger.standing import Standing
 
-_PATHS_SHOWN = 4
 _STATE_STYLE = {
     FileState.AS_RECORDED: "",
     FileState.CHANGED: BAD,
@@ -51,7 +51,9 @@ class StandingJson(TypedDict):
     entry: Annotated[int, "entry of its latest audit"]
     folder: Annotated[str, "the audited folder"]
     verdict: Annotated[str, "its verdict then"]
-    holds: Annotated[bool, "every audited file is as audited and no other is there"]
+    holds: Annotated[bool, "same files, same job.toml, same checks, nothing recorded since"]
+    reasons: Annotated[list[str], "why it is valid no longer"]
+    open: Annotated[list[str], "what may have ended it and could not be told"]
 
 
 class RecheckJson(TypedDict):
@@ -92,13 +94,15 @@ def _describe(file: CheckedFile) -> CheckedFileJson:
     }
 
 
-def _describe_standing(audit: AuditStanding) -> StandingJson:
+def _describe_standing(audit: Standing) -> StandingJson:
     return {
         "id": audit.id,
-        "entry": audit.entry,
+        "entry": audit.entry.seq,
         "folder": audit.folder,
         "verdict": audit.verdict,
         "holds": audit.holds,
+        "reasons": list(audit.reasons),
+        "open": list(audit.open_questions),
     }
 
 
@@ -152,22 +156,8 @@ def _tabulate(result: RecheckResult) -> RenderableType:
     return table
 
 
-def _say_standing(audit: AuditStanding) -> RenderableType:
-    what = f"Audit {audit.id} of {audit.folder} ({audit.verdict}, entry {audit.entry})"
+def _say_standing(audit: Standing) -> RenderableType:
+    what = f"Audit {audit.id} of {audit.folder} ({audit.verdict}, entry {audit.entry.seq})"
     if audit.holds:
         return say(f"{what} still holds.", STRONG)
-    reasons = [
-        f"{count_things(len(paths), 'file')} {word}: {_list_some(paths)}"
-        for word, paths in (
-            ("changed", audit.changed),
-            ("missing", audit.missing),
-            ("added", audit.added),
-            ("not seen", audit.unseen),
-        )
-        if paths
-    ]
-    return say(f"{what} no longer holds: {'; '.join(reasons)}.", BAD)
-
-
-def _list_some(paths: tuple[str, ...]) -> str:
-    return ", ".join(paths[:_PATHS_SHOWN]) + (", …" if len(paths) > _PATHS_SHOWN else "")
+    return say(f"{what}. {audit.sentence}", BAD if audit.reasons else DOUBT)

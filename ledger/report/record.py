@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
@@ -50,12 +51,13 @@ class RecordJson(TypedDict):
     schema: Annotated[int, "1"]
     entry: Annotated[int, "number of the entry made"]
     id: Annotated[str, "R1, F1, G1; for a decision the run that it is about"]
-    kind: Annotated[str, "run, flight, rig or decision"]
+    kind: Annotated[str, "run, flight, rig or decision; sighting for nothing but known files"]
     decision: Annotated[str, "accepted, rejected, superseded or undecided; empty for a card"]
     inputs: Annotated[list[str], "flights and files that it used"]
     outputs: Annotated[list[OutputJson], "files that it made"]
     left_out: Annotated[list[str], "files that were not recorded"]
     not_recorded: Annotated[list[str], "fields without a value"]
+    seen: Annotated[list[str], "files that other runs made, seen again at a new place or time"]
 
 
 def make_json(result: RecordResult) -> RecordJson:
@@ -70,6 +72,7 @@ def make_json(result: RecordResult) -> RecordJson:
         "outputs": [_describe(output) for output in result.outputs],
         "left_out": list(result.left_out),
         "not_recorded": list(result.not_recorded),
+        "seen": list(result.seen),
     }
 
 
@@ -97,6 +100,8 @@ def _describe_fingerprint(value: FingerprintValue | None) -> FingerprintJson | N
 
 def make_screen(result: RecordResult) -> RenderableType:
     """Return what a person reads."""
+    if result.kind == "sighting":
+        return _say_seen(result)
     named = f" “{result.name}”" if result.name else ""
     parts: list[RenderableType] = [
         say(f"Recorded {_name_kind(result)}{named}: entry {result.entry}.", STRONG)
@@ -126,6 +131,21 @@ def make_screen(result: RecordResult) -> RenderableType:
     return Group(*parts)
 
 
+def _say_seen(result: RecordResult) -> RenderableType:
+    count = count_things(len(result.seen), "file")
+    return Group(
+        say(
+            f"Nothing to record: runs of the book made what lies there. Entry {result.entry}.",
+            STRONG,
+        ),
+        say(f"{count} seen at a new place or with a new time: {_list_some(result.seen)}"),
+    )
+
+
+def _list_some(names: Sequence[str]) -> str:
+    return ", ".join(names[:_OUTPUTS_SHOWN]) + (", …" if len(names) > _OUTPUTS_SHOWN else "")
+
+
 def _name_kind(result: RecordResult) -> str:
     if result.kind == "decision":
         return f"the decision on {result.id}: {result.decision}"
@@ -135,7 +155,7 @@ def _name_kind(result: RecordResult) -> str:
 def _sum_up_outputs(result: RecordResult) -> RenderableType:
     points = sum(output.points or 0 for output in result.outputs)
     names = [output.file.path for output in result.outputs]
-    shown = ", ".join(names[:_OUTPUTS_SHOWN]) + (", …" if len(names) > _OUTPUTS_SHOWN else "")
+    shown = _list_some(names)
     return say(f"{count_things(len(names), 'output')}, {count_things(points, 'point')}: {shown}")
 
 

@@ -39,6 +39,38 @@ class Use:
     file: FileRecord
 
 
+@dataclass(frozen=True)
+class Sighting:
+    """A path under which the bytes of a registered file were seen.
+
+    Args:
+        sha256: digest of the bytes.
+        path: as the book writes it.
+        entry: the latest entry that saw these bytes there.
+    """
+
+    sha256: str
+    path: str
+    entry: int
+
+
+def read_raw_sightings(connection: sqlite3.Connection) -> tuple[Sighting, ...]:
+    """Return where the bytes of registered files were seen, by path, digest by digest.
+
+    A path under which other bytes were seen since is left out.
+    """
+    rows = connection.execute(
+        "SELECT r.sha256, f.path, max(f.entry) AS latest"
+        " FROM (SELECT DISTINCT sha256 FROM files WHERE relation = ?) r"
+        " JOIN files f USING (sha256) WHERE f.path != '' GROUP BY r.sha256, f.path"
+        " HAVING NOT EXISTS (SELECT 1 FROM files o WHERE o.path = f.path"
+        " AND o.entry > latest AND o.sha256 != r.sha256)"
+        " ORDER BY f.path, r.sha256",
+        (REGISTERED,),
+    ).fetchall()
+    return tuple(Sighting(*row) for row in rows)
+
+
 def read_cards(connection: sqlite3.Connection, column: str, value: str) -> tuple[Card, ...]:
     """Return flights or rigs, in order of their ids.
 

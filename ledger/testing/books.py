@@ -90,9 +90,9 @@ class BookBuilder:
         total = sum(record.bytes for record in records)
         return self._list("files", records, flight=flight, volume="", bytes=total)
 
-    def sight(self, *records: FileRecord) -> Entry:
-        """Enter files that were come across."""
-        return self._list("sighting", records)
+    def sight(self, *records: FileRecord, **values: object) -> Entry:
+        """Enter files that were come across, with what else the entry says."""
+        return self._list("sighting", records, **values)
 
     def card(self, kind: str, name: str, values: Mapping[str, KnownValue] | None = None) -> Entry:
         """Enter a flight or rig."""

@@ -12,7 +12,7 @@ from types import ModuleType
 
 import pytest
 
-from ledger.contract import hookspecs, origin, registry
+from ledger.contract import hookspecs, origin
 from ledger.contract.registry import Registry, build_registry
 
 Install = Callable[..., None]
@@ -361,4 +361,14 @@ def test_the_hooks_are_two_and_take_nothing() -> None:
         if hasattr(value, f"{hookspecs.PROJECT}_spec")
     ]
     assert marked == ["register_checks", "register_profiles"]
-    assert registry.hookspecs.ENTRY_POINT_GROUP == "swathbook.checks"
+    assert origin.ENTRY_POINT_GROUP == "swathbook.checks"
+
+
+def test_installed_plugins_are_told_without_importing_them(install: Install) -> None:
+    """The digest of a plugin's files is the same before it is imported and after."""
+    install("stranger", GOOD.format(id="tidy"))
+    before = {plugin.name: plugin for plugin in origin.read_installed()}
+    assert "stranger" not in sys.modules
+    assert before["stranger"].digest
+    loaded = {plugin.name: plugin for plugin in build_registry().plugins}
+    assert before == loaded

@@ -16,6 +16,7 @@ from ledger.errors import MalformedFileError, NoBookError, UsageError
 from ledger.model.artefact import FingerprintValue
 from ledger.model.ask import NoProgress
 from ledger.recheck import FileState, RecheckResult, recheck
+from ledger.rechecked import read_broken_note
 from ledger.store.reading import BOOK_NAME, Book
 from ledger.volumes import find_volume, is_connected, is_outside_job
 
@@ -81,7 +82,7 @@ def test_one_flipped_bit_after_the_audit_is_found_and_the_audit_named(job: MadeB
     assert file.audits == ("D1",)
     assert file.sentence == "deliver/tile_09.las is not the file that was audited in D1."
     (audit,) = result.audits
-    assert (audit.holds, audit.changed, audit.missing) == (False, ("tile_09.las",), ())
+    assert (audit.holds, audit.files.changed, audit.files.missing) == (False, ("tile_09.las",), ())
 
 
 def test_a_flipped_bit_of_a_raw_file_is_found(job: MadeBook) -> None:
@@ -101,14 +102,14 @@ def test_a_missing_file_is_missing_even_where_its_bytes_lie_elsewhere(job: MadeB
     assert states(result) == {"deliver/tile_10.las": FileState.MISSING}
     assert not result.state_ok
     assert not result.is_incomplete
-    assert result.audits[0].missing == ("tile_10.las",)
+    assert result.audits[0].files.missing == ("tile_10.las",)
 
 
 def test_an_added_file_ends_the_audit_of_its_folder(job: MadeBook) -> None:
     """A file that was not there at the audit is told, since the folder is another delivery now."""
     job.write("deliver/tile_11.las", "new")
     result = recheck(job.folder)
-    assert result.audits[0].added == ("tile_11.las",)
+    assert result.audits[0].files.added == ("tile_11.las",)
     assert not result.audits[0].holds
 
 
@@ -259,7 +260,8 @@ def test_an_output_that_a_later_run_overwrote_is_as_recorded(tmp_path: Path) -> 
     result = recheck(tmp_path)
     assert states(result) == {}
     assert result.state_ok
-    assert result.audits[0].changed == ("a.las",)  # the audit of the old bytes is over all the same
+    # The audit of the old bytes is over all the same.
+    assert result.audits[0].files.changed == ("a.las",)
 
 
 def test_changed_bytes_that_were_only_seen_are_still_changed(job: MadeBook) -> None:
@@ -435,7 +437,7 @@ def test_a_file_that_the_audit_could_not_read_has_nothing_to_be_held_against(
     assert states(result) == {"deliver/b.las": FileState.UNKNOWN}
     assert "could not be read at the audit" in result.listed[0].sentence
     assert not result.state_ok
-    assert result.audits[0].unseen == ("b.las",)
+    assert result.audits[0].files.unread == ("b.las",)
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="only here may a name be any bytes")
@@ -452,3 +454,55 @@ def test_a_name_that_is_no_text_is_found_again(tmp_path: Path) -> None:
     assert result.counts == {AS_RECORDED: 2}
     flip_byte(tmp_path / "deliver" / name)
     assert states(recheck(tmp_path)) == {"deliver/tile_\\xff.las": FileState.CHANGED}
+
+
+# What a recheck leaves behind for whoever asks later.
+
+
+def test_the_entry_says_what_was_looked_at(job: MadeBook) -> None:
+    """A later reader must know which files a recheck spoke for: it cannot clear the others."""
+    recheck(job.folder, [job.folder / "raw", job.folder / "raw/../out/tile_09.las"])
+    with Book.open(job.folder) as book:
+        entry = book.last("recheck")
+        assert entry is not None
+        assert entry.values["paths"] == ["out/tile_09.las", "raw"]
+        assert entry.values["book_only"] is False
+    recheck(job.folder, book_only=True)
+    with Book.open(job.folder) as book:
+        entry = book.last("recheck")
+        assert entry is not None
+        assert (entry.values["paths"], entry.values["book_only"]) == ([], True)
+
+
+def test_new_times_of_unchanged_files_are_entered_once(job: MadeBook) -> None:
+    """After a restore the times are others: a sighting says so, and the next recheck has none."""
+    for name in ("raw/cap_p1.bin", "deliver/tile_10.las"):
+        os.utime(job.folder / name, ns=(1, 1))
+    assert recheck(job.folder).state_ok
+    assert recheck(job.folder).state_ok
+    with Book.open(job.folder) as book:
+        assert [entry.kind for entry in book.entries(since=4)] == [
+            "sighting",
+            "recheck",
+            "recheck",
+        ]
+        seen = {record.path: record.mtime_ns for record in book.files_last_seen()}
+        assert seen["raw/cap_p1.bin"] == seen["deliver/tile_10.las"] == 1
+        assert seen["raw/cap_p2.bin"] != 1
+
+
+def test_a_broken_book_leaves_a_note_until_it_is_whole_again(job: MadeBook) -> None:
+    """A broken book takes no entry that could say so: a note beside it does, and goes with it."""
+    whole = (job.folder / BOOK_NAME).read_bytes()
+    connection = sqlite3.connect(job.folder / BOOK_NAME)
+    connection.execute("DROP TRIGGER journal_keeps_entries")
+    connection.execute("UPDATE journal SET body = replace(body, 'tile', 'tilt') WHERE seq = 2")
+    connection.commit()
+    connection.close()
+    assert recheck(job.folder, book_only=True).book == "broken"
+    note = read_broken_note(job.folder)
+    assert note is not None
+    assert "entry 2" in note.sentence
+    (job.folder / BOOK_NAME).write_bytes(whole)
+    assert recheck(job.folder, book_only=True).book == "unbroken"
+    assert read_broken_note(job.folder) is None

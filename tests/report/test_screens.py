@@ -23,12 +23,13 @@ from ledger.model.audit import (
     PluginFault,
     Source,
 )
+from ledger.model.entry import Entry
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import CustodyState
 from ledger.model.process import Input
 from ledger.model.verdict import Verdict
-from ledger.recheck.states import AuditStanding, CheckedFile, FileState, RecheckResult
+from ledger.recheck.states import CheckedFile, FileState, RecheckResult
 from ledger.record.result import RecordResult
 from ledger.register import RegisteredFile, RegisterResult
 from ledger.report import audit as audit_view
@@ -39,6 +40,7 @@ from ledger.report import register as register_view
 from ledger.report import status as status_view
 from ledger.report import trace as trace_view
 from ledger.report.screen import make_console
+from ledger.standing import FileChanges, Standing
 from ledger.status import StatusLine, StatusResult
 from ledger.trace.nodes import ChainNode, SettingChange, TraceResult
 
@@ -224,7 +226,9 @@ def _make_recheck() -> RenderableType:
         ("D1",),
         sentence="deliver/tile_09.laz is not the file that was audited in D1.",
     )
-    standing = AuditStanding("D1", 9, "", "deliver", "fit to send", changed=("tile_09.laz",))
+    values = {"id": "D1", "folder": "deliver", "verdict": "fit to send"}
+    entry = Entry(9, "2026-05-14T08:00:00Z", "audit", 1, "technician", "test", values, b"")
+    standing = Standing(entry, FileChanges(changed=("tile_09.laz",)))
     return recheck_view.make_screen(
         RecheckResult(
             "unbroken",

@@ -1,0 +1,49 @@
+"""Known bytes seen again: at another place, or with another time, as after a restore.
+
+A sighting says where a file lies, and nothing else; it makes no output explained and no copy good.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from typing import Any
+
+from ledger.canonical import compute_digest, encode
+from ledger.model.artefact import FileRecord
+from ledger.model.entry import Draft, Kind
+from ledger.store.mapping import file_to_values
+from ledger.store.writing import Addition, BookWriter
+
+
+def draft_sighting(records: Iterable[FileRecord], by: str) -> Addition:
+    """Return the entry that says where known bytes were seen.
+
+    Args:
+        records: the files as they were seen.
+        by: function of the person.
+    """
+    return draft_files(Kind.SIGHTING, records, {}, by)
+
+
+def enter_sighting(writer: BookWriter, records: Collection[FileRecord], by: str) -> int:
+    """Enter where known bytes were seen; return the number of the entry, 0 for nothing to enter."""
+    if not records:
+        return 0
+    return writer.append_all([draft_sighting(records, by)])[0].seq
+
+
+def draft_files(
+    kind: Kind, records: Iterable[FileRecord], values: dict[str, Any], by: str
+) -> Addition:
+    """Return an entry with a list of files.
+
+    Args:
+        kind: what the entry is about.
+        records: the files as they were seen.
+        values: what else it says.
+        by: function of the person.
+    """
+    listed = [file_to_values(record) for record in records]
+    manifest = encode(listed)
+    stored = {**values, "manifest": compute_digest(manifest), "count": len(listed)}
+    return Addition(Draft(kind, stored, by=by), (manifest,))

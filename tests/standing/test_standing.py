@@ -1,0 +1,178 @@
+"""When an audit is valid no longer: the same answer for the bare command, trace and recheck."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from made_book import MadeBook, known, make_fingerprint
+
+from ledger.audited import read_audited_folder
+from ledger.contract.origin import read_installed
+from ledger.recheck import recheck
+from ledger.standing import Standing, judge_by_look
+from ledger.store.reading import Book
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> MadeBook:
+    """Give a job with a flight, a run and a delivery of two tiles."""
+    made = MadeBook(tmp_path / "job")
+    made.write("job.toml", "# as wished\n")
+    made.card("rig", "G1", {"rig.scanner_serial": known("SU-07")})
+    made.card("flight", "F1", {"flight.rig": known("G1")})
+    for name in ("a.las", "b.las"):
+        made.write(f"out/{name}", name)
+        made.write(f"deliver/{name}", name)
+    made.run("out/a.las", "out/b.las", inputs=[{"flight": "F1"}])
+    return made
+
+
+def look(book: MadeBook) -> Standing:
+    """Return how the last audit stands by sizes and times."""
+    entry = book.writer.last("audit")
+    assert entry is not None
+    return judge_by_look(book.writer, read_audited_folder(book.writer, entry))
+
+
+def read(book: MadeBook) -> Standing:
+    """Return how the last audit stands once every byte was read."""
+    (standing,) = recheck(book.folder).audits
+    return standing
+
+
+def test_an_audit_holds_while_nothing_changes(book: MadeBook) -> None:
+    """Same files, same job.toml, same checks, nothing recorded since."""
+    book.audit("deliver")
+    assert look(book).holds
+    assert read(book).holds
+    assert (look(book).sentence, read(book).sentence) == ("", "")
+
+
+def test_files_of_other_sizes_times_and_names(book: MadeBook) -> None:
+    """By look: another size is told, another time alone is only in doubt."""
+    book.audit("deliver")
+    os.utime(book.folder / "deliver/a.las", ns=(1, 1))
+    standing = look(book)
+    assert (standing.files.touched, standing.reasons) == (("a.las",), ())
+    assert standing.sentence == (
+        "It may hold no longer: 1 file with another time, size the same (a.las)."
+    )
+    assert not standing.holds
+    book.write("deliver/b.las", "longer than before")
+    book.write("deliver/c.las", "new")
+    (book.folder / "deliver/a.las").unlink()
+    assert look(book).reasons == (
+        "1 file of another size (b.las)",
+        "1 file missing (a.las)",
+        "1 file added (c.las)",
+    )
+    assert read(book).reasons == (
+        "1 file changed (b.las)",
+        "1 file missing (a.las)",
+        "1 file added (c.las)",
+    )
+
+
+def test_a_recheck_settles_what_only_looked_changed(book: MadeBook) -> None:
+    """After a restore times differ: once the bytes were read, the new times are known."""
+    book.audit("deliver")
+    for name in ("a.las", "b.las"):
+        os.utime(book.folder / "deliver" / name, ns=(1, 1))
+        os.utime(book.folder / "out" / name, ns=(1, 1))
+    assert look(book).files.touched == ("a.las", "b.las")
+    assert read(book).holds
+    assert look(book).holds
+    size = book.writer.size
+    assert read(book).holds
+    assert book.writer.size == size + 1  # the times are entered once, then only the recheck
+
+
+def test_a_file_that_could_not_be_read_ends_it(book: MadeBook) -> None:
+    """Of a file without a digest nobody can say that it is the one that was audited."""
+    book.audit("deliver", unread=("b.las",))
+    assert look(book).reasons == ("1 file could not be read at the audit (b.las)",)
+    assert read(book).reasons == look(book).reasons
+
+
+@pytest.mark.parametrize("wishes", ["# other wishes\n", None])
+def test_another_or_no_specification_ends_it(book: MadeBook, wishes: str | None) -> None:
+    """An audit against wishes that are no longer those of the job is valid no longer."""
+    book.audit("deliver")
+    if wishes is None:
+        (book.folder / "job.toml").unlink()
+        told = ("job.toml is gone or cannot be read",)
+    else:
+        book.write("job.toml", wishes)
+        told = ("job.toml is not the one that it was held against",)
+    assert look(book).reasons == told
+    assert read(book).reasons == told
+
+
+def test_what_was_recorded_since_of_what_is_behind_it_ends_it(book: MadeBook) -> None:
+    """A decision, a field card or a rig behind the files, later than the audit, ends it."""
+    book.audit("deliver")
+    book.decide("R1", "rejected", "wrong lever arm")
+    assert look(book).reasons == ("more was recorded of R1",)
+    assert read(book).reasons == look(book).reasons
+    book.audit("deliver")
+    assert look(book).holds
+    book.card("flight", "F1", {"flight.mount_mode": known("hand")})
+    book.card("rig", "G1", {"rig.scanner_serial": known("SU-08")})
+    assert look(book).reasons == ("more was recorded of F1 and G1",)
+
+
+def test_what_was_recorded_of_other_work_does_not_end_it(book: MadeBook) -> None:
+    """Another flight and another run, that made none of the files, leave it as it is."""
+    book.audit("deliver")
+    book.card("flight", "F2", {"flight.mount_mode": known("hand")})
+    book.write("out/c.las", "c")
+    book.run("out/c.las", inputs=[{"flight": "F2"}])
+    assert look(book).holds
+
+
+def test_a_run_recorded_late_of_audited_files_ends_it(book: MadeBook) -> None:
+    """An orphan of the audit that has its run now is judged otherwise: it has to be audited."""
+    book.write("deliver/c.las", "c")
+    book.audit("deliver")
+    book.run("deliver/c.las")
+    assert look(book).reasons == ("more was recorded of R2",)
+
+
+def test_a_file_known_by_its_points_counts_too(book: MadeBook) -> None:
+    """Where the delivered file has other bytes and the same points, its run is behind it."""
+    points = make_fingerprint("p", "f")
+    book.write("out/d.laz", "compressed")
+    name = book.run(book.output("out/d.laz", points))
+    book.write("deliver/d.las", "not compressed")
+    book.audit("deliver", fingerprints={"d.las": points})
+    book.decide(name, "rejected")
+    assert look(book).reasons == (f"more was recorded of {name}",)
+
+
+def test_other_checks_put_it_in_doubt(book: MadeBook) -> None:
+    """The plugin's files decide: the same ones hold it, others are said, absent ones end it."""
+    own = next(plugin for plugin in read_installed() if plugin.name == "swathbook")
+    row = {"id": "x", "revision": 1, "plugin": "swathbook", "version": own.version}
+    book.audit("deliver", checks=[{**row, "digest": own.digest}])
+    assert look(book).holds
+    book.audit("deliver", checks=[{**row, "digest": "0" * 64}])
+    told = f"its checks were those of swathbook {own.version}, changed since"
+    assert (look(book).reasons, look(book).open_questions) == ((), (told,))
+    assert read(book).open_questions == (told,)
+    book.audit("deliver", checks=[{**row, "version": "0.0.1", "digest": "0" * 64}])
+    assert look(book).open_questions == (
+        f"its checks were those of swathbook 0.0.1, now {own.version}",
+    )
+    book.audit("deliver", checks=[{**row, "plugin": "stranger", "digest": "0" * 64}])
+    assert look(book).reasons == ("the checks of stranger are not installed",)
+
+
+def test_reading_the_standing_needs_no_writer(book: MadeBook) -> None:
+    """A book on read-only media is judged as any other."""
+    book.audit("deliver")
+    entry = book.writer.last("audit")
+    assert entry is not None
+    with Book.open(book.folder) as reader:
+        assert judge_by_look(reader, read_audited_folder(reader, entry)).holds
