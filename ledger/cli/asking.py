@@ -58,7 +58,7 @@ class TerminalAsk:
             questionary.confirm(
                 _wrap(question.text),
                 default=default,
-                instruction=f"(y or n, Enter: {'yes' if default else 'no'})",
+                instruction=f"(y or n, Enter: {'yes' if default else 'no'}) ",
             ).unsafe_ask()
         )
 

@@ -117,7 +117,7 @@ class Unfinished:
                 were = "is" if len(kept.answers) == 1 else "are"
                 place = f"{SCRATCH_NAME}/{_FOLDER}/{self._name}"
                 told = (
-                    f"nothing was entered; {count} {were} kept in {place} of the job folder; "
+                    f"nothing was entered; {count} {were} kept in {place}; "
                     f"go on with: {command}"
                 )
             raise KeyboardInterrupt(told) from stop

@@ -48,7 +48,7 @@ def describe_question(field: Field, default: str, *, standing: bool, wrong: bool
         wrong: what stands there was refused.
     """
     if field.choices or field.type is FieldType.YES_NO:
-        return "; ".join(part for part in (field.note, "arrows move, Enter takes") if part)
+        return "; ".join(part for part in (field.note, "arrows move, Enter takes what is marked") if part)
     empty = "keeps what is recorded" if standing else "leaves it blank"
     if wrong:
         enter = f"put it right, or empty the line: that {empty}"

@@ -47,14 +47,14 @@ class Traits:
 
     def describe(self) -> str:
         """Return the traits as a person tells files apart."""
-        day = f"day {self.day} of {self.year}" if self.day else "no creation day"
-        return f"{self.software or 'no program named'}, {day}, scale {self.scale[0]:g}"
+        made = f"made {_show_day(self.year, self.day)}" if self.day else "no creation day"
+        return f"{self.software or 'no program named'}, {made}, scale {self.scale[0]:g}"
 
     def differ(self, other: Traits) -> str:
         """Return in what this differs from other traits, in words."""
         pairs = (
             ("program", self.software or "none", other.software or "none"),
-            ("creation day", f"{self.year}-{self.day:03d}", f"{other.year}-{other.day:03d}"),
+            ("made", _show_day(self.year, self.day), _show_day(other.year, other.day)),
             ("scale", f"{self.scale[0]:g}", f"{other.scale[0]:g}"),
         )
         told = [f"{what} {mine} against {theirs}" for what, mine, theirs in pairs if mine != theirs]
@@ -63,6 +63,14 @@ class Traits:
         if self.crs != other.crs:
             told.append("coordinate system")
         return ", ".join(told)
+
+
+def _show_day(year: int, day: int) -> str:
+    """Return the creation day of a header as a date; as it stands where the calendar has none."""
+    try:
+        return f"{datetime.strptime(f'{year:04d} {day:03d}', '%Y %j'):%Y-%m-%d}"  # noqa: DTZ007
+    except ValueError:
+        return f"on day {day} of {year}"
 
 
 def read_traits(header: LasHeader | None) -> Traits | None:
@@ -96,8 +104,7 @@ class Group:
     def describe(self) -> str:
         """Return one line that tells this group from others."""
         place = f" in {escape_for_screen(self.folder)}" if self.folder else ""
-        times = [each.fixity.mtime_ns for each in self.files]
-        written = f"written {_show_time(min(times))} to {_show_time(max(times))} UTC"
+        written = f"written {_show_span(*_span(self.files))} UTC"
         traits = f"{self.traits.describe()}, " if self.traits else ""
         count = count_things(len(self.files), "file")
         return f"{count}{place} ({self.list_names()}): {traits}{written}"
@@ -106,6 +113,14 @@ class Group:
         """Return the names of the first files, safe for a screen."""
         names = ", ".join(escape_for_screen(each.path.name) for each in self.files[:_NAMED])
         return f"{names}, …" if len(self.files) > _NAMED else names
+
+
+def _show_span(first_ns: int, last_ns: int) -> str:
+    first, last = _show_time(first_ns), _show_time(last_ns)
+    day, _, time = last.partition(" ")
+    if first == last:
+        return first
+    return f"{first} to {time if first.startswith(day) else last}"
 
 
 def _show_time(mtime_ns: int) -> str:

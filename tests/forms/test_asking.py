@@ -154,7 +154,7 @@ def test_every_question_says_its_format_and_what_enter_does(make: Make) -> None:
     assert hints["run.lever_arm"].startswith("x y z in metres: 0.112 -0.004 0.231")
     assert hints["run.lever_arm"].endswith("Enter leaves it blank")
     assert hints["run.frame"].endswith("Enter takes it, an emptied line leaves it blank")
-    assert hints["run.mount_mode"].endswith("arrows move, Enter takes")
+    assert hints["run.mount_mode"].endswith("arrows move, Enter takes what is marked")
     assert hints["run.geoid_file"].startswith("path of the file")
     assert all("Enter" in hint for hint in hints.values())
 
@@ -291,8 +291,8 @@ def test_who_stops_reads_what_is_kept_and_how_to_go_on(
     ):
         raise stop
     assert str(caught.value) == (
-        "nothing was entered; 1 answer is kept in .swathbook/drafts/rig-new.json of the job "
-        "folder; go on with: swathbook record rig"
+        "nothing was entered; 1 answer is kept in .swathbook/drafts/rig-new.json; "
+        "go on with: swathbook record rig"
     )
 
 

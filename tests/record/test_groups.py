@@ -67,8 +67,49 @@ def test_sub_folders_are_groups(job: Path, make_tile: MakeTile) -> None:
     make_tile("out/R2/deep/tile.las", minutes=1)
     with pytest.raises(UsageError) as caught:
         record(job)
-    assert "1 file in R1 (tile.las): demo-proc 4.1.0, day 134 of 2026" in str(caught.value)
+    assert "1 file in R1 (tile.las): demo-proc 4.1.0, made 2026-05-14" in str(caught.value)
     assert "1 file in R2 (tile.las)" in str(caught.value)
+
+
+def test_what_to_type_for_one_group_and_for_all_is_told(job: Path, make_tile: MakeTile) -> None:
+    """The error names the outputs of one run, and the way to say that one run made them all."""
+    make_tile("out/R1/tile.las")
+    make_tile("out/R 2/tile.las", minutes=1)
+    with pytest.raises(UsageError) as caught:
+        record(job)
+    told = str(caught.value).splitlines()[0]
+    assert "one run: swathbook record out/R1;" in told
+    assert "made them all: swathbook record out/R1 'out/R 2' --together" in told
+    assert len(record(job, job / "out/R1", job / "out/R 2", together=True).outputs) == 2
+
+
+def test_groups_of_one_folder_are_named_by_the_person(job: Path, make_tile: MakeTile) -> None:
+    """Where no folder tells the groups apart, none is offered."""
+    make_tile("out/a.las")
+    make_tile("out/b.las", scale=0.01)
+    with pytest.raises(UsageError, match=r"swathbook record PATH…; where .* PATH… --together"):
+        record(job)
+
+
+def test_together_speaks_of_named_outputs(job: Path, make_tile: MakeTile) -> None:
+    """Nothing that was found is taken in bulk by a word."""
+    make_tile("out/a.las")
+    with pytest.raises(UsageError, match="none is named"):
+        record(job, together=True)
+
+
+def test_groups_are_told_apart_by_dates(job: Path, make_tile: MakeTile) -> None:
+    """Dates are written as such, and an export is a span of time."""
+    make_tile("out/a.las")
+    make_tile("out/b.las", minutes=59)
+    make_tile("out/c.las", scale=0.01)
+    make_tile("out/d.las", scale=0.1, day=dt.date(2026, 12, 31), minutes=12 * 60)
+    with pytest.raises(UsageError) as caught:
+        record(job)
+    told = str(caught.value)
+    assert "made 2026-05-14, scale 0.001, written 2026-05-14 12:00 to 12:59 UTC" in told
+    assert "made 2026-05-14, scale 0.01, written 2026-05-14 12:00 UTC" in told
+    assert "made 2026-12-31, scale 0.1, written 2026-05-15 00:00 UTC" in told
 
 
 def test_long_export_without_a_pause_is_one_group(job: Path, make_tile: MakeTile) -> None:
@@ -138,8 +179,10 @@ def test_no_tick_records_nothing(job: Path, make_tile: MakeTile, person: type) -
     """A person who ticks nothing has recorded nothing."""
     make_tile("out/a.las")
     make_tile("out/b.las", scale=0.01)
+    ask = person(ticks=(), yes=(True, False))
     with pytest.raises(UsageError, match="nothing was chosen"):
-        record(job, ask=person(ticks=()))
+        record(job, ask=ask)
+    assert len(ask.texts("outputs")) == 4  # who forgot to tick is asked again
 
 
 def test_odd_names_and_times_are_told(job: Path, put_file: MakeTile, make_tile: MakeTile) -> None:
@@ -185,7 +228,9 @@ def test_outlier_is_asked_about_alone(
     ask = person(yes=said, ticks=())
     result = record(job, named, ask=ask)
     (text,) = ask.texts("outputs")
-    assert text.startswith("1 file (stale.las) unlike the others: creation day 2026-133 against")
+    assert text.startswith(
+        "1 file (stale.las) unlike the others: made 2026-05-13 against 2026-05-14"
+    )
     assert ("stale.las" in names(result)) is answer
     assert result.left_out == (() if answer else ("out/stale.las",))
 
@@ -213,7 +258,7 @@ def test_no_majority_is_refused_without_a_terminal(
     paths = [make_tile("out/a.las"), make_tile("out/b.las", day=YESTERDAY)]
     with pytest.raises(UsageError, match="look like those of several runs") as caught:
         record(job, *paths)
-    assert "group 2: 1 file in out (b.las): demo-proc 4.1.0, day 133" in str(caught.value)
+    assert "group 2: 1 file in out (b.las): demo-proc 4.1.0, made 2026-05-13" in str(caught.value)
     result = record(job, *paths, ask=person(ticks=(1,)))
     assert len(result.outputs) == 1
     assert len(result.left_out) == 1
