@@ -9,6 +9,8 @@ from ledger.forms.answers import show_value
 from ledger.model.field import Field, FieldType
 from ledger.model.known import KnownBy, KnownValue
 
+_ARROWS = "arrows move, Enter takes what is marked"
+
 _UNITS = {"m": "metres", "deg": "degrees", "m/s": "metres a second", "year": "year"}
 
 _EXAMPLES = {"m": "1.523 or 1,523", "deg": "15 or 12,5", "m/s": "5 or 5,5", "year": "2010.0"}
@@ -48,7 +50,7 @@ def describe_question(field: Field, default: str, *, standing: bool, wrong: bool
         wrong: what stands there was refused.
     """
     if field.choices or field.type is FieldType.YES_NO:
-        return "; ".join(part for part in (field.note, "arrows move, Enter takes what is marked") if part)
+        return "; ".join(part for part in (field.note, _ARROWS) if part)
     empty = "keeps what is recorded" if standing else "leaves it blank"
     if wrong:
         enter = f"put it right, or empty the line: that {empty}"
