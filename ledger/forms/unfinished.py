@@ -116,8 +116,5 @@ class Unfinished:
                 count = count_things(len(kept.answers), "answer")
                 were = "is" if len(kept.answers) == 1 else "are"
                 place = f"{SCRATCH_NAME}/{_FOLDER}/{self._name}"
-                told = (
-                    f"nothing was entered; {count} {were} kept in {place}; "
-                    f"go on with: {command}"
-                )
+                told = f"nothing was entered; {count} {were} kept in {place}; go on with: {command}"
             raise KeyboardInterrupt(told) from stop
