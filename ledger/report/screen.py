@@ -63,10 +63,14 @@ def make_table(*columns: str, numbers: Iterable[int] = ()) -> Table:
 
 
 def next_step(command: str, why: str = "") -> RenderableType:
+    """Return the line that says what to type next, with a free line above."""
+    return Padding(say_next(command, why), (1, 0, 0, 0), expand=False)
+
+
+def say_next(command: str, why: str = "") -> Text:
     """Return the line that says what to type next."""
     shown = escape_for_screen(f"   {why}" if why else "")
-    line = Text.assemble("Next: ", (escape_for_screen(command), STRONG), shown)
-    return Padding(line, (1, 0, 0, 0), expand=False)
+    return Text.assemble("Next: ", (escape_for_screen(command), STRONG), shown)
 
 
 def format_digest(digest: str) -> str:

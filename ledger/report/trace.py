@@ -1,35 +1,34 @@
-"""What `trace` shows: a tree from the file down to the capture.
+"""What `trace` shows: on one screen what a client asks about a file, with `--all` everything.
 
-What was not recorded is printed as *not recorded*, never left out.
+One screen is 80 columns by 24 lines, what a laptop shows in a field. What was not recorded is
+printed as *not recorded*, never left out; whatever is shortened says how to see the rest.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Annotated, Any, TypedDict
+from collections.abc import Iterator
+from dataclasses import replace
 
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
-from rich.tree import Tree
 
-from ledger.model.filename import escape_for_screen
 from ledger.model.lineage import CustodyState
-from ledger.model.phrases import count_things
-from ledger.report.screen import (
-    BAD,
-    DOUBT,
-    GOOD,
-    QUIET,
-    STRONG,
-    format_digest,
-    next_step,
-    say,
-    say_lines,
-    title,
+from ledger.report.screen import BAD, DOUBT, GOOD, QUIET, STRONG, say, say_next
+from ledger.report.tracefiles import list_head, list_raw
+from ledger.report.traceonward import make_onward
+from ledger.report.tracerows import (
+    ASKED,
+    LOOKED_AT,
+    RECORDED,
+    Row,
+    join_ids,
+    list_left,
+    list_others,
+    list_rows,
 )
-from ledger.report.tracerows import Row, list_facts, list_rows, sum_up_file
-from ledger.report.values import label_field, tell_how, write_value
+from ledger.report.tracetable import ALL_HINT, list_some, tabulate
+from ledger.report.tracetree import draw_everything, draw_records, list_changes
+from ledger.report.values import label_field, tell_how
 from ledger.trace.nodes import ChainNode, TraceResult
 
 _STATE_STYLE = {
@@ -38,228 +37,121 @@ _STATE_STYLE = {
     CustodyState.STALE: BAD,
     CustodyState.ORPHAN: DOUBT,
 }
-_FILES_SHOWN = 4
+_RECORDS = ("run", "step", "flight", "rig")
+_HAS_ONWARD = ("file", *_RECORDS)
+_NAMES_SHOWN = 3
+_CHANGES_SHOWN = 2
+_NEXT_SHOWN = 1
+# The other rows that a record has when it is asked for itself.
+_OWN = {label: fields for label, fields in RECORDED.items() if label not in ASKED}
 
 
-class ValueJson(TypedDict):
-    """One recorded value."""
+def make_screen(result: TraceResult, *, everything: bool = False) -> RenderableType:
+    """Return what a person reads.
 
-    value: Annotated[Any, "text, whole number, yes or no, or a list of texts"]
-    unit: Annotated[str, "unit of a measured number"]
-    known_by: Annotated[str, "read, measured, typed, carried or assumed"]
-    confirmed: Annotated[bool, "a person looked at it in this record"]
-
-
-ChainNodeJson = TypedDict(
-    "ChainNodeJson",  # in this form, because one key is a word of the language
-    {
-        "kind": Annotated[str, "file, audit, run, step, flight, rig, or the kind of an entry"],
-        "id": Annotated[str, "R1, F1, D1; first digits of a file's digest; number of an entry"],
-        "name": Annotated[str, "its name; for a file its path"],
-        "entry": Annotated[int, "entry that holds it; 0 for none"],
-        "by": Annotated[str, "function of the person who entered it"],
-        "time": Annotated[str, "when it was entered, UTC"],
-        "from": Annotated[list[str], "ids of what it comes from"],
-        "values": Annotated[dict[str, ValueJson], "what is recorded of it, by field key"],
-        "not_recorded": Annotated[list[str], "keys of core fields without a value"],
-    },
-)
-ChainNodeJson.__doc__ = "One thing in the chain."
-
-
-class CopyPlaceJson(TypedDict):
-    """Another place of a raw file."""
-
-    path: Annotated[str, "the place"]
-    of: Annotated[str, "path of the file in the chain"]
-    sha256: Annotated[str, "digest of the file"]
-    volume: Annotated[str, "id of the volume; empty where it was not noted"]
-
-
-class TraceJson(TypedDict):
-    """What `trace --json` prints."""
-
-    schema: Annotated[int, "1"]
-    path: Annotated[str, "the path that was read or recorded; empty for none"]
-    sha256: Annotated[str, "digest of the file; empty when the target is no file"]
-    known: Annotated[bool, "whether the book knows it"]
-    matched_by: Annotated[str, "digest, fingerprint, recorded path, id, or nothing"]
-    sentence: Annotated[str, "the answer in one sentence"]
-    chain: Annotated[list[ChainNodeJson], "from the target back to the capture"]
-    onward: Annotated[list[ChainNodeJson], "what was made of it, with --onward"]
-    not_recorded: Annotated[list[str], "keys that no record has a value for"]
-    copies: Annotated[list[CopyPlaceJson], "other places where the raw files were seen"]
-
-
-def make_json(result: TraceResult) -> TraceJson:
-    """Return the object that `--json` prints."""
-    return {
-        "schema": 1,
-        "path": result.path,
-        "sha256": result.sha256,
-        "known": result.known,
-        "matched_by": result.matched_by,
-        "sentence": result.sentence,
-        "chain": [_describe(node) for node in result.chain],
-        "onward": [_describe(node) for node in result.onward],
-        "not_recorded": list(result.not_recorded),
-        "copies": [
-            {"path": copy.path, "of": copy.of, "sha256": copy.sha256, "volume": copy.volume}
-            for copy in result.copies
-        ],
-    }
-
-
-def _describe(node: ChainNode) -> ChainNodeJson:
-    return {
-        "kind": node.kind,
-        "id": node.id,
-        "name": node.name,
-        "entry": node.entry,
-        "by": node.by,
-        "time": node.time,
-        "from": list(node.sources),
-        "values": {
-            key: {
-                "value": known.value,
-                "unit": known.unit,
-                "known_by": str(known.known_by),
-                "confirmed": known.confirmed,
-            }
-            for key, known in node.values.items()
-        },
-        "not_recorded": list(node.not_recorded),
-    }
-
-
-def make_screen(result: TraceResult) -> RenderableType:
-    """Return what a person reads."""
+    Args:
+        result: the trace.
+        everything: show every record in full, every file, every place.
+    """
     style = _STATE_STYLE.get(result.state, STRONG) if result.state is not None else STRONG
     parts: list[RenderableType] = [say(result.sentence, style)]
-    if result.sha256:
-        parts.append(
-            say(f"sha256 {format_digest(result.sha256)} …, matched by {result.matched_by}", QUIET)
-        )
-    parts += [_say_audit(node) for node in result.chain if node.kind == "audit"]
-    if result.chain:
-        parts += [Text(""), _draw(result.chain)]
-    if result.onward:
-        parts += [title("Made of it"), _list_onward(result.onward)]
-    if result.known and result.sha256:
-        parts += _list_copies(result)
-    parts += _list_unmeasured(result)
-    if result.remedy:
-        parts.append(next_step(result.remedy))
+    parts += [say(note, DOUBT) for note in result.notes]
+    head = list(list_head(result, everything=everything))
+    if result.chain and result.chain[0].kind in ("audit", "finding"):
+        head += _list_looked_at(result.chain[0])
+    if head:
+        parts.append(tabulate(head))
+    if result.is_onward:
+        parts += make_onward(result, everything=everything)
+    elif result.chain and everything:
+        parts += [Text(""), draw_everything(result.chain), *_list_copies(result)]
+    elif result.chain:
+        parts += draw_records(result.chain)
+        parts += [tabulate(_list_values(result)), tabulate(_list_rest(result))]
+    parts += _list_next(result, everything=everything)
     return Group(*parts)
 
 
-def _say_audit(node: ChainNode) -> RenderableType:
-    values = {key.rsplit(".", 1)[-1]: known for key, known in node.values.items()}
-    verdict = write_value(values.get("verdict"))
-    return say(f"In {node.name or node.id}, audited on {node.time[:10]} as {node.id}: {verdict}.")
+def _list_values(result: TraceResult) -> Iterator[Row]:
+    """Yield what a client asks; all of a record that was asked for itself."""
+    first = result.chain[0]
+    records = [node for node in result.chain if node.kind in _RECORDS]
+    yield from list_rows(records)
+    if first.kind in _RECORDS:  # asked for itself, and told in full
+        yield from list_rows((first,), _OWN)
+    if first.kind not in ("file", "audit", "finding"):
+        yield from list_others(first)
 
 
-def _draw(chain: tuple[ChainNode, ...]) -> Tree:
-    # An audit looked at files and made none: it stands above the tree, not in it.
-    nodes = {node.id: node for node in chain if node.kind != "audit"} or {
-        node.id: node for node in chain
-    }
-    fed = {source for node in nodes.values() for source in node.sources}
-    roots = [node for node in nodes.values() if node.id not in fed] or list(nodes.values())[:1]
-    drawn: set[str] = set()
-    tree = Tree("", hide_root=True, guide_style=QUIET)
-    for root in roots:
-        _grow(tree, root, nodes, drawn)
-    return tree
+def _list_looked_at(first: ChainNode) -> Iterator[Row]:
+    """Yield what an audit or a finding says, where one of them was asked for."""
+    for row in list_rows((first,), LOOKED_AT):
+        yield replace(row, who="", how="")
 
 
-def _grow(branch: Tree, node: ChainNode, nodes: Mapping[str, ChainNode], drawn: set[str]) -> None:
-    if node.id in drawn:
-        branch.add(say(f"{_name(node)}: see above", QUIET))
+def _list_rest(result: TraceResult) -> Iterator[Row]:
+    """Yield what differs, the raw files, what was assumed, and what else was not recorded."""
+    records = [node for node in result.chain if node.kind in _RECORDS]
+    for node in records:
+        yield from _list_changed(node)
+    yield from list_raw(result)
+    yield from _list_unmeasured(result)
+    yield from _list_left(records)
+
+
+def _list_changed(node: ChainNode) -> Iterator[Row]:
+    if not node.changes:
         return
-    drawn.add(node.id)
-    twig = branch.add(_show(node))
-    sources = [nodes[source] for source in node.sources if source in nodes]
-    files = sorted((each for each in sources if _is_raw(each)), key=_rank_file)
-    for source in sources:
-        if not _is_raw(source):
-            _grow(twig, source, nodes, drawn)
-    fresh = [file for file in files if file.id not in drawn]
-    for file in fresh[:_FILES_SHOWN]:
-        drawn.add(file.id)
-        twig.add(_show_raw(file))
-    if len(fresh) > _FILES_SHOWN:
-        twig.add(say(f"and {count_things(len(fresh) - _FILES_SHOWN, 'more file')}", QUIET))
+    told = list_changes(node)
+    if len(told) > _CHANGES_SHOWN:
+        names = [label_field(change.field) for change in node.changes]
+        text = list_some(names, _CHANGES_SHOWN, everything=False)
+        told = [text if text.endswith(ALL_HINT) else f"{text}: {ALL_HINT}"]
+    yield Row(f"{node.id} unlike", f"{node.run_before}: {'; '.join(told)}")
 
 
-def _is_raw(node: ChainNode) -> bool:
-    return node.kind == "file" and not node.sources
+def _list_unmeasured(result: TraceResult) -> Iterator[Row]:
+    """Yield which values were assumed or carried over, by how."""
+    label = "assumed"
+    found: dict[str, dict[str, list[str]]] = {}
+    for each in result.unmeasured:
+        named = found.setdefault(tell_how(each.value), {})
+        name = label_field(each.field.removesuffix(".sha256"))
+        named.setdefault(name, []).append(each.node)
+    if not found and any(node.kind in _RECORDS for node in result.chain):
+        yield Row(label, "nothing; nothing was carried over from another job either")
+    for how, named in found.items():
+        names = [f"{name} ({join_ids(ids)})" for name, ids in named.items()]
+        told = list_some(names, _NAMES_SHOWN, everything=False)
+        yield Row(label, f"{how}: {told}", is_strong=True)
+        label = ""
 
 
-def _rank_file(node: ChainNode) -> tuple[bool, str]:
-    return not sum_up_file(node).startswith("capture"), node.name
-
-
-def _show_raw(node: ChainNode) -> RenderableType:
-    return Text.assemble(escape_for_screen(_name(node)), ("  ", ""), (sum_up_file(node), QUIET))
-
-
-def _name(node: ChainNode) -> str:
-    if node.kind == "file":
-        return node.name or f"file {node.id}"
-    named = f" “{node.name}”" if node.name else ""
-    return f"{node.kind} {node.id}{named}"
-
-
-def _show(node: ChainNode) -> RenderableType:
-    head = Text.assemble((escape_for_screen(_name(node)), STRONG))
-    if node.entry:
-        on = f", {node.time[:10]}" if node.time else ""
-        head.append(escape_for_screen(f"   entry {node.entry}, {node.by}{on}"), QUIET)
-    parts: list[RenderableType] = [head]
-    if rows := list(list_facts(node) if node.kind == "file" else list_rows(node)):
-        parts.append(_tabulate(rows))
-    if node.changes:
-        parts.append(_show_changes(node))
-    return Group(*parts)
-
-
-def _show_changes(node: ChainNode) -> RenderableType:
-    changes = (
-        f"{label_field(change.field)} {write_value(change.before)} → {write_value(change.now)}"
-        for change in node.changes
-    )
-    return say(f"unlike {node.run_before}: {'; '.join(changes)}", DOUBT)
-
-
-def _tabulate(rows: Iterable[Row]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
-    table.add_column(no_wrap=True, style=QUIET)
-    table.add_column(overflow="fold")
-    table.add_column(style=QUIET)
-    for row in rows:
-        doubt = DOUBT if "not recorded" in row.text or row.label == "not recorded" else ""
-        table.add_row(say(row.label), say(row.text, doubt), say(row.how))
-    return table
+def _list_left(records: list[ChainNode]) -> Iterator[Row]:
+    left = list_left(records, ASKED)
+    if left:
+        yield Row("also blank", "", list_some(left, _NAMES_SHOWN, everything=False))
 
 
 def _list_copies(result: TraceResult) -> list[RenderableType]:
-    parts: list[RenderableType] = [title("Other copies of the raw files")]
-    if not result.copies:
-        return [*parts, say_lines(["not recorded: no other copy is known"], DOUBT, indent=2)]
-    lines = (f"{copy.of}: {copy.path}" for copy in result.copies)
-    return [*parts, say_lines(lines, indent=2)]
+    rows = [
+        Row("copy", f"{copy.of}: {copy.path}", "", f"entry {copy.entry}", copy.time[:10])
+        for copy in result.copies
+    ]
+    if not rows and "copies" in result.not_recorded:
+        rows = [Row("copies", "", "copies")]
+    return [tabulate([*rows, *_list_unmeasured(result)])] if rows else []
 
 
-def _list_onward(nodes: tuple[ChainNode, ...]) -> RenderableType:
-    return say_lines((f"{_name(node)}   entry {node.entry}" for node in nodes), indent=2)
-
-
-def _list_unmeasured(result: TraceResult) -> list[RenderableType]:
-    if not result.unmeasured:
-        return []
-    lines = (
-        f"{each.node} {label_field(each.field)}: {write_value(each.value)} ({tell_how(each.value)})"
-        for each in result.unmeasured
-    )
-    return [title("Assumed or carried over, not measured"), say_lines(lines, DOUBT, indent=2)]
+def _list_next(result: TraceResult, *, everything: bool) -> list[RenderableType]:
+    remedies = () if result.is_onward and result.known else result.remedies
+    shown = remedies if everything or not result.known else remedies[:_NEXT_SHOWN]
+    parts: list[RenderableType] = [say_next(each.command, each.why) for each in shown]
+    if result.known and not everything:
+        left = len(remedies) - len(shown)
+        more = f", and {left} more to type next" if left else ""
+        hint = f"Everything{more}: {ALL_HINT}."
+        if not result.is_onward and result.chain and result.chain[0].kind in _HAS_ONWARD:
+            hint += " What was made of it: --onward."
+        parts.append(say(hint, QUIET))
+    return parts

@@ -1,127 +1,289 @@
-"""The rows of a trace: what belongs together in the eyes of a technician stands on one line."""
+"""The rows of a trace: what belongs together in the eyes of a technician stands in one row.
+
+A row has one way of being known. Values of several records that are alike stand once, with the ids
+of all who say so; values that differ stand below each other, where the eye sees that they do.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ledger.model.known import KnownValue
-from ledger.model.phrases import describe_bytes
 from ledger.report.screen import format_digest
 from ledger.report.values import label_field, tell_how, write_value
 from ledger.trace.nodes import ChainNode
 
-# Row, and the fields in it by the last part of their key; a field with a label is written with it.
-_ROWS: dict[str, dict[str, str]] = {
-    "program": {"software": "", "version": "", "build": "build"},
-    "mount": {"platform": "on", "mount_mode": "mode", "orientation": "", "tilt_deg": "tilt"},
-    "positions": {"position_source": "", "trajectory": "trajectory"},
-    "lever arm": {
-        "lever_arm": "",
-        "lever_arm_aircraft": "aircraft antenna",
-        "lever_arm_scanner": "scanner antenna",
-        "lever_arm_from": "from",
-        "lever_arm_convention": "axes",
-        "lever_arm_measured": "measured",
+# Row, and the fields in it by the last part of their key, each with how its value is written.
+# These answer what a client asks.
+ASKED: dict[str, dict[str, str]] = {
+    "step": {"kind": "{}", "settings": "settings {}", "removed": "removed {}"},
+    "coordinates": {
+        "crs": "{}",
+        "frame": "frame {}",
+        "epoch": "epoch {}",
     },
-    "coordinates": {"crs": "", "zone": "zone", "frame": "frame", "epoch": "epoch"},
-    "units": {"unit_horizontal": "horizontal", "unit_vertical": "vertical"},
     "heights": {
-        "height_type": "",
-        "input_height_type": "in",
-        "output_height_type": "out",
-        "vertical_datum": "datum",
+        "input_height_type": "in {}",
+        "output_height_type": "out {}",
+        "vertical_datum": "datum {}",
     },
-    "geoid": {
-        "geoid_name": "",
-        "geoid_version": "version",
-        "geoid_frame": "frame",
-        "geoid_applications": "times applied",
-        "geoid_file": "",
+    "geoid": {"geoid_name": "{}", "geoid_version": "version {}", "geoid_file": "{}"},
+    "mount": {"mount_mode": "mode {}", "orientation": "{}", "tilt_deg": "tilt {}"},
+    "antenna": {
+        "position_source": "{}",
+        "scanner_antenna_fitted": "own antenna fitted {}",
+        "trajectory": "trajectory {}",
     },
-    "control": {"control_used": "used", "control_count": "points"},
-    "base": {"base_mark": "mark", "base_height": "height", "base_height_kind": ""},
-    "serials": {
-        "rig": "rig",
-        "scanner_serial": "scanner",
-        "aircraft_serial": "aircraft",
-        "base_serial": "base",
-        "scanner_antenna_fitted": "own antenna fitted",
+    "lever arm": {
+        "lever_arm": "{}",
+        "lever_arm_aircraft": "{} from aircraft antenna",
+        "lever_arm_scanner": "{} from scanner antenna",
+        "lever_arm_from": "from {}",
+        "lever_arm_convention": "axes {}",
+        "lever_arm_measured": "measured {}",
     },
-    "calibration": {"calibration_date": "", "calibration_file": ""},
-    "time": {"takeoff": "take-off", "landing": "landing", "started": "started"},
-    "decision": {"decision": "", "reason": ""},
+    "made from": {"made_from": "{}", "inputs": "{}"},
 }
-# What a file says of itself that a person looks for in a chain.
-_FILE_FACTS = ("points", "version", "crs", "software", "created", "marker", "antenna", "first_time")
+# These stand where a record itself is asked for, and where everything is.
+RECORDED: dict[str, dict[str, str]] = {
+    "program": {"software": "{}", "version": "{}", "build": "build {}"},
+    **ASKED,
+    "zone": {"zone": "{}"},
+    "units": {"unit_horizontal": "horizontal {}", "unit_vertical": "vertical {}"},
+    "geoid use": {"geoid_frame": "frame {}", "geoid_applications": "applied {} times"},
+    "control": {"control_used": "used {}", "control_count": "{} points"},
+    "carried by": {"platform": "{}"},
+    "base": {"base_mark": "mark {}", "base_height": "height {}", "base_height_kind": "{}"},
+    "field log": {"height_type": "heights {}"},
+    "serials": {
+        "rig": "rig {}",
+        "scanner_serial": "scanner {}",
+        "aircraft_serial": "aircraft {}",
+        "base_serial": "base {}",
+        "bracket": "bracket {}",
+    },
+    "calibration": {"calibration_date": "{}", "calibration_file": "{}"},
+    "time": {"takeoff": "take-off {}", "landing": "landing {}", "started": "started {}"},
+    "decision": {"decision": "{}", "reason": "{}"},
+}
+# Of an audit and of a finding, where one of them is asked for; what else they hold stands above.
+LOOKED_AT: dict[str, dict[str, str]] = {
+    "files": {"files": "{}", "files_made": "{}"},
+    "check": {"check": "{}", "outcome": "{}"},
+    "found": {"found": "{}"},
+    "required": {"required": "{}", "criterion_source": "criterion: {}"},
+    "do this": {"remedy": "{}"},
+    "accepted": {"accepted": "{}"},
+}
+# Written as one value with another one that is known in the same way: an arm, and where it starts.
+_JOINED = {"lever_arm": ("lever_arm_from", "{} from {}")}
+# Of a file: told elsewhere on the screen.
+_NO_FACTS = frozenset({"sha256", "recorded_path", "matched_with"})
+_DIGEST_OF = ".sha256"
+# Of a run: stands beside its name; that no reason was given is no gap that anybody asks about.
+_DECIDED = ("decision", "reason")
+_ID = re.compile(r"([A-Z])([0-9]+)")
 
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a record.
+    """One line about one or several records.
 
     Args:
-        label: what it is about.
+        label: what it is about; empty below another row about the same.
         text: the values.
-        how: how they are known.
+        gaps: what was not recorded, by name.
+        who: ids of the records that say so.
+        how: how the values are known; empty where there are none.
+        confirmed: whether they were looked at, where that has to be said.
+        is_strong: it must not be overlooked.
     """
 
     label: str
-    text: str
+    text: str = ""
+    gaps: str = ""
+    who: str = ""
+    how: str = ""
+    confirmed: str = ""
+    is_strong: bool = False
+
+
+@dataclass
+class _Line:
+    """Values that make one row: of any two, the records behind one are among those of the other.
+
+    So two records that contradict each other never share a row.
+    """
+
     how: str
+    texts: list[str] = field(default_factory=list)
+    ids: list[tuple[str, ...]] = field(default_factory=list)
+
+    def takes(self, how: str, ids: tuple[str, ...]) -> bool:
+        """Say whether a value of these records may stand in this row."""
+        wanted = set(ids)
+        return how == self.how and all(wanted <= set(own) or wanted >= set(own) for own in self.ids)
+
+    @property
+    def everybody(self) -> list[str]:
+        """Return all records that say something in this row, in order."""
+        return list(dict.fromkeys(name for own in self.ids for name in own))
+
+    @property
+    def who(self) -> str:
+        """Return who says all of it, and in brackets who says a part."""
+        full = [name for name in self.everybody if all(name in own for own in self.ids)]
+        partly = [name for name in self.everybody if name not in full]
+        told = f"({join_ids(partly)})" if partly else ""
+        return f"{join_ids(full)} {told}".strip()
 
 
-def list_rows(node: ChainNode) -> Iterator[Row]:
-    """Yield the rows of a run, step, flight or rig; what was not recorded stands in its row."""
-    by_name = {key.rsplit(".", 1)[-1]: value for key, value in node.values.items()}
-    missing = {key.rsplit(".", 1)[-1] for key in node.not_recorded}
-    shown: set[str] = set()
-    for label, fields in _ROWS.items():
-        present = {name: by_name[name] for name in fields if name in by_name}
-        gaps = [name for name in fields if name in missing]
-        shown.update(present, gaps)
-        if present or gaps:
-            parts = [_write(fields[name], known) for name, known in present.items()]
-            parts += [f"{label_field(name)} not recorded" for name in gaps]
-            yield Row(label, ", ".join(parts), _tell_all(present))
-    rest = {name: known for name, known in by_name.items() if name not in shown}
-    if rest:
-        parts = [f"{label_field(name)} {write_value(known)}" for name, known in rest.items()]
-        yield Row("other", ", ".join(parts), _tell_all(rest))
-    if others := sorted(missing - shown):
-        yield Row("not recorded", ", ".join(label_field(name) for name in others), "")
+@dataclass
+class _Gathering:
+    """Values alike, and gaps alike, with the ids of the records that have them."""
+
+    values: dict[tuple[str, str], list[str]] = field(default_factory=dict)
+    gaps: dict[str, list[str]] = field(default_factory=dict)
+
+    def arrange(self, label: str) -> Iterator[Row]:
+        """Yield as few rows as can be."""
+        lines: list[_Line] = []
+        for (text, how), ids in self.values.items():
+            line = next((each for each in lines if each.takes(how, tuple(ids))), None)
+            if line is None:
+                line = _Line(how)
+                lines.append(line)
+            line.texts.append(text)
+            line.ids.append(tuple(ids))
+        left = dict(self.gaps)
+        for line in lines:
+            names = [name for name, ids in left.items() if set(ids) <= set(line.everybody)]
+            left = {name: ids for name, ids in left.items() if name not in names}
+            how, _, confirmed = line.how.partition(", ")
+            text = ", ".join(line.texts)
+            yield Row(label, text, ", ".join(names), line.who, how, confirmed)
+            label = ""
+        alike: dict[str, list[str]] = {}
+        for name, ids in left.items():
+            alike.setdefault(join_ids(ids), []).append(name)
+        for who, names in alike.items():
+            yield Row(label, "", ", ".join(names), who)
+            label = ""
 
 
-def _write(label: str, known: KnownValue) -> str:
-    return f"{label} {write_value(known)}".strip()
+def list_rows(
+    nodes: Iterable[ChainNode], topics: Mapping[str, Mapping[str, str]] = ASKED
+) -> Iterator[Row]:
+    """Yield the rows of runs, steps, flights and rigs; what was not recorded stands in its row."""
+    listed = tuple(nodes)
+    for label, fields in topics.items():
+        yield from _gather(listed, fields).arrange(label)
 
 
-def _tell_all(values: Mapping[str, KnownValue]) -> str:
-    """Return how values are known: once when alike, else with the name of each."""
-    told = {name: tell_how(known) for name, known in values.items()}
-    if len(set(told.values())) <= 1:
-        return next(iter(told.values()), "")
-    return ", ".join(f"{label_field(name)} {how}" for name, how in told.items())
+def list_others(node: ChainNode) -> Iterator[Row]:
+    """Yield rows of what a record says that belongs to no topic."""
+    known = {name for fields in RECORDED.values() for name in fields}
+    names = (_name(key) for key in (*node.values, *node.not_recorded) if _is_own(key))
+    fields = {name: f"{label_field(name)} {{}}" for name in names if name not in known}
+    yield from _gather((node,), fields).arrange("other")
 
 
-def sum_up_file(node: ChainNode) -> str:
-    """Return role, size and digest of a file in one line."""
-    values = {key.rsplit(".", 1)[-1]: known.value for key, known in node.values.items()}
-    parts = [str(values.get("role", ""))]
-    if isinstance(size := values.get("bytes"), int):
-        parts.append(describe_bytes(size))
-    if digest := str(values.get("sha256", "")):
-        parts.append(f"sha256 {format_digest(digest)} …")
-    return ", ".join(part for part in parts if part)
-
-
-def list_facts(node: ChainNode) -> Iterable[Row]:
-    """Return what a delivered file says of itself, and where it was recorded."""
-    values = {key.rsplit(".", 1)[-1]: known for key, known in node.values.items()}
-    facts = [
-        f"{label_field(name)} {write_value(values[name])}" for name in _FILE_FACTS if name in values
-    ]
+def list_facts(node: ChainNode) -> Iterator[Row]:
+    """Yield what a file says of itself, and where it was recorded."""
+    values = {_name(key): known for key, known in node.values.items()}
     if "recorded_path" in values:
-        yield Row("recorded as", write_value(values["recorded_path"]), "")
-    if facts:
-        yield Row("says", ", ".join(facts), "read")
+        yield Row("recorded as", write_value(values["recorded_path"]))
+    rest = [name for name in values if name not in _NO_FACTS]
+    if rest:
+        told = ", ".join(f"{label_field(name)} {write_value(values[name])}" for name in rest)
+        yield Row("says", told, how="read")
+
+
+def list_left(nodes: Iterable[ChainNode], topics: Mapping[str, Mapping[str, str]]) -> list[str]:
+    """Return what was not recorded and stands in no row of these topics, with the ids."""
+    shown = {name for fields in topics.values() for name in fields}
+    left: dict[str, list[str]] = {}
+    for node in nodes:
+        for key in node.not_recorded:
+            if _is_own(key) and _name(key) not in (*shown, *_DECIDED):
+                left.setdefault(label_field(key), []).append(node.id)
+    return [f"{name} ({join_ids(ids)})" for name, ids in left.items()]
+
+
+def join_ids(ids: Iterable[str]) -> str:
+    """Return ids as short as they can be read: `R2 F1`, `F1–F12 G1`."""
+    runs: list[tuple[str, str]] = []
+    for name in dict.fromkeys(ids):
+        if runs and _follows(runs[-1][1], name):
+            runs[-1] = (runs[-1][0], name)
+        else:
+            runs.append((name, name))
+    shown = []
+    for first, last in runs:
+        between = "" if first == last else "–" if not _follows(first, last) else " "
+        shown.append(f"{first}{between}{last if between else ''}")
+    return " ".join(shown)
+
+
+def _follows(before: str, name: str) -> bool:
+    one, two = _ID.fullmatch(before), _ID.fullmatch(name)
+    return bool(one and two and one[1] == two[1] and int(two[2]) == int(one[2]) + 1)
+
+
+def _gather(nodes: Iterable[ChainNode], fields: Mapping[str, str]) -> _Gathering:
+    gathering = _Gathering()
+    for name, form in fields.items():
+        for node in nodes:
+            key = f"{node.kind}.{name}"
+            for text, known in _write(node, key, form):
+                gathering.values.setdefault((text, tell_how(known)), []).append(node.id)
+            for gap in (key, f"{key}{_DIGEST_OF}"):
+                if gap in node.not_recorded:
+                    gathering.gaps.setdefault(_label_gap(gap), []).append(node.id)
+    return gathering
+
+
+def _write(node: ChainNode, key: str, form: str) -> Iterator[tuple[str, KnownValue]]:
+    """Yield a value; of a file named by its path alone its digest too, known in its own way."""
+    known = node.values.get(key)
+    if known is None or _is_joined(node, key):
+        return
+    text = form.format(write_value(known))
+    partner = _find_partner(node, key)
+    if partner is not None:
+        text = _JOINED[_name(key)][1].format(write_value(known), write_value(partner))
+    yield text, known
+    digest = node.values.get(f"{key}{_DIGEST_OF}")
+    if digest is not None:
+        yield f"sha256 {format_digest(str(digest.value))} …", digest
+
+
+def _find_partner(node: ChainNode, key: str) -> KnownValue | None:
+    """Return the value that is written with this one; None where it is known in another way."""
+    joined = _JOINED.get(_name(key))
+    known = node.values.get(key)
+    other = node.values.get(f"{node.kind}.{joined[0]}") if joined else None
+    return other if known and other and tell_how(known) == tell_how(other) else None
+
+
+def _is_joined(node: ChainNode, key: str) -> bool:
+    """Say whether a value is written with the one before it."""
+    owners = [name for name, (other, _) in _JOINED.items() if other == _name(key)]
+    return any(_find_partner(node, f"{node.kind}.{name}") is not None for name in owners)
+
+
+def _label_gap(key: str) -> str:
+    if key.endswith(_DIGEST_OF):
+        return f"digest of the {label_field(key.removesuffix(_DIGEST_OF))}"
+    return label_field(key)
+
+
+def _is_own(key: str) -> bool:
+    """Say whether a key stands for itself: the digest of a named file goes with its path."""
+    return not key.endswith(_DIGEST_OF)
+
+
+def _name(key: str) -> str:
+    return key.rsplit(".", 1)[-1]

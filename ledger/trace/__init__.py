@@ -14,16 +14,37 @@ from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.lineage import MatchedBy
 from ledger.store.reading import Book, Use, find_book
-from ledger.trace.answer import describe_file, describe_record, explain_unknown
+from ledger.trace.answer import describe_file, describe_record, explain_unknown, list_notes
 from ledger.trace.chain import ChainBuilder
 from ledger.trace.entries import add_entry
-from ledger.trace.nodes import ChainNode, Copy, SettingChange, TraceResult, UnmeasuredValue
+from ledger.trace.files import list_places
+from ledger.trace.nodes import (
+    ChainNode,
+    Copy,
+    Place,
+    Remedy,
+    SettingChange,
+    TraceResult,
+    UnmeasuredValue,
+)
 from ledger.trace.onward import OnwardWalk
+from ledger.trace.remedies import list_remedies
 from ledger.trace.target import RECORDED_PATH, Target, find_target
 
-__all__ = ["ChainNode", "Copy", "SettingChange", "TraceResult", "UnmeasuredValue", "trace"]
+__all__ = [
+    "ChainNode",
+    "Copy",
+    "Place",
+    "Remedy",
+    "SettingChange",
+    "TraceResult",
+    "UnmeasuredValue",
+    "trace",
+]
 
 _SILENT = NoProgress()
+# What was sent, to whom and when: a record of its own, which no command makes yet.
+_TRANSMITTAL = "transmittal"
 
 
 def trace(
@@ -33,12 +54,12 @@ def trace(
     onward: bool = False,
     progress: Progress = _SILENT,
 ) -> TraceResult:
-    """Return what the book knows of a file, run, flight, rig, audit or entry.
+    """Return what the book knows of a file, run, flight, rig, audit, finding or entry.
 
     Args:
         job: the job folder, or any folder below it.
-        target: a path, a SHA-256 or its first 8 or more digits, or an id: `R1`, `run:R1`,
-            `entry:31`.
+        target: a path, a SHA-256 or its first 8 or more digits, the id of a finding, or an id:
+            `R1`, `run:R1`, `entry:31`.
         onward: look also at what was made of it.
         progress: told while the bytes of a file are hashed.
 
@@ -61,7 +82,7 @@ def _trace_file(book: Book, text: str, target: Target, *, onward: bool) -> Trace
     custody = builder.ancestry.find_custody(
         target.id, is_point_or_raster=suffix in (*POINT_SUFFIXES, *RASTER_SUFFIXES)
     )
-    if custody.maker is None and not uses:
+    if custody.maker is None and not uses and not book.namers(target.id):
         return explain_unknown(book, text, target)
     builder.add_file(target.id, target.path, custody)
     matched_by = str(custody.matched_by)
@@ -80,7 +101,10 @@ def _trace_file(book: Book, text: str, target: Target, *, onward: bool) -> Trace
             matched_by=matched_by,
             sentence=describe_file(book, target, custody, node),
             state=custody.state,
+            places=list_places(uses),
+            notes=list_notes(book, target),
             onward=OnwardWalk(book).follow_file(target.id) if onward else (),
+            is_onward=onward,
         ),
         made_by="" if custody.maker or _is_registered(uses) else "file.made_by",
     )
@@ -96,13 +120,6 @@ def _trace_record(book: Book, text: str, target: Target, *, onward: bool) -> Tra
         return explain_unknown(book, text, target)
     builder = ChainBuilder(book)
     add_entry(builder, target)
-    walk = OnwardWalk(book)
-    follow = {
-        "run": walk.follow_process,
-        "step": walk.follow_process,
-        "flight": walk.follow_flight,
-        "rig": walk.follow_rig,
-    }
     node = next(iter(builder.nodes.values()))
     return _finish(
         builder,
@@ -113,18 +130,36 @@ def _trace_record(book: Book, text: str, target: Target, *, onward: bool) -> Tra
             known=True,
             matched_by="id",
             sentence=describe_record(node),
-            onward=follow[node.kind](node.id) if onward and node.kind in follow else (),
+            onward=_follow_record(book, node) if onward else (),
+            is_onward=onward,
         ),
         made_by="",
     )
 
 
+def _follow_record(book: Book, node: ChainNode) -> tuple[ChainNode, ...]:
+    """Return what was made of a record; nothing is made of an audit or a finding."""
+    if node.kind in ("run", "step"):
+        return OnwardWalk(book).follow_process(node.id)
+    if node.kind in ("flight", "rig"):
+        return OnwardWalk(book).follow_card(node.id)
+    return ()
+
+
 def _finish(builder: ChainBuilder, result: TraceResult, made_by: str) -> TraceResult:
-    """Add the chain, the copies, and every key without a value, each once."""
+    """Add the chain, the copies, every key without a value once, and what would record it."""
     chain = tuple(builder.nodes.values())
     copies = builder.list_copies()
     missing = [made_by] if made_by else []
     missing += [key for node in chain for key in node.not_recorded]
     if builder.has_raw_files and not copies:
         missing.append("copies")
-    return replace(result, chain=chain, copies=copies, not_recorded=tuple(dict.fromkeys(missing)))
+    if any(node.kind == "audit" for node in result.onward):
+        missing.append(_TRANSMITTAL)
+    return replace(
+        result,
+        chain=chain,
+        copies=copies,
+        not_recorded=tuple(dict.fromkeys(missing)),
+        remedies=list_remedies(chain, missing, copies, result.path),
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import PurePath
 
 from ledger.model.artefact import POINT_SUFFIXES
@@ -13,64 +14,109 @@ from ledger.model.lineage import (
     describe_day,
     describe_decision,
 )
-from ledger.model.process import Process
-from ledger.store.reading import Book, Use
-from ledger.trace.nodes import ChainNode, TraceResult
+from ledger.model.process import Decision, Process
+from ledger.model.typed import quote_path
+from ledger.store.reading import Book
+from ledger.trace.nodes import ChainNode, Remedy, TraceResult
 from ledger.trace.target import Target
 
 _NAMED_AFTER = {"input": "was used by", "audited": "was audited in"}
+_WHOLE_DIGEST = 64
 
 
 def describe_file(book: Book, target: Target, custody: Custody, node: ChainNode) -> str:
     """Return what made a known file."""
-    name = PurePath(node.name).name or node.id
-    absent = f"There is no file at {node.name} now; the book saw one. " if target.by_path else ""
+    asked = target.path or node.name
+    name = PurePath(asked).name or node.id
+    absent = f"There is no file at {asked} now; the book saw one. " if target.by_path else ""
     if custody.maker is not None:
         return absent + name + _describe_match(custody) + _describe_maker(custody)
-    return absent + name + _describe_uses(book.uses(target.id))
+    return absent + name + _describe_uses(book, target)
 
 
 def describe_record(node: ChainNode) -> str:
     """Return what an id stands for."""
     title = f"{node.kind} {node.id}" + (f" ({node.name})" if node.name else "")
     made = f", entered on {describe_day(node.time)} by the {node.by}" if node.time else ""
+    if node.kind == "finding":
+        sentence = str(node.values["finding.sentence"].value)
+        return f"Finding {node.id} of {node.name}: {sentence}"
     decision = node.values.get(f"{node.kind}.decision")
     verdict = node.values.get("audit.verdict")
     said = decision or verdict
-    return f"{title}{made}{': ' + str(said.value) if said else ''}."
+    return f"{title[:1].upper()}{title[1:]}{made}{': ' + str(said.value) if said else ''}."
+
+
+def list_notes(book: Book, target: Target) -> tuple[str, ...]:
+    """Return what the book saw under the path of a file, if that was something else."""
+    stored, seen = _find_earlier(book, target)
+    if not seen or target.by_path:
+        return ()
+    return (f"The book last saw other bytes under {stored}: the file there was replaced since.",)
 
 
 def explain_unknown(book: Book, text: str, target: Target) -> TraceResult:
     """Return the answer about something that the book does not know."""
     if target.kind != "file":
-        sentence = f"There is no {target.kind} {target.id} in this book."
-        return _make_unknown(text, target, sentence, "")
+        return _make_unknown(text, target, _describe_absent(book, target))
     if not target.path:
-        sentence = f"No file in this book has a SHA-256 that begins with {target.id}."
-        return _make_unknown(text, target, sentence, "")
-    sentence = f"This book does not know the bytes of {PurePath(target.path).name}."
-    sentence += _describe_earlier(book, target)
-    if PurePath(target.path).suffix.lower() in POINT_SUFFIXES:
-        remedy = (
-            "its points may be known under another header: swathbook audit FOLDER reads the points"
-            " of the folder it lies in; if nobody recorded it, swathbook record enters it"
+        sentence = (
+            f"No file in this book has a SHA-256 that begins with {target.id}, and no audit has"
+            " such a finding."
         )
+        return _make_unknown(text, target, sentence)
+    sentence = f"This book does not know the bytes of {PurePath(target.path).name}."
+    if _find_earlier(book, target)[1]:
+        sentence += " The file that it saw under this path had other bytes: changed or replaced."
+    return _make_unknown(text, target, sentence, _list_ways_in(target.path))
+
+
+def _list_ways_in(path: str) -> tuple[Remedy, ...]:
+    """Return the commands that could make an unknown file a known one."""
+    typed = quote_path(path)
+    if PurePath(path).suffix.lower() not in POINT_SUFFIXES:
+        return (
+            Remedy(f"swathbook record {typed}", "if a run or step made it"),
+            Remedy(f"swathbook register {typed}", "if it is a raw file"),
+        )
+    folder = quote_path(PurePath(path).parent.as_posix())
+    return (
+        Remedy(f"swathbook record {typed}", "if nobody has recorded the run that made it"),
+        Remedy(f"swathbook audit {folder}", "reads points: they may be known under another header"),
+    )
+
+
+def _describe_absent(book: Book, target: Target) -> str:
+    """Say that there is no such record, and which is the last one."""
+    sentence = f"There is no {target.kind} {target.id} in this book"
+    if target.kind == "entry":
+        return f"{sentence}; its last one is entry {book.size}."
+    if target.kind == "flight":
+        known = [card.id for card in book.cards("flight")]
+    elif target.kind == "rig":
+        known = [card.id for card in book.cards("rig")]
+    elif target.kind in ("run", "step"):
+        known = [each.id for each in book.processes() if each.kind == target.kind]
     else:
-        remedy = "swathbook record enters an output, swathbook register a raw file"
-    return _make_unknown(text, target, sentence, remedy)
+        return f"{sentence}."
+    return f"{sentence}; " + (
+        f"the last is {known[-1]}." if known else f"it holds no {target.kind}."
+    )
 
 
-def _make_unknown(text: str, target: Target, sentence: str, remedy: str) -> TraceResult:
+def _make_unknown(
+    text: str, target: Target, sentence: str, remedies: tuple[Remedy, ...] = ()
+) -> TraceResult:
     is_file = target.kind == "file"
     return TraceResult(
         target=text,
         path=target.path,
-        sha256=target.id if is_file else "",
+        sha256=target.id if is_file and len(target.id) == _WHOLE_DIGEST else "",
         known=False,
         matched_by=str(MatchedBy.NOTHING),
         sentence=sentence,
         state=CustodyState.ORPHAN if is_file else None,
-        remedy=remedy,
+        remedies=remedies,
     )
 
 
@@ -87,31 +133,41 @@ def _describe_maker(custody: Custody) -> str:
     sentence = f" was made by {_describe_process(maker)}"
     culprit = custody.culprit
     if culprit is None or culprit.id == maker.id:
-        return f"{sentence}, {describe_decision(maker)}."
+        return f"{sentence}, {_describe_decision(maker)}."
     return f"{sentence}, from {_describe_process(culprit)}, {describe_decision(culprit)}."
 
 
+def _describe_decision(process: Process) -> str:
+    """Return what became of a process; why it was accepted is no part of a short answer."""
+    known = replace(process, reason="") if process.decision is Decision.ACCEPTED else process
+    return describe_decision(known)
+
+
 def _describe_process(process: Process) -> str:
-    known = (process.values.get(f"{process.kind}.{key}") for key in ("software", "version"))
+    known = (process.find_value(key) for key in ("software", "version"))
     software = " ".join(str(value.value) for value in known if value and value.value)
     return f"{process.kind} {process.id}" + (f" ({software})" if software else "")
 
 
-def _describe_uses(uses: tuple[Use, ...]) -> str:
+def _describe_uses(book: Book, target: Target) -> str:
+    uses = book.uses(target.id)
     registered = next((use for use in uses if use.relation == "registered"), None)
     if registered is not None:
+        role = f" ({registered.file.role})" if registered.file.role else ""
         flight = f" of flight {registered.owner}" if registered.owner else ""
-        return f" is a raw file{flight}, registered in entry {registered.entry}."
-    used = next((use for use in uses if use.relation in _NAMED_AFTER), uses[0])
+        return f" is a raw file{flight}{role}, registered in entry {registered.entry}."
+    if not uses:
+        owner, key = book.namers(target.id)[0]
+        name = key.rpartition(".")[2].replace("_", " ")
+        return f" is named by {owner} as its {name}, and was never registered."
+    used = next((use for use in reversed(uses) if use.relation in _NAMED_AFTER), uses[-1])
     seen = _NAMED_AFTER.get(used.relation)
     told = f"{seen} {used.owner}" if seen else f"was seen in entry {used.entry}"
     return f" {told}, but no recorded run or step made it."
 
 
-def _describe_earlier(book: Book, target: Target) -> str:
-    """Say what the book saw under the same path, if that was something else."""
+def _find_earlier(book: Book, target: Target) -> tuple[str, bool]:
+    """Return the path of a file, and whether the book saw other bytes there last."""
     stored, _ = make_book_path(book.folder / target.path, book.folder)
-    for record in book.files_last_seen():
-        if record.path == stored:
-            return " The file that it saw under this path had other bytes: changed or replaced."
-    return ""
+    record = book.file_at(stored) if target.path else None
+    return stored, record is not None and record.sha256 != target.id

@@ -7,17 +7,17 @@ its key is listed as not recorded.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from functools import cached_property
 
 from ledger.audited import is_said_already
 from ledger.lineage import Ancestry
 from ledger.model.blanks import list_blanks
-from ledger.model.entry import Entry
+from ledger.model.entry import Entry, Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
-from ledger.model.process import Card, Input, Process
+from ledger.model.process import Card, Input, Process, works_on_others
 from ledger.store.reading import Book, Use
 from ledger.trace.changes import RunsBefore
 from ledger.trace.files import FileNotes, list_file_fields, make_file_id, read_digest, sort_values
@@ -43,9 +43,17 @@ class ChainBuilder:
     def _runs_before(self) -> RunsBefore:
         return RunsBefore(self.book.processes())
 
-    def add_file(self, sha256: str, path: str, custody: Custody) -> None:
-        """Add a file, the audits it was in, and everything that it comes from."""
+    def add_file(self, sha256: str, asked: str, custody: Custody) -> None:
+        """Add a file, the audits it was in, and everything that it comes from.
+
+        Args:
+            sha256: its digest.
+            asked: the path that was asked about; the node keeps it only where the book knows it.
+            custody: its origin.
+        """
         makers = self._list_makers(custody)
+        uses = self.book.uses(sha256)
+        path = asked if not uses or any(use.file.path == asked for use in uses) else ""
         node = self.files.make_node(sha256, path, [maker.id for maker in makers], custody)
         self.nodes[node.id] = node
         for use in self._list_audits(sha256):
@@ -106,8 +114,14 @@ class ChainBuilder:
         for digest, path in files.items():
             self._add_leaf(digest, path)
 
-    def add_audit(self, name: str, number: int, sources: Iterable[str]) -> None:
-        """Add an audit, by the entry that holds it."""
+    def add_audit(
+        self,
+        name: str,
+        number: int,
+        sources: Iterable[str],
+        told: Mapping[str, KnownValue] | None = None,
+    ) -> None:
+        """Add an audit, by the entry that holds it, with what else is told of it."""
         entry = self.book.entry(number)
         if entry is None:
             return
@@ -116,12 +130,15 @@ class ChainBuilder:
             for key in ("folder", "verdict", "quick")
             if key in entry.values
         }
+        latest = self._latest_audits.get(entry.values.get("folder"), name)
+        if latest != name:
+            kept["audit.replaced_by"] = KnownValue(latest, known_by=KnownBy.READ)
         self.nodes[name] = ChainNode(
             kind="audit",
             id=name,
             entry=number,
             sources=tuple(sources),
-            values=kept,
+            values={**kept, **(told or {})},
             name=str(entry.values.get("folder", "")),
             by=entry.by,
             time=entry.time,
@@ -139,6 +156,14 @@ class ChainBuilder:
     def has_raw_files(self) -> bool:
         """Say whether the chain reaches any file that no process made."""
         return bool(self._raw)
+
+    @cached_property
+    def _latest_audits(self) -> dict[object, str]:
+        """Return the id of the deliverable that was audited last, by folder."""
+        return {
+            entry.values.get("folder"): str(entry.values.get("id", ""))
+            for entry in self.book.entries(Kind.AUDIT)
+        }
 
     def _list_makers(self, custody: Custody) -> list[Process]:
         return [line.processes[0] for line in custody.lines]
@@ -163,15 +188,18 @@ class ChainBuilder:
     ) -> list[Process | str]:
         if item.flight:
             return [item.flight]
-        makers = [
-            maker.process
-            for maker in self.ancestry.find_makers(item.sha256)
-            if maker.process.id != process.id
-        ]
+        makers = self._find_other_makers(process, item)
         if makers:
             return list(makers)
         leaves.setdefault(item.sha256, item)
         return [make_file_id(item.sha256)]
+
+    def _find_other_makers(self, process: Process, item: Input) -> list[Process]:
+        return [
+            maker.process
+            for maker in (self.ancestry.find_makers(item.sha256) if item.sha256 else ())
+            if maker.process.id != process.id
+        ]
 
     def make_process_node(self, process: Process) -> ChainNode:
         """Return the node of a run or step, without its sources."""
@@ -181,7 +209,9 @@ class ChainBuilder:
                 values[f"{process.kind}.made_from"] = KnownValue(
                     item.flight, known_by=KnownBy.ASSUMED, confirmed=False
                 )
-        missing = list(list_blanks(process.kind, values))
+        made = {item.sha256 for item in process.inputs if self._find_other_makers(process, item)}
+        later = works_on_others(process.kind, process.inputs, made)
+        missing = list(list_blanks(process.kind, values, later=later))
         if not process.inputs:
             missing.append(f"{process.kind}.inputs")
         for key in list_file_fields(process.values):

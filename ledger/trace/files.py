@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from functools import cached_property
 
-from ledger.model.artefact import FileRecord
 from ledger.model.blanks import is_blank
 from ledger.model.entry import Entry
 from ledger.model.field import FieldType
@@ -16,13 +14,22 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody, MatchedBy
 from ledger.model.process import Process
 from ledger.store.reading import Book, Use
-from ledger.trace.nodes import ChainNode, Copy
+from ledger.trace.nodes import ChainNode, Copy, Place
 from ledger.volumes import find_volume
 
 _ID_DIGITS = 12
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 # Which use of a file tells most about it, first to last.
 _RELATIONS = ("output", "registered", "audited", "input", "seen")
+
+
+def list_places(uses: Iterable[Use]) -> tuple[Place, ...]:
+    """Return every path of some bytes once, with what tells most of it, the most telling first."""
+    best: dict[str, Use] = {}
+    for use in sorted(uses, key=lambda use: (_RELATIONS.index(use.relation), use.entry)):
+        if use.file.path:
+            best.setdefault(use.file.path, use)
+    return tuple(Place(path, use.relation, use.owner, use.entry) for path, use in best.items())
 
 
 def make_file_id(sha256: str) -> str:
@@ -107,7 +114,8 @@ class FileNotes:
             if item.sha256 and item.path in names:
                 where = f"entry {process.entry}"
                 return KnownValue(item.sha256, known_by=KnownBy.READ, where=where)
-        record = next((self._by_path[name] for name in names if name in self._by_path), None)
+        found = (self._book.file_at(name) for name in sorted(names))
+        record = next((each for each in found if each is not None), None)
         if record is None:
             return None
         first = min(use.entry for use in self._book.uses(record.sha256))
@@ -126,10 +134,6 @@ class FileNotes:
         return tuple(
             self._make_copy(use, path) for use in sorted(latest.values(), key=lambda u: u.file.path)
         )
-
-    @cached_property
-    def _by_path(self) -> dict[str, FileRecord]:
-        return {record.path: record for record in self._book.files_last_seen()}
 
     def _make_book_path(self, path: str) -> str:
         return make_book_path(self._book.folder / path, self._book.folder)[0]

@@ -26,12 +26,12 @@ class SettingChange:
 
 @dataclass(frozen=True)
 class ChainNode:
-    """One thing in the chain: a file, an audit, a run, a step, a flight, a rig or an entry.
+    """One thing in the chain: a file, an audit, a finding, a run, a flight, a rig or an entry.
 
     Args:
-        kind: `file`, `audit`, `run`, `step`, `flight`, `rig`, or the kind of an entry.
-        id: `R1`, `F1`, `D1`; for a file the first 12 digits of its SHA-256; for another entry its
-            number.
+        kind: `file`, `audit`, `finding`, `run`, `step`, `flight`, `rig`, or the kind of an entry.
+        id: `R1`, `F1`, `D1`; for a file the first 12 digits of its SHA-256; for a finding its id;
+            for another entry its number.
         entry: the entry that holds it; 0 for a file that no entry knows.
         sources: ids of the nodes that it comes from.
         values: what is recorded of it, by key.
@@ -78,6 +78,36 @@ class Copy:
 
 
 @dataclass(frozen=True)
+class Place:
+    """A path under which the book knows some bytes.
+
+    Args:
+        path: as the book stores it.
+        relation: what told most of it: `output`, `registered`, `audited`, `input` or `seen`.
+        owner: id of the run, flight or deliverable; empty for none.
+        entry: the entry that says so.
+    """
+
+    path: str
+    relation: str
+    owner: str
+    entry: int
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A command that would record what is missing.
+
+    Args:
+        command: as it is typed.
+        why: what it is for, in one clause.
+    """
+
+    command: str
+    why: str
+
+
+@dataclass(frozen=True)
 class UnmeasuredValue:
     """A value that was assumed, or carried over from another record.
 
@@ -98,18 +128,22 @@ class TraceResult:
 
     Args:
         target: what was asked, as typed.
-        path: the path that was read or recorded; empty for none.
-        sha256: digest of the file; empty when the target is no file.
+        path: the path that was read, as the book would store it, else where the file was recorded;
+            empty for none.
+        sha256: digest of the file; empty when the target is no file, or only some digits are known.
         known: whether the book knows it.
         matched_by: how it was matched: `digest`, `full point fingerprint`, `geometry fingerprint`,
             `recorded path`, `id`, or `nothing`.
         sentence: the answer in one sentence.
         state: custody of the file; None when the target is no file.
+        places: every path under which the book knows these bytes, the most telling first.
+        notes: what else has to be said of the file, one sentence each.
         chain: the nodes, from the target back to the capture.
         onward: what was made of the target, when that was asked.
+        is_onward: that was asked.
         copies: other places where the raw files were seen.
         not_recorded: keys that no node of their kind has a value for, each once.
-        remedy: what to type when something is missing; empty for nothing.
+        remedies: what to type where something is not recorded, most urgent first.
     """
 
     target: str
@@ -119,11 +153,14 @@ class TraceResult:
     matched_by: str
     sentence: str
     state: CustodyState | None = None
+    places: tuple[Place, ...] = ()
+    notes: tuple[str, ...] = ()
     chain: tuple[ChainNode, ...] = ()
     onward: tuple[ChainNode, ...] = ()
+    is_onward: bool = False
     copies: tuple[Copy, ...] = ()
     not_recorded: tuple[str, ...] = ()
-    remedy: str = ""
+    remedies: tuple[Remedy, ...] = ()
 
     @property
     def unmeasured(self) -> tuple[UnmeasuredValue, ...]:

@@ -1,15 +1,21 @@
-"""What was made of something: processes that used it, audits that hold what they made."""
+"""What was made of something: processes that used it, audits that hold what they made.
+
+A file counts as used where a run or step has it as an input or names it in its settings, and where
+a rig or flight that was used names it. A delivered file counts as made of an output when its bytes
+or all its points are those of the output: a compressed copy is not another survey.
+"""
 
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Process
 from ledger.store.reading import Book
 from ledger.trace.chain import ChainBuilder
-from ledger.trace.files import list_file_fields, make_file_id
+from ledger.trace.files import make_file_id, read_digest
 from ledger.trace.nodes import ChainNode
 
 
@@ -23,15 +29,21 @@ class OnwardWalk:
     def __init__(self, book: Book) -> None:
         """Read the processes once."""
         self._book = book
+        self._builder = ChainBuilder(book)
         self._processes = {process.id: process for process in book.processes()}
-        self._texts = {name: _list_file_names(process) for name, process in self._processes.items()}
         self._sources: dict[str, dict[str, None]] = {}
         self._audits: dict[str, _Holding] = {}
         self._waiting: deque[str] = deque()
 
     def follow_file(self, sha256: str) -> tuple[ChainNode, ...]:
         """Return what was made of a file, and the audits it was in itself."""
-        self._use_file(sha256, make_file_id(sha256))
+        source = make_file_id(sha256)
+        self._use_file(sha256, source)
+        for owner in self._list_namers(sha256):
+            if owner in self._processes:
+                self._add(owner, source)
+            else:
+                self._use_card(owner)
         for use in self._book.uses(sha256):
             if use.relation == "registered" and use.owner:
                 self._use_flight(use.owner)
@@ -42,39 +54,66 @@ class OnwardWalk:
         self._use_outputs(self._processes[name])
         return self._finish()
 
-    def follow_flight(self, name: str) -> tuple[ChainNode, ...]:
-        """Return what was made of a flight."""
+    def follow_card(self, name: str) -> tuple[ChainNode, ...]:
+        """Return what was made of a flight, or of the flights of a rig."""
+        self._use_card(name)
+        return self._finish()
+
+    def _use_card(self, name: str) -> None:
+        rig = self._book.card(name)
+        if rig is None:
+            return
         self._use_flight(name)
-        return self._finish()
-
-    def follow_rig(self, name: str) -> tuple[ChainNode, ...]:
-        """Return what was made of the flights of a rig."""
         for card in self._book.cards("flight"):
-            rig = card.values.get("flight.rig")
-            if rig is not None and rig.value == name:
+            named = card.values.get("flight.rig")
+            if named is not None and named.value in (rig.id, rig.name):
                 self._use_flight(card.id)
-        return self._finish()
-
-    def _use_file(self, sha256: str, source: str) -> None:
-        names = {sha256}
-        for use in self._book.uses(sha256):
-            names.add(use.file.path)
-            if use.relation == "input":
-                self._add(use.owner, source)
-            elif use.relation == "audited":
-                self._audits.setdefault(use.owner, _Holding()).note(use.entry, source, sha256)
-        for name, texts in self._texts.items():
-            if names & texts:
-                self._add(name, source)
 
     def _use_flight(self, name: str) -> None:
+        digests = {record.sha256 for record in self._book.files_of_flight(name)}
         for process in self._processes.values():
-            if any(item.flight == name for item in process.inputs):
+            used = process.inputs
+            if any(item.flight == name or item.sha256 in digests for item in used):
                 self._add(process.id, name)
 
     def _use_outputs(self, process: Process) -> None:
         for output in process.outputs:
             self._use_file(output.file.sha256, process.id)
+
+    def _use_file(self, sha256: str, source: str) -> None:
+        for digest in self._list_alike(sha256):
+            for use in self._book.uses(digest):
+                if use.relation == "audited":
+                    self._audits.setdefault(use.owner, _Holding()).note(use.entry, source, digest)
+                elif use.relation == "input" and self._has_input(use.owner, digest):
+                    self._add(use.owner, source)
+
+    def _list_alike(self, sha256: str) -> set[str]:
+        """Return the digests of files with these bytes or these points."""
+        points = self._book.fingerprint(sha256)
+        if points is None or not points.full or not points.count:
+            return {sha256}
+        return {sha256, *self._book.same_points(points)}
+
+    def _has_input(self, name: str, sha256: str) -> bool:
+        """Say whether a process names a file itself, and not only the flight it belongs to."""
+        process = self._processes.get(name)
+        return process is not None and any(item.sha256 == sha256 for item in process.inputs)
+
+    def _list_namers(self, sha256: str) -> Iterator[str]:
+        """Yield the records that name a file in a field, by its digest or by its path."""
+        for owner, _ in self._book.namers(sha256):
+            yield owner
+        for path in {use.file.path for use in self._book.uses(sha256)}:
+            for owner, _ in self._book.namers(path):
+                process = self._processes.get(owner)
+                if process is None or self._means(process, path, sha256):
+                    yield owner
+
+    def _means(self, process: Process, path: str, sha256: str) -> bool:
+        """Say whether a path in the settings of a process stood for these bytes then."""
+        known = self._builder.files.find_digest(process, path)
+        return known is not None and read_digest(known) == sha256
 
     def _add(self, name: str, source: str) -> None:
         if name not in self._processes or name == source:
@@ -88,15 +127,30 @@ class OnwardWalk:
         """Follow everything that was found, and return processes first, audits last."""
         while self._waiting:
             self._use_outputs(self._processes[self._waiting.popleft()])
-        builder = ChainBuilder(self._book)
-        made = [
-            replace(builder.make_process_node(self._processes[name]), sources=tuple(sources))
-            for name, sources in self._sources.items()
-        ]
         for name, holding in self._audits.items():
-            builder.add_audit(name, holding.entry, holding.sources)
-        audits = [_count_files(node, self._audits[node.id]) for node in builder.nodes.values()]
+            self._builder.add_audit(name, holding.entry, holding.sources)
+        audits = [
+            _count_files(node, self._audits[node.id]) for node in self._builder.nodes.values()
+        ]
+        held = {digest for holding in self._audits.values() for digest in holding.digests}
+        made = [self._describe(name, sources, held) for name, sources in self._sources.items()]
         return (*made, *audits)
+
+    def _describe(self, name: str, sources: Iterable[str], held: set[str]) -> ChainNode:
+        """Return the node of a process, with how much of what it made was ever audited."""
+        process = self._processes[name]
+        digests = [output.file.sha256 for output in process.outputs]
+        audited = sum(bool(self._list_alike(digest) & held) for digest in digests)
+        node = self._builder.make_process_node(process)
+        return replace(
+            node,
+            sources=tuple(sources),
+            values={
+                **node.values,
+                f"{process.kind}.files_made": _count(len(digests), process.entry),
+                f"{process.kind}.files_audited": _count(audited, process.entry),
+            },
+        )
 
 
 @dataclass
@@ -115,10 +169,9 @@ class _Holding:
 
 def _count_files(node: ChainNode, holding: _Holding) -> ChainNode:
     """Say how many of the audited files are concerned."""
-    count = KnownValue(len(holding.digests), known_by=KnownBy.READ, where=f"entry {node.entry}")
+    count = _count(len(holding.digests), node.entry)
     return replace(node, values={**node.values, "audit.files_concerned": count})
 
 
-def _list_file_names(process: Process) -> set[str]:
-    """Return digests, or else paths, that its settings name: a grid need not be an input."""
-    return {str(process.values[key].value) for key in list_file_fields(process.values)}
+def _count(number: int, entry: int) -> KnownValue:
+    return KnownValue(number, known_by=KnownBy.READ, where=f"entry {entry}")

@@ -1,13 +1,14 @@
 """What the words after `trace` mean: a file, a digest, or an id of the book.
 
-A word that could mean two things is an error that names both; `run:R1`, `entry:31`, `digest:…` and
-`./R1` each mean one.
+A word that could mean two things is an error that names both; `run:R1`, `entry:31`, `digest:…`,
+`finding:…` and `./R1` each mean one.
 """
 
 from __future__ import annotations
 
 import os
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,14 +18,22 @@ from ledger.model.ask import Progress
 from ledger.model.entry import Kind
 from ledger.model.filename import make_book_path
 from ledger.model.ids import KINDS, read_id
+from ledger.model.phrases import count_things, join_choices
 from ledger.store.reading import Book
+from ledger.trace.findings import SHORTEST_PREFIX, find_findings
 from ledger.walk import read_dropped_path
 
 RECORDED_PATH = "recorded path"
 
-_NAMED = re.compile(r"^(flight|rig|run|step|audit|entry|digest):(.+)$", re.IGNORECASE)
-_DIGEST = re.compile(r"^[0-9a-fA-F]{8,64}$")
+_NAMED = re.compile(
+    r"^(flight|rig|run|step|audit|entry|digest|finding):(.*)$", re.IGNORECASE | re.DOTALL
+)
+_DIGEST = re.compile(r"^[0-9a-f]{8,64}$")
 _WHOLE_DIGEST = 64
+_FINDING_ID = 12
+_LONGEST_NUMBER = 18
+_SHOWN = 4
+_HINT = "give a path, at least 8 digits of a SHA-256, or an id such as R1"
 
 
 @dataclass(frozen=True)
@@ -32,8 +41,8 @@ class Target:
     """What is traced.
 
     Args:
-        kind: `file`, `flight`, `rig`, `run`, `step`, `audit` or `entry`.
-        id: `R1`, the number of an entry, or the digest of a file.
+        kind: `file`, `flight`, `rig`, `run`, `step`, `audit`, `entry` or `finding`.
+        id: `R1`, the number of an entry, the id of a finding, or the digest of a file.
         path: where the file was read, as the book would store it; else where the book saw it last;
             empty for none.
         known: whether the book has it; of a file this is settled later, by its bytes.
@@ -54,37 +63,68 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
         UsageError: it means nothing, two things, or a folder.
         UnreadableFileError: it is a file that cannot be read.
     """
-    named = _NAMED.match(text)
+    if not text.strip():
+        raise UsageError("nothing is named that could be traced", remedy=_HINT)
+    named = _NAMED.match(text.strip())
     if named is not None:
-        return _find_named(book, named[1].lower(), named[2])
-    path = read_dropped_path(text)
-    is_there = os.path.exists(path)
-    meant = _find_id(book, text) or _find_digest(book, text)
-    if is_there and meant is not None and meant.known:
-        raise UsageError(
-            f"{text} is both a file here and {_describe(meant)}",
-            remedy=f"write ./{text} for the file, {_spell(meant)} for the other",
-        )
-    if os.path.isdir(path):
-        raise UsageError(
-            f"{text} is a folder, and a trace follows one file",
-            remedy="name a file in it; the whole folder is looked at by swathbook audit",
-        )
+        return _find_named(book, named[1].lower(), named[2].strip())
+    place = _find_place(book, text)
+    is_there = os.path.exists(place)
+    recorded = None if is_there else _find_recorded(book, place, text)
+    meanings = list(_list_meanings(book, text))
+    known = [meant for meant in meanings if meant.known]
+    _require_one_meaning(text, place, known, recorded, is_there=is_there)
+    if os.path.isdir(place):
+        raise _refuse_folder(book, text, place)
     if is_there:
-        return Target("file", read_fixity(path, progress).sha256, path=_store(path, book))
-    return meant or _find_recorded(book, path, text)
+        return Target("file", read_fixity(place, progress).sha256, path=_store(place, book))
+    found = [*known, *([recorded] if recorded else []), *meanings]
+    if not found:
+        raise _refuse(book, text, place)
+    return found[0]
+
+
+def _list_meanings(book: Book, text: str) -> Iterator[Target]:
+    """Yield what a word may mean beside a path, known to the book or not."""
+    for meant in (_find_id(book, text), _find_digest(book, text)):
+        if meant is not None:
+            yield meant
+    word = _read_digits(text)
+    if _DIGEST.match(word) and len(word) <= _FINDING_ID:
+        for name in find_findings(book, word):
+            yield Target("finding", name)
+
+
+def _require_one_meaning(
+    text: str, place: Path, known: list[Target], recorded: Target | None, *, is_there: bool
+) -> None:
+    meanings = [(_describe(meant), _spell(meant)) for meant in known]
+    if is_there:
+        what = "folder" if os.path.isdir(place) else "file"
+        meanings.insert(0, (f"a {what} here", f"./{text}"))
+    elif recorded is not None:
+        meanings.insert(0, ("a path in the book", f"./{text}"))
+    if len(meanings) > 1:
+        first, second = meanings[:2]
+        raise UsageError(
+            f"{text} is both {first[0]} and {second[0]}",
+            remedy=f"write {first[1]} for the one, {second[1]} for the other",
+        )
 
 
 def _find_named(book: Book, kind: str, rest: str) -> Target:
+    found: Target | None = None
     if kind == "digest":
         found = _find_digest(book, rest)
-    elif kind == "entry":
-        known = rest.isdecimal() and book.entry(int(rest)) is not None
+    elif kind == "finding":
+        found = _find_finding(book, rest.lower())
+    elif kind == "entry" and rest.isdecimal():
+        known = len(rest) <= _LONGEST_NUMBER and book.entry(int(rest)) is not None
         found = Target("entry", rest, known=known)
-    else:
+    elif kind != "entry":
         found = _find_id(book, rest)
     if found is None or kind not in ("digest", found.kind):
-        raise UsageError(f"{rest} is no {kind}", expected=_example(kind))
+        raise UsageError(f"{rest or 'an empty word'} is no {kind}", expected=_example(kind))
     return found
 
 
@@ -103,41 +143,92 @@ def _find_id(book: Book, text: str) -> Target | None:
 
 
 def _find_digest(book: Book, text: str) -> Target | None:
-    if _DIGEST.match(text) is None:
+    wanted = _read_digits(text)
+    if _DIGEST.match(wanted) is None:
         return None
-    wanted = text.lower()
     if len(wanted) == _WHOLE_DIGEST:
-        return Target("file", wanted, known=bool(book.uses(wanted)))
-    found = sorted(digest for digest in _list_digests(book) if digest.startswith(wanted))
+        return Target("file", wanted, known=bool(book.uses(wanted) or book.namers(wanted)))
+    found = book.digests(wanted)
     if len(found) > 1:
         raise UsageError(
-            f"{len(found)} files of the book have a digest that begins with {text}",
-            found=", ".join(digest[: len(wanted) + 4] for digest in found[:4]),
+            f"{count_things(len(found), 'file')} of the book have a digest that begins with "
+            f"{text.strip()}",
+            found=", ".join(digest[: len(wanted) + _SHOWN] for digest in found[:_SHOWN])
+            + (", …" if len(found) > _SHOWN else ""),
             remedy="give more digits",
         )
     return Target("file", found[0] if found else wanted, known=bool(found))
 
 
-def _list_digests(book: Book) -> set[str]:
-    digests = {record.sha256 for record in book.files_last_seen()}
-    for process in book.processes():
-        digests.update(output.file.sha256 for output in process.outputs)
-        digests.update(item.sha256 for item in process.inputs if item.sha256)
-    return digests
+def _find_finding(book: Book, prefix: str) -> Target | None:
+    if len(prefix) < SHORTEST_PREFIX:
+        return None
+    found = find_findings(book, prefix)
+    if len(found) > 1:
+        raise UsageError(
+            f"{count_things(len(found), 'finding')} have an id that begins with {prefix}",
+            found=", ".join(found[:_SHOWN]) + (", …" if len(found) > _SHOWN else ""),
+            remedy="give more of it",
+        )
+    return Target("finding", found[0] if found else prefix, known=bool(found))
 
 
-def _find_recorded(book: Book, path: Path, text: str) -> Target:
+def _read_digits(text: str) -> str:
+    """Return digits as they are read aloud or copied from a screen, in one word."""
+    return "".join(text.replace("…", " ").split()).lower()
+
+
+def _find_place(book: Book, text: str) -> Path:
+    """Return the path meant: from here, else from the job folder, as the book writes its paths."""
+    path = read_dropped_path(text)
+    if not os.path.lexists(path) and os.path.lexists(book.folder / path):
+        return book.folder / path
+    return path
+
+
+def _find_recorded(book: Book, path: Path, text: str) -> Target | None:
     """Return the file that the book last saw under a path where there is none now."""
-    typed = path.as_posix()
     # As typed too: a name that is gone may have had blanks at its ends, or quotes.
-    names = (_store(path, book), typed, _store(Path(text), book))
-    for record in book.files_last_seen():
-        if record.path in names:
+    names = (_store(path, book), path.as_posix(), _store(Path(text), book))
+    for name in dict.fromkeys(names):
+        record = book.file_at(name)
+        if record is not None:
             return Target("file", record.sha256, path=record.path, by_path=True)
-    raise UsageError(
-        f"there is no file {typed}, and the book has seen none under that path",
-        remedy="give a path, at least 8 digits of a SHA-256, or an id such as R1",
+    return None
+
+
+def _refuse_folder(book: Book, text: str, place: Path) -> UsageError:
+    """Return the error about a folder, with what the book knows of it."""
+    owners = {owner.id: None for owner in book.owners_below(_store(place, book)) if owner.id}
+    known = f", or what its files belong to ({_list_some(list(owners))})" if owners else ""
+    return UsageError(
+        f"{text} is a folder, and a trace follows one file",
+        remedy=f"name a file in it{known}; swathbook audit looks at a whole folder",
     )
+
+
+def _refuse(book: Book, text: str, place: Path) -> UsageError:
+    """Return the error about a word that means nothing, with what comes near."""
+    remedy = _HINT
+    word = text.strip()
+    owners = {owner.id: None for owner in book.owners_below(_store(place, book)) if owner.id}
+    named = book.paths_named(place.name)
+    if word.isdecimal() and len(word) <= _LONGEST_NUMBER and book.entry(int(word)) is not None:
+        remedy = f"for entry {word} write entry:{word}"
+    elif owners:
+        remedy = f"the book knows files below it, of {_list_some(list(owners))}"
+    elif named:
+        remedy = f"the book knows the name: {_list_some(list(named))}"
+    return UsageError(
+        f"there is no file {place.as_posix()}, and the book has seen none under that path",
+        remedy=remedy,
+    )
+
+
+def _list_some(names: list[str]) -> str:
+    if len(names) <= _SHOWN:
+        return join_choices(names)
+    return f"{', '.join(names[:_SHOWN])} and {len(names) - _SHOWN} more"
 
 
 def _store(path: Path, book: Book) -> str:
@@ -162,4 +253,6 @@ def _example(kind: str) -> str:
         return "the number of an entry, such as entry:31"
     if kind == "digest":
         return "at least 8 hexadecimal digits"
+    if kind == "finding":
+        return f"at least {SHORTEST_PREFIX} characters of a finding's id"
     return f"an id such as {kind}:{letters[kind]}1"

@@ -211,7 +211,10 @@ def test_one_flipped_byte_makes_a_file_unknown(survey: MadeBook) -> None:
     result = ask(survey, "deliver/tile_13.las")
     assert (result.known, result.matched_by, result.chain) == (False, "nothing", ())
     assert "had other bytes" in result.sentence
-    assert "swathbook audit" in result.remedy
+    assert [remedy.command for remedy in result.remedies] == [
+        "swathbook record deliver/tile_13.las",
+        "swathbook audit deliver",
+    ]
 
 
 def test_an_audited_file_with_another_header_is_known_by_its_points(tmp_path: Path) -> None:

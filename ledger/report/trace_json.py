@@ -1,0 +1,158 @@
+"""The object that `trace --json` prints."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, TypedDict
+
+from ledger.trace.nodes import ChainNode, TraceResult
+
+
+class ValueJson(TypedDict):
+    """One recorded value."""
+
+    value: Annotated[Any, "text, whole number, yes or no, or a list of texts"]
+    unit: Annotated[str, "unit of a measured number"]
+    known_by: Annotated[str, "read, measured, typed, carried or assumed"]
+    confirmed: Annotated[bool, "a person looked at it in this record"]
+    where: Annotated[str, "file and key it was read from, or path of a file; empty for none"]
+
+
+class SettingChangeJson(TypedDict):
+    """A setting that is not as it was in the run before, of the same inputs."""
+
+    field: Annotated[str, "its key"]
+    before: Annotated[Any, "its value there; null where it was not recorded"]
+    now: Annotated[Any, "its value here; null where it was not recorded"]
+
+
+ChainNodeJson = TypedDict(
+    "ChainNodeJson",  # in this form, because one key is a word of the language
+    {
+        "kind": Annotated[str, "file, audit, finding, run, step, flight, rig, or kind of an entry"],
+        "id": Annotated[str, "R1, F1, D1; first digits of a file's digest; a finding's id; number"],
+        "name": Annotated[str, "its name; for a file its path"],
+        "entry": Annotated[int, "entry that holds it; 0 for none"],
+        "by": Annotated[str, "function of the person who entered it"],
+        "time": Annotated[str, "when it was entered, UTC"],
+        "from": Annotated[list[str], "ids of what it comes from"],
+        "values": Annotated[dict[str, ValueJson], "what is recorded of it, by field key"],
+        "not_recorded": Annotated[list[str], "keys of core fields without a value"],
+        "run_before": Annotated[str, "the run before of the same inputs; empty for none"],
+        "changes": Annotated[list[SettingChangeJson], "settings that differ from that run"],
+    },
+)
+ChainNodeJson.__doc__ = "One thing in the chain."
+
+
+class PlaceJson(TypedDict):
+    """A path under which the book knows the bytes of the file."""
+
+    path: Annotated[str, "as the book stores it"]
+    relation: Annotated[str, "output, registered, audited, input or seen"]
+    owner: Annotated[str, "id of the run, flight or deliverable; empty for none"]
+    entry: Annotated[int, "the entry that says so"]
+
+
+class RemedyJson(TypedDict):
+    """A command that would record what is missing."""
+
+    command: Annotated[str, "as it is typed"]
+    why: Annotated[str, "what it is for"]
+
+
+class CopyPlaceJson(TypedDict):
+    """Another place of a raw file."""
+
+    path: Annotated[str, "the place"]
+    of: Annotated[str, "path of the file in the chain"]
+    sha256: Annotated[str, "digest of the file"]
+    volume: Annotated[str, "id of the volume; empty where it was not noted"]
+    entry: Annotated[int, "the entry that saw it last"]
+    time: Annotated[str, "when that was, UTC"]
+
+
+class TraceJson(TypedDict):
+    """What `trace --json` prints."""
+
+    schema: Annotated[int, "1"]
+    path: Annotated[str, "the path that was asked about, else recorded; empty for none"]
+    sha256: Annotated[str, "digest of the file; empty when the target is no file"]
+    places: Annotated[list[PlaceJson], "where the book knows these bytes, the most telling first"]
+    known: Annotated[bool, "whether the book knows it"]
+    matched_by: Annotated[str, "digest, fingerprint, recorded path, id, or nothing"]
+    sentence: Annotated[str, "the answer in one sentence"]
+    notes: Annotated[list[str], "what else has to be said of the file"]
+    chain: Annotated[list[ChainNodeJson], "from the target back to the capture"]
+    onward: Annotated[list[ChainNodeJson], "what was made of it, with --onward"]
+    not_recorded: Annotated[list[str], "keys that no record has a value for"]
+    copies: Annotated[list[CopyPlaceJson], "other places where the raw files were seen"]
+    next: Annotated[list[RemedyJson], "what would record what is missing"]
+
+
+def make_json(result: TraceResult) -> TraceJson:
+    """Return the object that `--json` prints."""
+    return {
+        "schema": 1,
+        "path": result.path,
+        "sha256": result.sha256,
+        "places": [
+            {
+                "path": place.path,
+                "relation": place.relation,
+                "owner": place.owner,
+                "entry": place.entry,
+            }
+            for place in result.places
+        ],
+        "known": result.known,
+        "matched_by": result.matched_by,
+        "sentence": result.sentence,
+        "notes": list(result.notes),
+        "chain": [_describe(node) for node in result.chain],
+        "onward": [_describe(node) for node in result.onward],
+        "not_recorded": list(result.not_recorded),
+        "copies": [
+            {
+                "path": copy.path,
+                "of": copy.of,
+                "sha256": copy.sha256,
+                "volume": copy.volume,
+                "entry": copy.entry,
+                "time": copy.time,
+            }
+            for copy in result.copies
+        ],
+        "next": [{"command": each.command, "why": each.why} for each in result.remedies],
+    }
+
+
+def _describe(node: ChainNode) -> ChainNodeJson:
+    return {
+        "kind": node.kind,
+        "id": node.id,
+        "name": node.name,
+        "entry": node.entry,
+        "by": node.by,
+        "time": node.time,
+        "from": list(node.sources),
+        "values": {
+            key: {
+                "value": known.value,
+                "unit": known.unit,
+                "known_by": str(known.known_by),
+                "confirmed": known.confirmed,
+                "where": known.where,
+            }
+            for key, known in node.values.items()
+        },
+        "not_recorded": list(node.not_recorded),
+        "run_before": node.run_before,
+        "changes": [
+            {
+                "field": change.field,
+                "before": change.before and change.before.value,
+                "now": change.now and change.now.value,
+            }
+            for change in node.changes
+        ],
+    }
