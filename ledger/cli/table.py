@@ -14,6 +14,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "audit": ("ledger.cli.audit", "May this folder be sent? Check it against job.toml."),
     "accept": ("ledger.cli.accept", "Take a minor finding, with a reason."),
     "trace": ("ledger.cli.trace", "What made this file? With which settings?"),
+    "compare": ("ledger.cli.compare", "What differs between two runs, and what it can move."),
     "find": ("ledger.cli.find", "Search the book, or ask it a saved question."),
     "recheck": ("ledger.cli.recheck", "Has anything changed since it was entered?"),
     "checks": ("ledger.cli.checks", "What is checked, by what, against which criterion."),

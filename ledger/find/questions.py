@@ -174,7 +174,7 @@ QUESTIONS = (
     Question(2, "Which versions of the programs made what?", read=_read_versions),
     Question(3, "Was a file touched since it was audited?", "swathbook recheck"),
     Question(4, "What made this file, and could it be made again?", "swathbook trace FILE"),
-    Question(5, "What differs between two runs?", "swathbook trace R2"),
+    Question(5, "What differs between two runs?", "swathbook compare R1 R2"),
     Question(
         6,
         "Did the runs use control, so that checkpoints might not be independent?",

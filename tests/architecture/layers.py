@@ -62,6 +62,7 @@ LAYERS = {
     "audit": 4,
     "accept": 4,
     "amend": 4,
+    "compare": 4,
     "find": 4,
     "frombook": 4,
     "trace": 4,

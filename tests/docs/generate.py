@@ -37,6 +37,7 @@ JSON_OBJECTS = {
     "audit": ("ledger.report.audit_json", "AuditJson"),
     "accept": ("ledger.report.accept", "AcceptJson"),
     "trace": ("ledger.report.trace_json", "TraceJson"),
+    "compare": ("ledger.report.compare", "CompareJson"),
     "find": ("ledger.report.find", "FindJson"),
     "recheck": ("ledger.report.recheck", "RecheckJson"),
     "checks": ("ledger.report.checks", "ChecksJson"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -69,7 +70,7 @@ def pair(tmp_path):
     return here, there
 
 
-def take(pair):
+def take(pair: tuple[Path, Path]):
     """Take over what is new in the other book."""
     return register_book(*pair, NoProgress())
 

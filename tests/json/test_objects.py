@@ -126,6 +126,7 @@ def test_every_command_is_among_those_tried() -> None:
         "register --from-book",
         "record",
         "amend",
+        "compare",
         "find",
         "audit",
         "accept",
@@ -181,6 +182,7 @@ def test_the_whole_job(worked: JobBench) -> None:
     require("record", worked.ask("record", "decision", run["id"], "accepted"))
     words = ["--set", "mount_mode=drone", "--reason", "typed from the photo"]
     require("amend", worked.ask("amend", run["id"], *words))
+    require("compare", worked.ask("compare", run["id"], run["id"]))
     for words in ([], ["3.2"], ["--ask", "2"], ["--ask", "1"]):
         require("find", worked.ask("find", *words))
     require("audit", worked.ask("audit", "out/R1", "--quick", status=None))

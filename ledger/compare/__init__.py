@@ -1,0 +1,136 @@
+"""What differs between two runs, how much that matters, and how far it can move the result here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+
+from ledger.compare.difference import Difference, Effect, RunComparison, Weight
+from ledger.compare.effects import predict_effect
+from ledger.compare.site import Site
+from ledger.errors import UsageError
+from ledger.model.ids import read_id
+from ledger.model.known import KnownValue
+from ledger.model.phrases import join_choices
+from ledger.model.process import Process
+from ledger.store.reading import Book
+
+__all__ = ["Difference", "Effect", "RunComparison", "Weight", "compare_runs"]
+
+# Settings that say where the numbers are; those that say how the points were made. Common
+# practice, no source. Every other setting leaves the points where they are.
+_GEODETIC = frozenset(
+    {
+        "crs",
+        "frame",
+        "epoch",
+        "zone",
+        "unit_horizontal",
+        "unit_vertical",
+        "input_height_type",
+        "output_height_type",
+        "vertical_datum",
+        "geoid_name",
+        "geoid_version",
+        "geoid_file",
+        "geoid_frame",
+        "geoid_applications",
+    }
+)
+_COSMETIC = frozenset({"started", "purpose", "decision", "reason", "build"})
+_ORDER = tuple(Weight)
+
+
+def compare_runs(job: Path, first: str, second: str) -> RunComparison:
+    """Hold two runs or steps against each other.
+
+    Args:
+        job: the job folder.
+        first: id of the first.
+        second: id of the second.
+
+    Raises:
+        UsageError: there is no such run or step.
+        BookError: the book cannot be opened or read.
+    """
+    with Book.open(job) as book:
+        pair = _find_process(book, first), _find_process(book, second)
+        return _compare(pair, Site(book, *reversed(pair)))
+
+
+def _find_process(book: Book, typed: str) -> Process:
+    meant = read_id(typed)
+    found = None if meant is None else book.process(meant.name)
+    if found is None:
+        known = [each.id for each in book.processes()]
+        raise UsageError(
+            "there is no such run or step",
+            found=typed,
+            expected=join_choices(known),
+            remedy="" if known else "record it first: swathbook record",
+        )
+    return found
+
+
+def _compare(pair: tuple[Process, Process], site: Site) -> RunComparison:
+    first, second = (_name_values(process) for process in pair)
+    shared = first.keys() & second.keys()
+    differing = sorted(name for name in shared if not is_equal(first[name], second[name]))
+    differences = [
+        Difference(name, first[name], second[name], _weigh(name), predict_effect(name, pair, site))
+        for name in differing
+    ]
+    return RunComparison(
+        first=pair[0].id,
+        second=pair[1].id,
+        differences=tuple(sorted(differences, key=_rank)),
+        alike=len(shared) - len(differing),
+        one_sided=tuple(_list_one_sided(pair, (set(first), set(second)))),
+        inputs=tuple(_list_one_sided(pair, (_name_inputs(pair[0]), _name_inputs(pair[1])))),
+    )
+
+
+def _name_values(process: Process) -> Mapping[str, KnownValue]:
+    return {key.partition(".")[2]: known for key, known in process.values.items()}
+
+
+def _name_inputs(process: Process) -> set[str]:
+    return {used.flight or used.path or used.sha256 for used in process.inputs}
+
+
+def _list_one_sided(
+    pair: tuple[Process, Process], names: tuple[set[str], set[str]]
+) -> Iterator[tuple[str, str]]:
+    for process, mine, theirs in zip(pair, names, reversed(names), strict=True):
+        for name in sorted(mine - theirs):
+            yield name, process.id
+
+
+def is_equal(first: KnownValue, second: KnownValue) -> bool:
+    """Say whether two values say the same: 0.10 m is 0.1 m, whoever wrote it."""
+    if first.unit != second.unit:
+        return False
+    return _read(first.value) == _read(second.value)
+
+
+def _read(value: object) -> object:
+    if isinstance(value, list):
+        return [_read(part) for part in value]
+    if isinstance(value, str):
+        try:
+            return Decimal(value)
+        except InvalidOperation:
+            return value
+    return value
+
+
+def _weigh(name: str) -> Weight:
+    if name in _GEODETIC:
+        return Weight.GEODETIC
+    return Weight.COSMETIC if name in _COSMETIC else Weight.GEOMETRIC
+
+
+def _rank(difference: Difference) -> tuple[int, Decimal, str]:
+    metres = difference.effect.metres
+    return _ORDER.index(difference.weight), -abs(metres or Decimal(0)), difference.field

@@ -1,0 +1,75 @@
+"""What differs between two runs, as plain records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from ledger.model.known import KnownValue
+
+
+class Weight(StrEnum):
+    """What a difference can do to the result, worst first. Common practice, no source."""
+
+    GEODETIC = "geodetic"
+    GEOMETRIC = "geometric"
+    COSMETIC = "cosmetic"
+
+
+@dataclass(frozen=True)
+class Effect:
+    """How far a difference can move the result here.
+
+    Args:
+        metres: the amount, second run less first run; None where nothing can be said.
+        sentence: what moves, or why nothing can be said.
+    """
+
+    metres: Decimal | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One setting that two runs do not share.
+
+    Args:
+        field: name of the setting, without the kind of record.
+        before: value of the first run.
+        after: value of the second run.
+        weight: what it can do to the result.
+        effect: how far, here.
+    """
+
+    field: str
+    before: KnownValue
+    after: KnownValue
+    weight: Weight
+    effect: Effect
+
+
+@dataclass(frozen=True)
+class RunComparison:
+    """Two runs or steps, held against each other.
+
+    Args:
+        first: id of the first.
+        second: id of the second.
+        differences: settings with different values, worst first.
+        alike: number of settings with equal values.
+        one_sided: names of settings that only one of them has, with the id of that one.
+        inputs: inputs that only one of them used, with the id of that one.
+    """
+
+    first: str
+    second: str
+    differences: tuple[Difference, ...]
+    alike: int
+    one_sided: tuple[tuple[str, str], ...]
+    inputs: tuple[tuple[str, str], ...]
+
+    @property
+    def is_same(self) -> bool:
+        """Say whether nothing that was recorded differs."""
+        return not (self.differences or self.one_sided or self.inputs)

@@ -1,0 +1,115 @@
+"""What `compare` shows of two runs: worst difference first, with how far it can move the result."""
+
+from __future__ import annotations
+
+from typing import Annotated, TypedDict
+
+from rich.console import Group, RenderableType
+
+from ledger.compare import Difference, RunComparison, Weight
+from ledger.model.phrases import count_things
+from ledger.report.screen import DOUBT, QUIET, STRONG, say, say_lines, title
+from ledger.report.values import label_field, write_value
+
+_TITLES = {
+    Weight.GEODETIC: "Can move where the numbers are",
+    Weight.GEOMETRIC: "Can change how the points were made",
+    Weight.COSMETIC: "Changes no point",
+}
+
+
+class DifferenceJson(TypedDict):
+    """One setting that differs."""
+
+    field: Annotated[str, "name of the setting"]
+    a: Annotated[str, "value of the first, with its unit"]
+    b: Annotated[str, "value of the second, with its unit"]
+    weight: Annotated[str, "geodetic, geometric or cosmetic"]
+    effect_m: Annotated[float | None, "metres, second less first; null when it cannot be told"]
+    effect: Annotated[str, "what moves, or why nothing can be said"]
+
+
+class OneSidedJson(TypedDict):
+    """A setting or input that only one of them has."""
+
+    name: Annotated[str, "name of the setting, or the input"]
+    only: Annotated[str, "id of the one that has it"]
+
+
+class CompareJson(TypedDict):
+    """What `compare --json` prints."""
+
+    schema: Annotated[int, "1"]
+    a: Annotated[str, "id of the first run or step"]
+    b: Annotated[str, "id of the second"]
+    same: Annotated[str, "identical when nothing recorded differs, else different"]
+    alike: Annotated[int, "settings with equal values"]
+    differences: Annotated[list[DifferenceJson], "worst first"]
+    one_sided: Annotated[list[OneSidedJson], "settings that only one of them has"]
+    inputs: Annotated[list[OneSidedJson], "inputs that only one of them used"]
+
+
+def make_json(result: RunComparison) -> CompareJson:
+    """Return the object that `--json` prints."""
+    return {
+        "schema": 1,
+        "a": result.first,
+        "b": result.second,
+        "same": "identical" if result.is_same else "different",
+        "alike": result.alike,
+        "differences": [
+            {
+                "field": each.field,
+                "a": write_value(each.before),
+                "b": write_value(each.after),
+                "weight": str(each.weight),
+                "effect_m": None if each.effect.metres is None else float(each.effect.metres),
+                "effect": each.effect.sentence,
+            }
+            for each in result.differences
+        ],
+        "one_sided": [{"name": name, "only": only} for name, only in result.one_sided],
+        "inputs": [{"name": name, "only": only} for name, only in result.inputs],
+    }
+
+
+def make_screen(result: RunComparison) -> RenderableType:
+    """Return what a person reads."""
+    return Group(*_list_parts(result))
+
+
+def _list_parts(result: RunComparison) -> list[RenderableType]:
+    pair = f"{result.first} and {result.second}"
+    if result.is_same:
+        return [say(f"Nothing that was recorded differs between {pair}.", STRONG)]
+    differing = count_things(len(result.differences), "setting")
+    parts: list[RenderableType] = [
+        say(f"{pair}: {differing} differ, {result.alike} are alike.", STRONG)
+        if len(result.differences) != 1
+        else say(f"{pair}: 1 setting differs, {result.alike} are alike.", STRONG)
+    ]
+    for weight, words in _TITLES.items():
+        listed = [each for each in result.differences if each.weight is weight]
+        if listed:
+            parts.append(title(words))
+            for each in listed:
+                parts.extend(_say_difference(each))
+    for what, names in (("Recorded", result.one_sided), ("Used", result.inputs)):
+        for run in (result.first, result.second):
+            mine = [label_field(name) if what == "Recorded" else name
+                    for name, only in names if only == run]  # fmt: skip
+            if mine:
+                parts.append(say(f"{what} for {run} alone: {', '.join(mine)}", QUIET))
+    return parts
+
+
+def _say_difference(each: Difference) -> list[RenderableType]:
+    line = f"{label_field(each.field)}: {write_value(each.before)} → {write_value(each.after)}"
+    effect = each.effect
+    if effect.metres is not None:
+        told = say(f"    {effect.metres:+} m: {effect.sentence}", DOUBT)
+    else:
+        told = say(f"    {effect.sentence}", QUIET)
+    if each.weight is Weight.COSMETIC:
+        return [say_lines([line], indent=2)]
+    return [say_lines([line], indent=2), told]
