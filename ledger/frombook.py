@@ -23,6 +23,7 @@ from ledger.forks import Fork, find_fork
 from ledger.model.ask import Progress
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import find_next_id
+from ledger.model.phrases import count_things
 from ledger.store.reading import Book
 from ledger.store.writing import Addition, BookWriter
 
@@ -99,7 +100,8 @@ def register_book(
             raise UsageError("the other book holds nothing new", where=str(foreign.path))
         if not fork.here:
             raise UsageError(
-                f"the other book goes on from this one by {fork.there} entries",
+                "the other book goes on from this one by "
+                f"{count_things(fork.there, 'entry', 'entries')}",
                 where=str(foreign.path),
                 remedy="nothing has to be merged: work on in that folder",
             )

@@ -11,6 +11,8 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 
+from ledger.model.phrases import count_things
+
 GeoKeys = dict[int, int | float | str]
 
 DIRECTORY_RECORD = 34735
@@ -61,10 +63,10 @@ def read_geo_keys(
 def _note_lost(lost: list[int], zeros: int) -> Iterator[str]:
     """Yield one note for each kind of loss, however many keys are lost."""
     if zeros:
-        entries = "1 entry" if zeros == 1 else f"{zeros} entries"
+        entries = count_things(zeros, "entry", "entries")
         yield f"the GeoTIFF key directory holds {entries} without a key, left out"
     if len(lost) == 1:
-        yield f"GeoTIFF key {lost[0]} points outside its record, left out"
+        yield f"GeoTIFF key {lost[0]} lies outside its record, left out"
     elif lost:
         named = ", ".join(str(key) for key in lost[:_NAMED])
         more = ", …" if len(lost) > _NAMED else ""

@@ -12,6 +12,7 @@ from pathlib import Path
 from ledger.errors import MalformedFileError, UnreadableFileError
 from ledger.loading import load_part
 from ledger.model.grid import GridFacts
+from ledger.model.phrases import count_things
 
 _GTX_HEADER = struct.Struct(">4d2i")
 
@@ -45,8 +46,8 @@ def _read_gtx(path: Path) -> GridFacts:
     if len(start) < _GTX_HEADER.size:
         raise MalformedFileError(
             "a GTX grid ends inside its header",
-            found=f"{len(start)} bytes",
-            expected=f"at least {_GTX_HEADER.size} bytes",
+            found=count_things(len(start), "byte"),
+            expected=f"at least {count_things(_GTX_HEADER.size, 'byte')}",
             where=str(path),
         )
     south, west, step_y, step_x, rows, columns = _GTX_HEADER.unpack(start)
@@ -55,8 +56,8 @@ def _read_gtx(path: Path) -> GridFacts:
     if rows <= 0 or columns <= 0 or size != expected:
         raise MalformedFileError(
             "the size of a GTX grid does not fit its header",
-            found=f"{size} bytes",
-            expected=f"{expected} bytes",
+            found=count_things(size, "byte"),
+            expected=count_things(expected, "byte"),
             where=str(path),
         )
     return GridFacts(

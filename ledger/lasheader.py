@@ -44,6 +44,7 @@ from ledger.lasrecords import (
 )
 from ledger.lazlayout import LazLayout, read_laz_layout
 from ledger.model.header import LasHeader, VlrFacts
+from ledger.model.phrases import agree, count_things
 
 SIGNATURE = b"LASF"
 
@@ -185,8 +186,8 @@ def _read_block(stream: BinaryIO, file_size: int, where: str) -> _Block:
     if file_size < HEADER_SIZES[minor]:
         raise ShortFileError(
             "the file ends inside its header",
-            found=f"{file_size} bytes",
-            expected=f"{HEADER_SIZES[minor]} or more",
+            found=count_things(file_size, "byte"),
+            expected=f"{HEADER_SIZES[minor]:,} or more",
             where=where,
             remedy="copy it again from where it was made",
         )
@@ -228,8 +229,8 @@ def _require_layout(block: _Block, file_size: int, where: str) -> None:
     if block.header_size < least:
         raise MalformedFileError(
             f"the header size contradicts LAS 1.{block.minor}",
-            found=f"{block.header_size} bytes",
-            expected=f"{least} or more",
+            found=count_things(block.header_size, "byte"),
+            expected=f"{least:,} or more",
             where=where,
         )
     if block.offset_to_points < block.header_size:
@@ -242,18 +243,19 @@ def _require_layout(block: _Block, file_size: int, where: str) -> None:
     if block.offset_to_points > file_size:
         raise ShortFileError(
             "the file ends before its points begin",
-            found=f"{file_size} bytes",
-            expected=f"points at byte {block.offset_to_points}",
+            found=count_things(file_size, "byte"),
+            expected=f"points at byte {block.offset_to_points:,}",
             where=where,
             remedy="copy it again from where it was made",
         )
     _require_format(block, where)
     room = block.offset_to_points - block.header_size
     if block.vlr_count * VLR_HEAD.size > room or block.vlr_count > RECORDS_CEILING:
+        most = min(room // VLR_HEAD.size, RECORDS_CEILING)
         raise MalformedFileError(
             "the count of variable length records is impossible",
             found=str(block.vlr_count),
-            expected=f"{min(room // VLR_HEAD.size, RECORDS_CEILING)} at most in {room} bytes",
+            expected=f"{most} at most in {count_things(room, 'byte')}",
             where=where,
         )
 
@@ -272,8 +274,8 @@ def _require_format(block: _Block, where: str) -> None:
     if block.record_length < RECORD_LENGTHS[point_format]:
         raise MalformedFileError(
             f"point records are too short for format {point_format}",
-            found=f"{block.record_length} bytes",
-            expected=f"{RECORD_LENGTHS[point_format]} or more",
+            found=count_things(block.record_length, "byte"),
+            expected=f"{RECORD_LENGTHS[point_format]:,} or more",
             where=where,
         )
 
@@ -350,9 +352,12 @@ def _find_oddities(header: LasHeader) -> tuple[str, ...]:
     missing = _find_missing_points(header)
     if missing:
         held = (header.file_size - header.offset_to_points) // header.record_length
-        notes.append(f"the file has room for {held} of {header.point_count} stated points")
+        notes.append(
+            f"the file has room for {held:,} of {count_things(header.point_count, 'stated point')}"
+        )
     elif not header.compressed and header.version < "1.3":
         rest = header.file_size - header.offset_to_points - stated
         if rest:
-            notes.append(f"{rest} bytes follow the last stated point")
+            told = f"{count_things(rest, 'byte')} {agree(rest, 'follows', 'follow')}"
+            notes.append(f"{told} the last stated point")
     return tuple(notes)

@@ -16,6 +16,7 @@ from typing import BinaryIO
 
 from ledger.errors import MalformedFileError
 from ledger.lasrecords import Record, find_payloads
+from ledger.model.phrases import count_things
 
 LASZIP_USER = "laszip encoded"
 LASZIP_RECORD = 22204
@@ -124,7 +125,7 @@ def _walk_layered(
         if position > end or points == 0:
             raise MalformedFileError(
                 "a compressed chunk contradicts itself",
-                found=f"{points} points up to byte {position}",
+                found=f"{count_things(points, 'point')} up to byte {position}",
                 expected=f"some, up to byte {end}",
             )
         held += points
@@ -152,7 +153,9 @@ def read_laz_layout(
         return LazLayout(fault="compressed points without a readable LASzip record")
     compressor, coder, _, _, _, _, chunk_size, _, _, count = _HEAD.unpack_from(payload)
     if len(payload) < _HEAD.size + count * _ITEM.size:
-        return LazLayout(compressor, fault=f"the LASzip record ends before its {count} items")
+        return LazLayout(
+            compressor, fault=f"the LASzip record ends before {count_things(count, 'item')}"
+        )
     items = [
         _ITEM.unpack_from(payload, _HEAD.size + index * _ITEM.size)[:2] for index in range(count)
     ]
@@ -164,7 +167,7 @@ def read_laz_layout(
         fault = f"the LASzip record names an unknown coder ({coder})"
     elif described != record_length:
         fault = (
-            f"the LASzip record describes points of {described} bytes, "
+            f"the LASzip record describes points of {count_things(described, 'byte')}, "
             f"the header of {record_length}"
         )
     elif compressor != POINT_BY_POINT and chunk_size == 0:
@@ -187,7 +190,10 @@ def _read_table(
     chunks = _TABLE.unpack(stream.read(_TABLE.size))[1]
     # A file without points may have one chunk of nothing.
     if chunks > max(table - first_chunk, 1):
-        fault = f"the chunk table states {chunks} chunks in {table - first_chunk} bytes of points"
+        fault = (
+            f"the chunk table states {count_things(chunks, 'chunk')} in "
+            f"{count_things(table - first_chunk, 'byte')} of points"
+        )
         return replace(layout, fault=fault)
     return replace(layout, table=table, chunks=chunks)
 

@@ -37,6 +37,7 @@ from ledger.lazlayout import POINT_BY_POINT, LazLayout, count_held_points, read_
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.chunk import Int64Array, Lattice, PointChunk
 from ledger.model.header import LasHeader
+from ledger.model.phrases import count_things
 
 # Asked for in place of names: every field of the point format and all extra bytes.
 ALL_DIMENSIONS = frozenset({"*"})
@@ -227,8 +228,8 @@ def _require_complete(job: _Job, header: LasHeader, decoded: int, supply: _Suppl
     if header.missing_bytes:
         raise ShortFileError(
             "the file ends before its last record",
-            found=f"{header.file_size} bytes",
-            expected=f"{header.file_size + header.missing_bytes} or more",
+            found=count_things(header.file_size, "byte"),
+            expected=f"{header.file_size + header.missing_bytes:,} or more",
             where=job.where,
             remedy="copy it again from where it was made",
         )
@@ -258,8 +259,8 @@ def _guard(job: _Job, decoded: int) -> Iterator[None]:
         words = " ".join(str(error).split())[:200] or type(error).__name__
         raise kind(
             f"the points cannot be decoded ({words})",
-            found=str(decoded),
-            expected=f"{job.header.point_count} points",
+            found=f"{decoded:,}",
+            expected=count_things(job.header.point_count, "point"),
             where=job.where,
             remedy="copy it again from where it was made, or export it again",
         ) from error
@@ -320,8 +321,8 @@ def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader, step: 
     if layout.missing_bytes:
         raise ShortFileError(
             "the file ends before its chunk table, without which no point can be decoded",
-            found=f"{header.file_size} bytes",
-            expected=f"{header.file_size + layout.missing_bytes} or more",
+            found=count_things(header.file_size, "byte"),
+            expected=f"{header.file_size + layout.missing_bytes:,} or more",
             remedy="copy it again from where it was made",
         )
     held = count_held_points(stream, layout, header.offset_to_points, header.record_length)

@@ -9,6 +9,7 @@ import tifffile
 
 from ledger.errors import MalformedFileError
 from ledger.model.grid import GridFacts
+from ledger.model.phrases import count_things
 
 _PIXEL_SCALE, _TIE_POINT, _TRANSFORM = 33550, 33922, 34264
 _GEO_KEYS, _GDAL_METADATA, _NODATA = 34735, 42112, 42113
@@ -72,8 +73,8 @@ def _require_pixels_inside(page: tifffile.TiffPage, path: Path) -> None:
     if ends and max(ends) > size:
         raise MalformedFileError(
             "the raster ends early",
-            found=f"{size} bytes",
-            expected=f"{max(ends)} bytes",
+            found=count_things(size, "byte"),
+            expected=f"{max(ends):,} or more",
             where=str(path),
             remedy="copy it again",
         )

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from ledger.errors import UnreadableFileError
 from ledger.fixity import look_at
+from ledger.model.phrases import count_things
 
 # A form or a specification has kilobytes.
 LARGEST_BYTES = 1 << 24
@@ -42,7 +43,7 @@ def read_short_file(path: Path, name: str, most: int = LARGEST_BYTES) -> bytes:
     if len(content) > most:
         raise UnreadableFileError(
             f"{name} is too large to be one",
-            expected=f"at most {most:,} bytes",
+            expected=f"at most {count_things(most, 'byte')}",
             where=str(path),
             remedy="name another file",
         )

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.errors import MalformedFileError, UnreadableFileError
+from ledger.model.phrases import count_things
 
 RECORD_BYTES = 136
 _WEEK_S = 604_800
@@ -59,7 +60,7 @@ def read_trajectory(path: Path) -> TrajectoryFacts:
     if size == 0 or size % RECORD_BYTES:
         raise MalformedFileError(
             "a binary trajectory ends inside a record",
-            found=f"{size} bytes",
+            found=count_things(size, "byte"),
             expected=f"a multiple of {RECORD_BYTES}",
             where=str(path),
             remedy="copy it again",

@@ -42,3 +42,8 @@ def describe_bytes(size: int) -> str:
     while scaled >= _KILO and unit < len(_SIZES) - 1:
         scaled, unit = scaled / _KILO, unit + 1
     return f"{scaled:.2f} {_SIZES[unit]}" if unit else count_things(size, "byte")
+
+
+def agree(number: int, one: str, many: str) -> str:
+    """Return the form of a verb that agrees with a number: `agree(n, "is", "are")`."""
+    return one if number == 1 else many

@@ -95,7 +95,11 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
 
 def _make_head(result: AuditResult) -> list[RenderableType]:
     verdict = str(result.verdict)
-    read = "records and headers only" if result.points is None else f"{result.points:,} points read"
+    read = (
+        "records and headers only"
+        if result.points is None
+        else f"{count_things(result.points, 'point')} read"
+    )
     lines: list[RenderableType] = [
         say(f"{verdict[:1].upper()}{verdict[1:]}: {result.folder}", VERDICT_STYLE[result.verdict]),
         say(

@@ -152,7 +152,8 @@ def _say_hit(hit: Hit, *, whole: bool) -> RenderableType:
     matched = [(label, text) for label, text in hit.matched if text != hit.id]
     shown = matched if whole else matched[:_PARTS_SHOWN]
     said = "; ".join(f"{_name(label)}: {text}" for label, text in shown)
-    more = f"; and {len(matched) - len(shown)} more parts" if len(matched) > len(shown) else ""
+    rest = len(matched) - len(shown)
+    more = f"; and {count_things(rest, 'more part')}" if rest else ""
     return say_lines([f"{hit.id}{f'   {said}{more}' if said else ''}"], indent=2)
 
 

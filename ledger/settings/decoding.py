@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 
 from ledger.errors import MalformedFileError
+from ledger.model.phrases import count_things
 
 # A settings file is a few kilobytes, a log a few megabytes; more is a file of another kind.
 MOST_BYTES = 8 << 20
@@ -34,8 +35,8 @@ def decode(content: bytes, where: str) -> tuple[str, str]:
     if len(content) > MOST_BYTES:
         raise MalformedFileError(
             "is too large to be read as settings",
-            found=f"{len(content)} bytes",
-            expected=f"at most {MOST_BYTES}",
+            found=count_things(len(content), "byte"),
+            expected=f"at most {MOST_BYTES:,}",
             where=where,
             remedy="it is kept by its digest; name the settings file itself",
         )

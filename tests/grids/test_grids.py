@@ -10,6 +10,7 @@ from open_data import OpenFile
 
 from ledger.errors import MalformedFileError
 from ledger.grids import read_grid
+from ledger.model.phrases import count_things
 
 
 def test_a_world_geoid(open_file: OpenFile) -> None:
@@ -52,7 +53,7 @@ def test_a_gtx_cut_in_its_header(tmp_path: Path, size: int) -> None:
     """A GTX file that ends inside its header of 40 bytes is refused."""
     path = tmp_path / "cut.gtx"
     path.write_bytes(bytes(size))
-    with pytest.raises(MalformedFileError, match=f"found {size} bytes"):
+    with pytest.raises(MalformedFileError, match=f"found {count_things(size, 'byte')},"):
         read_grid(path)
 
 

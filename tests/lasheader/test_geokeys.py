@@ -36,7 +36,7 @@ def test_a_key_that_points_nowhere_is_left_out_with_a_note() -> None:
 def test_one_key_that_points_nowhere_is_named() -> None:
     """A single loss names its key."""
     _, notes = read_geo_keys(write_directory((3082, 34736, 1, 9)), b"", None)
-    assert notes == ("GeoTIFF key 3082 points outside its record, left out",)
+    assert notes == ("GeoTIFF key 3082 lies outside its record, left out",)
 
 
 def test_a_directory_of_rubbish_gives_two_notes() -> None:
@@ -45,7 +45,7 @@ def test_a_directory_of_rubbish_gives_two_notes() -> None:
     keys, notes = read_geo_keys(write_directory(*zeros, *lost), b"", None)
     assert keys == {}
     assert notes == (
-        "the GeoTIFF key directory holds 4000 entries without a key, left out",
+        "the GeoTIFF key directory holds 4,000 entries without a key, left out",
         "1000 GeoTIFF keys point outside their records, left out: 3072, 3073, 3074, 3075, 3076, …",
     )
 

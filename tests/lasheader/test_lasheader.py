@@ -204,7 +204,7 @@ def test_a_count_beyond_the_file_is_a_note_and_missing_bytes(las_14: Path, patch
     header = read_las_header(patch(las_14, (COUNT_14, "<Q", 2**60)))
     assert header.point_count == 2**60
     assert header.missing_bytes == (2**60 - 10) * 30
-    assert header.notes == (f"the file has room for 10 of {2**60} stated points",)
+    assert header.notes == (f"the file has room for 10 of {2**60:,} stated points",)
 
 
 def test_a_file_cut_in_its_points_says_how_much_is_missing(las_12: Path) -> None:

@@ -25,6 +25,7 @@ from ledger.contract.check import (
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.phrases import agree, count_things
 from lidar_checks.cloud.class_codes import (
     NEVER_CLASSIFIED,
     UNCLASSIFIED,
@@ -79,6 +80,7 @@ class Classification(PointCheck):
     title = "The classes that were asked for are there, and no others"
     catalogue = ("CL-04",)
     needs = ("points",)
+    revision = 2
     dimensions = frozenset({"classification"})
     criteria = ClassificationCriteria
 
@@ -122,8 +124,8 @@ class Classification(PointCheck):
             Grade.MINOR,
             WHOLE_DELIVERY,
             f"The specification asks for class {wanted}; the points have only {found}.",
-            observed=_list(present),
-            required=_list(missing),
+            observed=f"{_name_classes(present)} only",
+            required=f"{_name_classes(missing)} as well",
             criterion_source=name_sources(plan, "required"),
             remedy="Classify the points, or change what is asked for.",
         )
@@ -147,24 +149,27 @@ class Classification(PointCheck):
         if strange:
             wrong.append(f"has class {_name(strange, point_format)}, which is not allowed")
         if wrong:
+            wanted = asked.allowed if strange and asked.allowed else asked.required
             yield self.nonconforming(
                 Grade.MINOR,
                 path,
                 f"{path} {', and '.join(wrong)}.",
-                observed=_list(strange or codes),
-                required=_list(asked.allowed if strange and asked.allowed else asked.required),
+                observed=_name_classes(strange or codes),
+                required=_name_classes(wanted),
                 criterion_source=name_sources(plan, "required", "allowed"),
                 remedy="Classify this file as was asked, or change what is asked for.",
                 where=where,
             )
         reserved = {c: n for c, n in codes.items() if is_reserved(c, point_format)}
         if reserved:
+            total = sum(reserved.values())
             yield self.nonconforming(
                 Grade.OBSERVATION,
                 path,
-                f"{sum(reserved.values()):,} points in {path} have class {_list(reserved)}, which "
+                f"{count_things(total, 'point')} in {path} {agree(total, 'has', 'have')} "
+                f"{_name_classes(reserved)}, which "
                 f"the table for point format {point_format} keeps for later editions.",
-                observed=_list(reserved),
+                observed=_name_classes(reserved),
                 required="a defined code",
                 criterion_source=_STANDARD,
                 remedy="Use a defined code, or a user's own from 64 up in point formats 6 to 10.",
@@ -188,6 +193,11 @@ def _is_untouched(codes: Histogram, asked: ClassificationCriteria) -> bool:
 
 def _list(codes: Iterable[int]) -> str:
     return ", ".join(str(code) for code in sorted(codes))
+
+
+def _name_classes(codes: Iterable[int]) -> str:
+    listed = tuple(codes)
+    return f"{agree(len(listed), 'class', 'classes')} {_list(listed)}"
 
 
 def _name(codes: Histogram, point_format: int) -> str:

@@ -23,6 +23,7 @@ from ledger.contract.check import (
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.phrases import agree, count_things
 from lidar_checks.cloud.time_kinds import TimeKind, describe_span, find_kind
 from lidar_checks.cloud.time_tally import TimeSummary, TimeTally
 
@@ -62,6 +63,7 @@ class GpsTimeKind(PointCheck):
     title = "GPS times are of the kind that the header says"
     catalogue = ("FT-06",)
     needs = ("points",)
+    revision = 2
     optional_dimensions = frozenset({"gps_time"})
     criteria = GpsTimeCriteria
 
@@ -117,13 +119,15 @@ def _find_useless(summary: TimeSummary) -> Fault | None:
     points, remedy = summary.points, "Export again with GPS time, if a trajectory is to be joined."
     if not summary.timed:
         what = "the point format carries no GPS time, so points cannot be joined with a trajectory"
-        return Fault(what, "none", "a time for each point", _STANDARD, remedy)
+        return Fault(what, "no GPS time", "a time for each point", _STANDARD, remedy)
     if summary.unusable:
-        what = f"{summary.unusable:,} of {points:,} GPS times are not numbers"
-        return Fault(what, f"{summary.unusable}", "0", _STANDARD, remedy)
+        wrong = agree(summary.unusable, "is not a number", "are not numbers")
+        what = f"{summary.unusable:,} of {count_things(points, 'GPS time')} {wrong}"
+        found = f"{count_things(summary.unusable, 'GPS time')} that {wrong}"
+        return Fault(what, found, "a time for each point", _STANDARD, remedy)
     if points > 1 and summary.first == summary.last:
         what = f"every GPS time is {summary.first:g}, so points cannot be joined with a trajectory"
-        return Fault(what, "1 value", "more than 1", _PRACTICE, remedy)
+        return Fault(what, "one GPS time for all points", "several", _PRACTICE, remedy)
     return None
 
 
@@ -163,11 +167,14 @@ def _find_coarse(summary: TimeSummary, asked: GpsTimeCriteria) -> Fault | None:
             f"every GPS time fits a 32-bit float, which near {summary.last:.0f} has steps of "
             f"{step:g} s: the order of the pulses is lost"
         )
-        return Fault(what, f"{step:g} s", "a time for each pulse", _PRACTICE, remedy)
+        found = f"GPS times in steps of {step:g} s"
+        return Fault(what, found, "a time for each pulse", _PRACTICE, remedy)
     if summary.distinct is None:
         return None
     if summary.points > asked.max_points_per_time * summary.distinct:
-        what = f"{summary.points:,} points share {summary.distinct:,} GPS times"
-        ratio = summary.points / summary.distinct
-        return Fault(what, f"{ratio:.0f}", f"{asked.max_points_per_time}", _PRACTICE, remedy)
+        times = count_things(summary.distinct, "GPS time")
+        what = f"{count_things(summary.points, 'point')} share {times}"
+        found = f"{count_things(round(summary.points / summary.distinct), 'point')} to a GPS time"
+        required = f"at most {count_things(asked.max_points_per_time, 'point')} to one"
+        return Fault(what, found, required, _PRACTICE, remedy)
     return None

@@ -26,6 +26,7 @@ from ledger.contract.check import (
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
+from ledger.model.phrases import count_things
 from lidar_checks.cloud.coverage import Coverage, WeakSquare, compute_coverage
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.density_tally import Counted, DensitySummary, DensityTally
@@ -150,9 +151,8 @@ class PointDensity(PointCheck):
         if summary.unnumbered == summary.points:
             sentence = f"Every return number in {path} is 0, so {kind} cannot be counted."
             return self.not_assessed(path, sentence, ("return_number",), where=where)
-        sentence = (
-            f"None of the {summary.points:,} points in {path} is one of the {kind} asked for."
-        )
+        points = count_things(summary.points, "point")
+        sentence = f"None of the {points} in {path} is one of the {kind} asked for."
         return self.inconclusive(path, sentence, where=where)
 
     def _judge(self, plan: DensityPlan, judged: Mapping[str, DensitySummary]) -> Finding:
@@ -209,7 +209,7 @@ def _describe(plan: DensityPlan, found: Coverage, area: float) -> str:
     share = _floor_percent(Fraction(found.meeting, found.cells))
     kind = "returns of any kind" if asked.counted == "all" else asked.counted.replace("-", " ")
     sentence = (
-        f"{share} % of {found.cells:,} cells of {asked.cell_m:g} m hold at least "
+        f"{share} % of {count_things(found.cells, 'cell')} of {asked.cell_m:g} m hold at least "
         f"{asked.min_pts_per_m2:g} {kind} per m² (mean {found.counted / found.cells / area:.2f})"
     )
     weak = found.weakest

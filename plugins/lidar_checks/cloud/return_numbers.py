@@ -23,6 +23,7 @@ from ledger.contract.check import (
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.phrases import agree, count_things
 
 _SIDE = 16
 _STANDARD = "ASPRS LAS 1.4 R15, return number and number of returns"
@@ -64,6 +65,7 @@ class ReturnNumbers(PointCheck):
     title = "Return numbers are possible ones"
     catalogue = ("FT-09",)
     needs = ("points",)
+    revision = 2
     dimensions = frozenset({"return_number", "number_of_returns"})
 
     def start(self, plan: Plan, file: DeliveredFile) -> Tally:  # noqa: ARG002 - the contract's
@@ -101,7 +103,6 @@ class ReturnNumbers(PointCheck):
                 f"{path}: {sentence}.",
                 observed=observed,
                 required=required,
-                unit="points",
                 criterion_source=_STANDARD,
                 remedy="Export again with return numbers as the scanner gave them.",
                 where=where,
@@ -110,33 +111,45 @@ class ReturnNumbers(PointCheck):
 
 def _find_fault(table: ReturnTable, points: int, limit: int) -> tuple[str, str, str] | None:
     """Return what cannot be right, worst first, as sentence, observed and required."""
-    zero, first = sum(table[0]), sum(table[1])
+    zero = sum(table[0])
     pairs = [(number, total) for number in range(1, _SIDE) for total in range(_SIDE)]
     above = sum(table[number][total] for number, total in pairs if number > total)
     beyond = sum(table[number][total] for number, total in pairs if max(number, total) > limit)
-    later = sum(table[1][2:]) if first == points else 0
-    of = f"of {points:,} points"
+    most = count_things(limit, "return")
     rows = (
-        (zero == points, "every return number is 0, so returns cannot be told apart", zero, "0"),
-        (zero, f"{zero:,} {of} have return number 0", zero, "0"),
-        (above, f"{above:,} {of} have a return number above their number of returns", above, "0"),
-        (beyond, f"{beyond:,} {of} name more than {limit} returns", beyond, "0"),
-        (not first, f"none {of} is a first return", first, "at least 1"),
-        (
-            later,
-            f"{later:,} pulses had more returns, but only first returns are here",
-            0,
-            f"later returns of {later} pulses",
-        ),
+        (zero, "return number 0", "return numbers from 1 up"),
+        (above, "a return number above the number of returns", "at most the number of returns"),
+        (beyond, f"a return beyond the {limit}th", f"at most {most} a pulse in this point format"),
     )
-    for holds, sentence, observed, required in rows:
-        if holds:
-            return sentence, str(observed), required
+    if zero == points:
+        sentence = "every return number is 0, so returns cannot be told apart"
+        return sentence, "return number 0 in every point", rows[0][2]
+    for wrong, what, required in rows:
+        if wrong:
+            told = f"{wrong:,} of {count_things(points, 'point')} {agree(wrong, 'has', 'have')}"
+            return f"{told} {what}", f"{what} in {count_things(wrong, 'point')}", required
+    return _find_absent(table, points)
+
+
+def _find_absent(table: ReturnTable, points: int) -> tuple[str, str, str] | None:
+    """Return which returns are not there, as sentence, observed and required."""
+    first = sum(table[1])
+    if not first:
+        sentence = f"none of {count_things(points, 'point')} is a first return"
+        return sentence, "no first return", "at least 1 first return"
+    later = sum(table[1][2:])
+    if first == points and later:
+        pulses = count_things(later, "pulse")
+        sentence = f"{pulses} had more returns, but only first returns are here"
+        return sentence, "first returns only", f"the later returns of {pulses} as well"
     return None
 
 
 def _describe(table: ReturnTable, points: int) -> str:
     highest = max(number for number in range(_SIDE) if sum(table[number]))
     if highest == 1:
-        return f"{points:,} single returns"
-    return f"{points:,} points in up to {highest} returns a pulse, {sum(table[1]):,} of them first"
+        return count_things(points, "single return")
+    return (
+        f"{count_things(points, 'point')} in up to {count_things(highest, 'return')} a pulse, "
+        f"{sum(table[1]):,} of them first"
+    )

@@ -23,6 +23,8 @@ from ledger.contract.check import (
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
+from ledger.model.phrases import count_things
+from ledger.model.typed import quote_path
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import (
     NoScale,
@@ -96,7 +98,10 @@ class Seams(PointCheck):
             yield self.conforms(WHOLE_DELIVERY, "There is one tile only, and so no seam.")
         elif len(summaries) == 1:
             count = len(evidence.point_files)
-            sentence = f"Only one of {count} tiles could be read, so no seam could be compared."
+            sentence = (
+                f"Only one of {count_things(count, 'tile')} could be read, so no seam could be "
+                "compared."
+            )
             yield self.inconclusive(WHOLE_DELIVERY, sentence)
         else:
             files = {file.path: file for file in evidence.files}
@@ -143,6 +148,7 @@ class Seams(PointCheck):
         metres = float(cast("Scale", plan.common).metres) / plan.lattice.steps_xy
         radius = math.hypot(box.x1 - box.x0, box.y1 - box.y0) / 2 * metres
         places = [plan.find_place(seam.number) for seam in tile.seams] or [plan.find_centre(box)]
+        typed = quote_path(f"{evidence.folder}/{tile.path}")
         cause = name_cause(tile.rise_m, places, radius, file, evidence)
         return self.nonconforming(
             Grade.MAJOR,
@@ -152,7 +158,8 @@ class Seams(PointCheck):
             required=f"within {asked.step_max_m:g}",
             unit="m",
             criterion_source=name_sources(plan, *_DECIDING),
-            remedy="Find the run that made this file, and deliver the file of the accepted run.",
+            remedy=f"Find the run that made this file (swathbook trace {typed}), and deliver the "
+            "file of the accepted run.",
             where=Where(file=tile.path, xy=plan.find_centre(box)),
         )
 
@@ -183,8 +190,8 @@ class Seams(PointCheck):
             if zones and path not in seen and summary is not None and summary.points:
                 yield self.inconclusive(
                     path,
-                    f"None of the {len(zones)} seams of {path} could be judged: too few points "
-                    "on both sides, or no surface to carry to the border.",
+                    f"No seam of {path} could be judged: too few points on both sides, or no "
+                    "surface to carry to the border.",
                     where=Where(file=path, xy=plan.find_centre(plan.boxes[path])),
                 )
 
@@ -197,14 +204,16 @@ class Seams(PointCheck):
         if not plan.seams:
             gap = plan.criteria.gap_max_m
             sentence = (
-                f"No two of {len(plan.boxes)} tiles lie within {gap:g} m, so there is no seam."
+                f"No two of {count_things(len(plan.boxes), 'tile')} lie within {gap:g} m, so there "
+                "is no seam."
             )
             yield self.conforms(WHOLE_DELIVERY, sentence)
         elif judged:
             gates = sorted(seam.gate_m for seam in judged)
             sentence = (
-                f"No tile stands off at {len(judged)} of {len(plan.seams)} seams; half of them "
-                f"would show a step of {gates[len(gates) // 2]:.3f} m, all one of {gates[-1]:.3f} m"
+                f"No tile stands off at {len(judged)} of {count_things(len(plan.seams), 'seam')}; "
+                f"half of them would show a step of {gates[len(gates) // 2]:.3f} m, all one of "
+                f"{gates[-1]:.3f} m"
             )
             if ground:
                 sentence += f"; steps that are ground, since a way round shows none: {ground}"
@@ -235,8 +244,8 @@ def _measure_box_fault(stated: Box, found: Box) -> int:
 
 def _count_seams(tile: StandingOff) -> str:
     if len(tile.seams) < tile.judged:
-        return f"{len(tile.seams)} of {tile.judged} seams"
-    return f"all {tile.judged} seams" if tile.judged > 1 else "its only seam"
+        return f"{len(tile.seams)} of {count_things(tile.judged, 'seam')}"
+    return f"all {count_things(tile.judged, 'seam')}" if tile.judged > 1 else "its only seam"
 
 
 def _describe(tile: StandingOff) -> str:
@@ -247,7 +256,7 @@ def _describe(tile: StandingOff) -> str:
     else:
         sentence = f"{tile.path} lies {rise} the rest of the delivery, with the files round it"
     if tile.group > 1:
-        sentence += f"; {tile.group} files lie so"
+        sentence += f"; {count_things(tile.group, 'file')} lie so"
     if tile.is_even:
         sentence += (
             ", as many as lie the other way, so that the records have to tell which is wrong"

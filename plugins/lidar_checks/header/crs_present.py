@@ -13,7 +13,8 @@ from ledger.crs import compare
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsDifference, CrsKind, CrsReading
 from ledger.model.header import LasHeader
-from lidar_checks.header.file_check import LAS_SOURCE, FileCheck, count
+from ledger.model.phrases import count_things
+from lidar_checks.header.file_check import LAS_SOURCE, FileCheck
 
 CRS_SOURCE = f"{LAS_SOURCE}, coordinate reference system information"
 _FIRST_WKT_FORMAT = 6
@@ -80,7 +81,9 @@ class CrsPresent(FileCheck):
     def _tell_missing(self, file: DeliveredFile, reason: str, evidence: Evidence) -> Finding:
         others = [f for f in evidence.point_files if _has_crs(f)]
         verb = "does" if len(others) == 1 else "do"
-        told = f" {count(len(others), 'other file')} here {verb} state one." if others else ""
+        told = (
+            f" {count_things(len(others), 'other file')} here {verb} state one." if others else ""
+        )
         wanted = evidence.specification.coordinates.horizontal
         return self.nonconforming(
             Grade.MAJOR if others else Grade.MINOR,

@@ -97,11 +97,6 @@ def find_crs(file: DeliveredFile) -> Crs | None:
     return file.crs.governing.crs if file.crs is not None else None
 
 
-def count(number: int, noun: str) -> str:
-    """Return a number with its noun: `1 point`, `1,065 points`."""
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
-
-
 def require_criteria(plan: Plan, model: type[Model]) -> Model:
     """Return the criteria of a plan as the check's own model.
 

@@ -9,7 +9,8 @@ from ledger.contract.check import Check, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.header import LasHeader
-from lidar_checks.header.file_check import LAS_SOURCE, count, tell_no_point_file
+from ledger.model.phrases import count_things
+from lidar_checks.header.file_check import LAS_SOURCE, tell_no_point_file
 
 COPY_AGAIN = "Copy or export the file again; it cannot be repaired by editing its header."
 
@@ -20,6 +21,7 @@ class FileReadable(Check):
     id = "file-readable"
     title = "Every point file is whole and can be read to its last point"
     catalogue = ("FT-05",)
+    revision = 2
     always_required = True
 
     def finish(
@@ -46,13 +48,13 @@ class FileReadable(Check):
         return self._judge_points(file, file.header, file.reading)
 
     def _judge_points(self, file: DeliveredFile, header: LasHeader, reading: ReadFacts) -> Finding:
-        counts = f"{reading.decoded:,} of {count(header.point_count, 'point')}"
+        counts = f"{reading.decoded:,} of {count_things(header.point_count, 'point')}"
         if reading.changed:
             return self._tell_change(file)
         if reading.fault:
             fault = reading.fault.rstrip(".")
             if reading.decoded >= header.point_count:  # cut behind its points
-                told = count(reading.decoded, "point")
+                told = count_things(reading.decoded, "point")
                 return self._break(
                     file, f"{file.path} is damaged, though {told} can be read: {fault}.", counts
                 )
@@ -61,25 +63,24 @@ class FileReadable(Check):
             lost = header.point_count - reading.decoded
             return self._break(
                 file,
-                f"{file.path} ends {count(lost, 'point')} early: only {counts} can be read.",
+                f"{file.path} ends {count_things(lost, 'point')} early: only {counts} can be read.",
                 counts,
             )
         if reading.decoded > header.point_count:
             return self.nonconforming(
                 Grade.MINOR,
                 file.path,
-                f"{file.path} holds {count(reading.decoded, 'point')} where its header states "
-                f"{header.point_count:,}; some programs will not read the rest.",
-                observed=str(reading.decoded),
-                required=str(header.point_count),
-                unit="points",
+                f"{file.path} holds {count_things(reading.decoded, 'point')} where its header "
+                f"states {header.point_count:,}; some programs will not read the rest.",
+                observed=count_things(reading.decoded, "point"),
+                required=f"{count_things(header.point_count, 'point')}, as stated",
                 criterion_source=f"{LAS_SOURCE}, number of point records",
                 remedy="Export the file again, so that its header counts its points.",
                 where=Where(file=file.path),
             )
         return self.conforms(
             file.path,
-            f"{file.path}: {count(reading.decoded, 'point')} read, as stated.",
+            f"{file.path}: {count_things(reading.decoded, 'point')} read, as stated.",
             where=Where(file=file.path),
         )
 
@@ -89,14 +90,14 @@ class FileReadable(Check):
         if not header.compressed and file.bytes < needed:
             return self._break(
                 file,
-                f"{file.path} ends {count(needed - file.bytes, 'byte')} early: it has "
-                f"{file.bytes:,} of the {needed:,} bytes that its points need.",
-                f"{file.bytes} bytes",
+                f"{file.path} ends {count_things(needed - file.bytes, 'byte')} early: it has "
+                f"{file.bytes:,} of the {count_things(needed, 'byte')} that its points need.",
+                count_things(file.bytes, "byte"),
             )
         if quick and not header.compressed:
             return self.conforms(
                 file.path,
-                f"{file.path} has room for {count(header.point_count, 'point')}, as stated; "
+                f"{file.path} has room for {count_things(header.point_count, 'point')}, as stated; "
                 "they were not read.",
                 where=Where(file=file.path),
             )
@@ -108,7 +109,8 @@ class FileReadable(Check):
         )
 
     def _break(self, file: DeliveredFile, sentence: str, observed: str = "") -> Finding:
-        required = count(file.header.point_count, "point") if file.header is not None else ""
+        stated = file.header.point_count if file.header is not None else 0
+        required = f"all of {count_things(stated, 'point')}" if stated else ""
         return self.nonconforming(
             Grade.MAJOR,
             file.path,

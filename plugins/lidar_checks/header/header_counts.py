@@ -8,6 +8,7 @@ from ledger.contract.check import Plan
 from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
+from ledger.model.phrases import agree, count_things
 from lidar_checks.header.box import is_whole
 from lidar_checks.header.file_check import LAS_SOURCE, FileCheck
 
@@ -66,18 +67,23 @@ def _compare_returns(header: LasHeader, reading: ReadFacts) -> Iterator[str]:
     """Yield what is wrong in the counts by return."""
     if not reading.decoded:
         if any(header.by_return):
-            yield f"the header counts {sum(header.by_return):,} returns in a file without a point"
+            told = count_things(sum(header.by_return), "return")
+            yield f"the header counts {told} in a file without a point"
         return
     if not any(header.by_return):
-        yield f"the header counts no return at all for {reading.decoded:,} points"
+        yield f"the header counts no return at all for {count_things(reading.decoded, 'point')}"
         return
     counted = _pad(reading.by_return[1:], len(header.by_return))
     pairs = enumerate(zip(header.by_return, counted, strict=False), start=1)
     off = [(number, stated, real) for number, (stated, real) in pairs if stated != real]
     if off:
         number, stated, real = max(off, key=lambda row: abs(row[1] - row[2]))
-        others = f" ({len(off) - 1} more return numbers differ)" if len(off) > 1 else ""
-        yield f"the header counts {stated:,} returns of number {number}, there are {real:,}{others}"
+        rest = len(off) - 1
+        differ = f"{count_things(rest, 'more return number')} {agree(rest, 'differs', 'differ')}"
+        yield (
+            f"the header counts {count_things(stated, 'return')} of number {number}, there "
+            f"{agree(real, 'is', 'are')} {real:,}{f' ({differ})' if rest else ''}"
+        )
 
 
 def _compare_legacy(header: LasHeader, reading: ReadFacts) -> Iterator[str]:

@@ -58,6 +58,7 @@ class HeaderExtent(FileCheck):
     id = "header-extent"
     title = "Box, scale and offset of the header fit the points"
     catalogue = ("FT-02", "FT-04", "FT-01")
+    revision = 2
     criteria = HeaderExtentCriteria
 
     def judge(
@@ -119,9 +120,8 @@ class HeaderExtent(FileCheck):
                 f"{file.path}: offset {header.offset[axis]:.12g} with scale "
                 f"{header.scale[axis]:.12g} reaches {limit:.12g} to either side and cannot hold "
                 f"{name} = {bound:.12g}{end}.",
-                observed=f"{reach:.12g}",
-                required=f"below {limit:.12g}",
-                unit="file units",
+                observed=f"{name} reaches {reach:.12g} from its offset",
+                required=f"less than {limit:.12g}, in the unit of the file",
                 criterion_source=f"{LAS_SOURCE}, signed 32-bit coordinates",
                 remedy="Export again with an offset near the site.",
                 catalogue=("FT-02",),
@@ -162,20 +162,18 @@ class HeaderExtent(FileCheck):
         """Yield a finding where the header's box is not the box of the points."""
         stated = find_header_box(header)
         if stated is None:
-            told, observed = "the box in its header is no box", ""
+            told = "the box in its header is no box"
         else:
             axis, off = compute_excess(stated, box, tolerance)
             if off == 0:
                 return
-            observed = f"{abs(off):.6g}"
             told = _describe_excess(stated, box, axis, off)
         yield self.nonconforming(
             Grade.MINOR,
             file.path,
             f"{file.path}: {told}.",
-            observed=observed,
-            required=f"within {max(tolerance):.3g}",
-            unit="file units",
+            observed=told,
+            required=f"the box of its points within {max(tolerance):.3g}, in the unit of the file",
             criterion_source=name_source(plan, "box_tolerance_steps"),
             remedy="Export or re-index the file, so that its header is written anew.",
             catalogue=("FT-04",),

@@ -18,7 +18,9 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsDifference
 from ledger.model.header import LasHeader
-from lidar_checks.header.file_check import COMMON_PRACTICE, count, find_crs, tell_no_point_file
+from ledger.model.phrases import agree, count_things
+from ledger.model.typed import quote_path
+from lidar_checks.header.file_check import COMMON_PRACTICE, find_crs, tell_no_point_file
 
 _LONGEST = 120
 
@@ -48,7 +50,7 @@ _TRAITS = (
     _Trait("program", "PS-01", lambda header: header.generating_software or "none"),
     _Trait("LAS version", "FT-08", lambda header: header.version),
     _Trait("point format", "FT-08", lambda header: str(header.point_format)),
-    _Trait("point record", "FT-08", lambda header: f"{header.record_length} bytes"),
+    _Trait("point record", "FT-08", lambda header: count_things(header.record_length, "byte")),
     _Trait("scale", "FT-08", lambda header: _join(header.scale)),
     _Trait("WKT flag", "FT-08", lambda header: "set" if header.has_wkt_flag else "not set"),
 )
@@ -70,18 +72,20 @@ class HeaderUniformity(Check):
             yield tell_no_point_file(self, evidence)
             return
         files = [file for file in evidence.point_files if file.header is not None]
-        found = [*self._compare_crs(files), *self._compare_traits(files)]
+        found = [*self._compare_crs(files), *self._compare_traits(files, evidence.folder)]
         yield from found
         lost = len(evidence.point_files) - len(files)
         if lost:
             yield self.not_assessed(
                 WHOLE_DELIVERY,
-                f"{lost} of {len(evidence.point_files)} files have no readable header and were "
-                "not compared.",
+                f"{lost} of {count_things(len(evidence.point_files), 'file')} "
+                f"{agree(lost, 'has', 'have')} no readable header and "
+                f"{agree(lost, 'was', 'were')} not compared.",
                 ("header",),
             )
         elif not found:
-            alike = "is one header" if len(files) == 1 else f"are {len(files)} headers, all alike"
+            told = count_things(len(files), "header")
+            alike = "is 1 header" if len(files) == 1 else f"are {told}, all alike"
             yield self.conforms(WHOLE_DELIVERY, f"There {alike}.")
 
     def _compare_crs(self, files: Sequence[DeliveredFile]) -> Iterator[Finding]:
@@ -114,19 +118,20 @@ class HeaderUniformity(Check):
         texts = {f.path: f.crs.governing.text for f in files if f.crs is not None}
         if len(set(texts.values())) < 2:
             return
+        ways = count_things(len(set(texts.values())), "way")
         rule = _find_rule(list(texts.values()))
         odd = [path for path, text in texts.items() if text != rule]
         yield self.nonconforming(
             Grade.OBSERVATION,
             WHOLE_DELIVERY,
-            f"One coordinate system is written in {len(set(texts.values()))} ways: {odd[0]} "
-            f"{f'and {len(odd) - 1} more ' if len(odd) > 1 else ''}differ from the rest.",
+            f"One coordinate system is written in {ways}: {odd[0]} "
+            f"{f'and {len(odd) - 1} more differ' if len(odd) > 1 else 'differs'} from the rest.",
             criterion_source=COMMON_PRACTICE,
             remedy="Export all files with one program and one setting.",
             catalogue=("FT-08",),
         )
 
-    def _compare_traits(self, files: Sequence[DeliveredFile]) -> Iterator[Finding]:
+    def _compare_traits(self, files: Sequence[DeliveredFile], folder: str) -> Iterator[Finding]:
         """Yield one remark for each file and catalogue id in which it is the odd one."""
         odd: dict[tuple[str, str], list[str]] = {}
         for trait in _TRAITS:
@@ -137,7 +142,7 @@ class HeaderUniformity(Check):
             share = list(values.values()).count(rule)
             for path, value in values.items():
                 if value != rule:
-                    told = f"{trait.words} {value}, in {count(share, 'other file')} {rule}"
+                    told = f"{trait.words} {value}, in {count_things(share, 'other file')} {rule}"
                     odd.setdefault((path, trait.catalogue), []).append(told)
         for (path, catalogue), remarks in sorted(odd.items()):
             yield self.nonconforming(
@@ -145,7 +150,8 @@ class HeaderUniformity(Check):
                 path,
                 f"{path} is not like the others: {'; '.join(remarks)}.",
                 criterion_source=COMMON_PRACTICE,
-                remedy="Make sure that it comes from the same run and export as the others.",
+                remedy="Make sure that it comes from the same run and export as the others "
+                f"(swathbook trace {quote_path(f'{folder}/{path}')})",
                 catalogue=(catalogue,),
                 where=Where(path),
             )

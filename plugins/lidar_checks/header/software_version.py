@@ -104,6 +104,7 @@ class SoftwareVersion(Check):
     def _tell_mixed(self, grade: Grade, uses: list[_Use], work: str) -> Finding:
         groups = _group_by_version(uses)
         program = _read(uses[0].process, "software")
+        versions = count_things(len(groups), "version")
         told = "; ".join(f"{version}: {_list_ids(group)}" for version, group in groups.items())
         remedy = (
             "Run all of it with one version, or let somebody accept it with a reason."
@@ -113,8 +114,8 @@ class SoftwareVersion(Check):
         return self.nonconforming(
             grade,
             WHOLE_DELIVERY,
-            f"{program} was used{work} in {len(groups)} versions: {told}.",
-            observed=f"{len(groups)} versions of {program}{work}: {', '.join(groups)}",
+            f"{program} was used{work} in {versions}: {told}.",
+            observed=f"{versions} of {program}{work}: {', '.join(groups)}",
             required=f"one version of {program}{work}",
             criterion_source=COMMON_PRACTICE,
             remedy=remedy,

@@ -11,6 +11,7 @@ from ledger.contract.check import Check, DeliveredFile, Evidence, Finding, Grade
 from ledger.model.artefact import Role
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.lineage import Custody, CustodyState, MatchedBy, describe_decision
+from ledger.model.phrases import agree, count_things
 from ledger.model.process import Process
 from ledger.model.typed import quote_path
 
@@ -169,7 +170,8 @@ def _describe_others(file: DeliveredFile, evidence: Evidence) -> str:
     others = sum(1 for other in evidence.files if _is_traced(other)) - 1
     if files == others:
         return f"; every other file comes from {name}"
-    return f"; {files} of the {others} other files come from {name}"
+    rest = count_things(others, "other file")
+    return f"; {files} of the {rest} {agree(files, 'comes', 'come')} from {name}"
 
 
 def _list_accepted_makers(evidence: Evidence, without: str = "") -> Iterator[str]:

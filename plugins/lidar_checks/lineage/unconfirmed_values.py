@@ -8,6 +8,7 @@ from typing import Any
 from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.known import KnownBy, KnownValue
+from ledger.model.phrases import count_things
 from ledger.model.process import Card, Process
 
 
@@ -43,7 +44,7 @@ class UnconfirmedValues(Check):
         if not doubtful:
             return self.conforms(subject, f"Nothing in {name} was assumed or left unconfirmed.")
         listed = ", ".join(f"{key} ({value.known_by})" for key, value in sorted(doubtful.items()))
-        subjects = "1 value" if len(doubtful) == 1 else f"{len(doubtful)} values"
+        subjects = count_things(len(doubtful), "value")
         return self.nonconforming(
             Grade.OBSERVATION,
             subject,

@@ -9,6 +9,7 @@ from ledger.contract.check import Plan
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade
+from ledger.model.phrases import count_things
 from ledger.model.process import Process
 from lidar_checks.settings.chain import Chain, find_geoid_makers, find_height_chains
 from lidar_checks.settings.rules import list_catalogue, list_record_fields
@@ -58,11 +59,12 @@ class HeightChain(SettingsCheck):
 
     def _tell_mixed(self, groups: Mapping[str, list[str]]) -> Finding:
         told = "; ".join(", ".join(group) for group in groups.values())
+        geoids = count_things(len(groups), "different geoid")
         return self.nonconforming(
             Grade.MAJOR,
             WHOLE_DELIVERY,
-            f"The heights of this delivery were made with {len(groups)} different geoids: {told}.",
-            observed=f"{len(groups)} geoids: {told}",
+            f"The heights of this delivery were made with {geoids}: {told}.",
+            observed=f"{geoids}: {told}",
             required="one geoid for the whole delivery",
             criterion_source=RULE_SOURCE,
             remedy="Process all of it with one geoid grid.",

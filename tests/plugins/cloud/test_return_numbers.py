@@ -34,19 +34,52 @@ def test_numbers_that_can_be_right_conform(pairs: Pairs) -> None:
 
 
 @pytest.mark.parametrize(
-    ("pairs", "words"),
+    ("pairs", "words", "found", "required"),
     [
-        ([(0, 0), (0, 0)], "every return number is 0"),
-        ([(0, 1), (1, 1)], "1 of 2 points have return number 0"),
-        ([(2, 1), (1, 1)], "1 of 2 points have a return number above"),
-        ([(2, 0)], "1 of 1 points have a return number above"),
-        ([(4, 4), (4, 4)], "none of 2 points is a first return"),
-        ([(1, 2), (1, 1)], "only first returns are here"),
+        (
+            [(0, 0), (0, 0)],
+            "every return number is 0",
+            "return number 0 in every point",
+            "return numbers from 1 up",
+        ),
+        (
+            [(0, 1), (1, 1)],
+            "1 of 2 points has return number 0",
+            "return number 0 in 1 point",
+            "return numbers from 1 up",
+        ),
+        (
+            [(2, 1), (2, 1), (1, 1)],
+            "2 of 3 points have a return number above",
+            "a return number above the number of returns in 2 points",
+            "at most the number of returns",
+        ),
+        (
+            [(2, 0)],
+            "1 of 1 point has a return number above",
+            "a return number above the number of returns in 1 point",
+            "at most the number of returns",
+        ),
+        (
+            [(4, 4), (4, 4)],
+            "none of 2 points is a first return",
+            "no first return",
+            "at least 1 first return",
+        ),
+        (
+            [(1, 2), (1, 1)],
+            "1 pulse had more returns, but only first returns are here",
+            "first returns only",
+            "the later returns of 1 pulse as well",
+        ),
     ],
 )
-def test_numbers_that_cannot_be_right_are_observed(pairs: Pairs, words: str) -> None:
-    """Each contradiction is one observation that says what it is and how often."""
+def test_numbers_that_cannot_be_right_are_observed(
+    pairs: Pairs, words: str, found: str, required: str
+) -> None:
+    """Each contradiction is one observation that says what it is and how often, in words."""
     finding = judge(pairs)
+    assert (finding.observed, finding.required, finding.unit) == (found, required, "")
     assert (finding.outcome, finding.grade) == (Outcome.NONCONFORMING, Grade.OBSERVATION)
     assert words in finding.sentence
     assert finding.catalogue == ("FT-09",)
@@ -57,6 +90,8 @@ def test_the_limit_is_that_of_the_point_format(point_format: int, *, conforms: b
     """Six returns are too many in formats 0 to 5 and allowed in 6 to 10."""
     finding = judge([(1, 6), (6, 6)], point_format)
     assert (finding.outcome is Outcome.CONFORMS) is conforms
+    if not conforms:
+        assert finding.required == "at most 5 returns a pulse in this point format"
 
 
 def test_no_points_are_no_pass() -> None:
@@ -85,7 +120,7 @@ def test_the_tally_keeps_the_laws() -> None:
     [
         ("epsg_4326.las", "every return number is 0"),
         ("hexbin-crop.las", "none of 38,367 points is a first return"),
-        ("1.2_2.las", "have a return number above"),
+        ("1.2_2.las", "1 of 1 point has a return number above"),
         ("4_6_crop.las", "23,875 points in up to 4 returns a pulse, 10,780 of them first"),
         ("plane.laz", "28,185 single returns"),
     ],

@@ -93,7 +93,7 @@ def test_an_unreadable_header_is_not_assessed(delivered):
     """Files that could not be compared are counted, and the rest is compared all the same."""
     (finding,) = judge(delivered("a.las"), delivered("b.las", header=None))
     assert finding.outcome is Outcome.NOT_ASSESSED
-    assert "1 of 2 files have no readable header" in finding.sentence
+    assert "1 of 2 files has no readable header and was not compared" in finding.sentence
 
 
 def test_an_empty_folder_is_not_assessed():
