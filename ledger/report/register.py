@@ -8,7 +8,7 @@ from typing import Annotated, Any, TypedDict
 
 from rich.console import Group, RenderableType
 
-from ledger.model.phrases import count_things, describe_bytes
+from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.register import RegisteredFile, RegisterResult
 from ledger.report.screen import (
     DOUBT,
@@ -105,7 +105,8 @@ def make_screen(result: RegisterResult) -> RenderableType:
         )
     ]
     if known:
-        parts.append(say(f"{count_things(known, 'file')} of them known already: seen again."))
+        were = agree(known, "was", "were")
+        parts.append(say(f"{known:,} of them {were} known already: seen again."))
     if result.resumed:
         parts.append(
             say(

@@ -15,6 +15,7 @@ from ledger.canonical import compute_digest
 from ledger.errors import SwathbookError
 from ledger.merkle import EMPTY_ROOT, Frontier, hash_leaf
 from ledger.model.ask import Progress
+from ledger.model.phrases import agree, count_things
 from ledger.store import derive
 from ledger.store.blobs import find_withheld, unpack
 from ledger.store.faults import find_code
@@ -138,7 +139,9 @@ def _walk_rows(connection: sqlite3.Connection, walk: _Walk, progress: Progress) 
     stored = connection.execute("SELECT count(*) FROM blobs").fetchone()[0]
     here = sum(1 for sha256 in walk.blobs if walk.blobs[sha256])
     if stored != here:
-        raise _Broken(None, f"{stored - here} of its blobs belong to no entry")
+        loose = stored - here
+        told = f"{count_things(loose, 'blob')} {agree(loose, 'belongs', 'belong')}"
+        raise _Broken(None, f"{told} to no entry")
 
 
 def _read_withheld(connection: sqlite3.Connection) -> dict[str, int]:
