@@ -12,6 +12,7 @@ import textwrap
 import click
 import questionary
 
+from ledger.cli.signs import fit_stdout
 from ledger.model.ask import Question
 from ledger.model.filename import escape_for_screen
 
@@ -86,15 +87,19 @@ def _room() -> int:
 
 def _wrap(text: str) -> str:
     """Return a question in lines that fit; the library would cut words."""
-    return "\n  ".join(textwrap.wrap(escape_for_screen(text), _room() - 3))
+    return "\n  ".join(_split(text, _room() - 3))
 
 
 def _put_below(hint: str, mark: str = "") -> str:
     """Return a hint as lines below the question, and before the answer."""
-    lines = textwrap.wrap(escape_for_screen(hint), _room() - 3)
+    lines = _split(hint, _room() - 3)
     return "".join(f"\n  {line}" for line in lines) + (f"\n {mark}" if mark else "")
 
 
 def _wrap_choice(text: str) -> str:
     """Return a choice in lines that fit: cut at the edge, choices would look alike."""
-    return "\n      ".join(textwrap.wrap(escape_for_screen(text), _room() - _TICK_ROOM))
+    return "\n      ".join(_split(text, _room() - _TICK_ROOM))
+
+
+def _split(text: str, width: int) -> list[str]:
+    return textwrap.wrap(fit_stdout(escape_for_screen(text)), width)

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import click
 
 from ledger.cli.group import STATUS_MODULE, LazyGroup, load_command
+from ledger.cli.signs import make_streams_safe
 from ledger.errors import SwathbookError
 from ledger.loading import load_part
 
@@ -52,10 +53,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         arguments: words after the program's name; those of this process when left out.
     """
     words = list(sys.argv[1:] if arguments is None else arguments)
-    for stream in (sys.stdout, sys.stderr):
-        # A console of another code page must get a visible escape, never an error.
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")
+    make_streams_safe()
     try:
         status = _run(words)
         if sys.stdout is not None:
