@@ -1,0 +1,1 @@
+"""Pages for paper and browser: one template each, filled with escaped text."""
