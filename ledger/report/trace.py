@@ -27,9 +27,9 @@ from ledger.report.tracerows import (
     list_rows,
 )
 from ledger.report.tracetable import ALL_HINT, list_some, tabulate
-from ledger.report.tracetree import draw_everything, draw_records, list_changes
+from ledger.report.tracetree import draw_everything, draw_records, list_amended, list_changes
 from ledger.report.values import label_field, tell_how
-from ledger.trace.nodes import ChainNode, TraceResult
+from ledger.trace.nodes import ChainNode, Copy, TraceResult
 
 _STATE_STYLE = {
     CustodyState.ACCEPTED: GOOD,
@@ -41,6 +41,7 @@ _RECORDS = ("run", "step", "flight", "rig")
 _HAS_ONWARD = ("file", *_RECORDS)
 _NAMES_SHOWN = 3
 _CHANGES_SHOWN = 2
+_AMENDED_SHOWN = 1
 _NEXT_SHOWN = 1
 # The other rows that a record has when it is asked for itself.
 _OWN = {label: fields for label, fields in RECORDED.items() if label not in ASKED}
@@ -93,6 +94,9 @@ def _list_rest(result: TraceResult) -> Iterator[Row]:
     """Yield what differs, the raw files, what was assumed, and what else was not recorded."""
     records = [node for node in result.chain if node.kind in _RECORDS]
     for node in records:
+        if node.amended:
+            told = list_some(list_amended(node), _AMENDED_SHOWN, everything=False)
+            yield Row("amended", f"{node.id} {told}", is_strong=True)
         yield from _list_changed(node)
     yield from list_raw(result)
     yield from _list_unmeasured(result)
@@ -135,12 +139,18 @@ def _list_left(records: list[ChainNode]) -> Iterator[Row]:
 
 def _list_copies(result: TraceResult) -> list[RenderableType]:
     rows = [
-        Row("copy", f"{copy.of}: {copy.path}", "", f"entry {copy.entry}", copy.time[:10])
-        for copy in result.copies
+        Row("copy", f"{copy.of}: {copy.path}", "", _say_state(copy), copy.time[:10])
+        for copy in result.backing.copies
     ]
     if not rows and "copies" in result.not_recorded:
         rows = [Row("copies", "", "copies")]
     return [tabulate([*rows, *_list_unmeasured(result)])] if rows else []
+
+
+def _say_state(copy: Copy) -> str:
+    if copy.wrong:
+        return copy.wrong
+    return "read back" if copy.verified else "seen"
 
 
 def _list_next(result: TraceResult, *, everything: bool) -> list[RenderableType]:

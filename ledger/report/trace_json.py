@@ -25,6 +25,16 @@ class SettingChangeJson(TypedDict):
     now: Annotated[Any, "its value here; null where it was not recorded"]
 
 
+class AmendmentJson(TypedDict):
+    """A value that was struck through."""
+
+    field: Annotated[str, "its key"]
+    before: Annotated[Any, "what stood there; null where it was blank"]
+    entry: Annotated[int, "the entry that amended it"]
+    by: Annotated[str, "function of the person who did"]
+    reason: Annotated[str, "why"]
+
+
 ChainNodeJson = TypedDict(
     "ChainNodeJson",  # in this form, because one key is a word of the language
     {
@@ -39,6 +49,7 @@ ChainNodeJson = TypedDict(
         "not_recorded": Annotated[list[str], "keys of core fields without a value"],
         "run_before": Annotated[str, "the run before of the same inputs; empty for none"],
         "changes": Annotated[list[SettingChangeJson], "settings that differ from that run"],
+        "amended": Annotated[list[AmendmentJson], "values that were struck through since"],
     },
 )
 ChainNodeJson.__doc__ = "One thing in the chain."
@@ -67,8 +78,9 @@ class CopyPlaceJson(TypedDict):
     of: Annotated[str, "path of the file in the chain"]
     sha256: Annotated[str, "digest of the file"]
     volume: Annotated[str, "id of the volume; empty where it was not noted"]
-    entry: Annotated[int, "the entry that saw it last"]
-    time: Annotated[str, "when that was, UTC"]
+    time: Annotated[str, "when its bytes were last read there, UTC"]
+    verified: Annotated[bool, "read back from its medium, and nothing is wrong since"]
+    wrong: Annotated[str, "what a recheck found wrong with it; empty for nothing"]
 
 
 class TraceJson(TypedDict):
@@ -117,10 +129,11 @@ def make_json(result: TraceResult) -> TraceJson:
                 "of": copy.of,
                 "sha256": copy.sha256,
                 "volume": copy.volume,
-                "entry": copy.entry,
                 "time": copy.time,
+                "verified": copy.verified,
+                "wrong": copy.wrong,
             }
-            for copy in result.copies
+            for copy in result.backing.copies
         ],
         "next": [{"command": each.command, "why": each.why} for each in result.remedies],
     }
@@ -154,5 +167,15 @@ def _describe(node: ChainNode) -> ChainNodeJson:
                 "now": change.now and change.now.value,
             }
             for change in node.changes
+        ],
+        "amended": [
+            {
+                "field": each.field,
+                "before": each.before and each.before.value,
+                "entry": each.entry,
+                "by": each.by,
+                "reason": each.reason,
+            }
+            for each in node.amended
         ],
     }

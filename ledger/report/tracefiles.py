@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import starmap
 
 from ledger.model.artefact import Role
 from ledger.model.entry import Kind
@@ -10,7 +11,7 @@ from ledger.model.phrases import count_things, describe_bytes
 from ledger.report.screen import format_digest
 from ledger.report.tracerows import Row, join_ids
 from ledger.report.tracetable import ALL_HINT, list_some
-from ledger.trace.nodes import ChainNode, Copy, Place, TraceResult
+from ledger.trace.nodes import Backing, ChainNode, Copy, Place, TraceResult
 
 _PLACES_SHOWN = 2
 _AUDITS_SHOWN = 2
@@ -83,8 +84,8 @@ def list_raw(result: TraceResult) -> Iterator[Row]:
             yield Row("used", sum_up((files[name] for name in loose), f" by {node.id}"))
         if loose and node.kind in (Kind.FILES, Kind.SIGHTING):
             yield Row("files", sum_up(files[name] for name in loose))
-    if result.copies or "copies" in result.not_recorded:
-        yield from _list_copies(result.copies, len(files))
+    if result.backing.copies or "copies" in result.not_recorded:
+        yield _sum_up_copies(result.backing)
 
 
 def _group_flights(flights: Mapping[str, Sequence[str]]) -> list[list[str]]:
@@ -121,23 +122,27 @@ def _read(node: ChainNode, name: str) -> object:
     return None if known is None else known.value
 
 
-def _list_copies(copies: Sequence[Copy], files: int) -> Iterator[Row]:
-    label = "copies"
+def _sum_up_copies(backing: Backing) -> Row:
+    """Return how many good copies there are, and on which drives the files were seen."""
     drives: dict[str, list[Copy]] = {}
-    for copy in copies:
+    for copy in backing.copies:
         drives.setdefault(copy.volume, []).append(copy)
-    told = [_describe_drive(volume, held, files) for volume, held in drives.items()]
-    if told:
-        yield Row(label, list_some(told, _NAMES_SHOWN, everything=False))
-    else:
-        yield Row(label, "", label)
+    if not drives:
+        return Row("copies", "", "copies")
+    told = list_some([*starmap(_describe_drive, drives.items())], _NAMES_SHOWN, everything=False)
+    return Row("copies", f"{backing.good} good of {backing.needed} asked for: {told}")
 
 
-def _describe_drive(volume: str, copies: Sequence[Copy], files: int) -> str:
-    latest = max(copies, key=lambda copy: copy.entry)
-    held = len({copy.sha256 for copy in copies})
-    count = f"{held} of {files}" if held < files else ("all" if files > 1 else "it")
-    return f"{count} on {volume}, read {latest.time[:10]} (entry {latest.entry})"
+def _describe_drive(volume: str, copies: Sequence[Copy]) -> str:
+    files = len({copy.sha256 for copy in copies})
+    back = len({copy.sha256 for copy in copies if copy.verified})
+    wrong = len({copy.sha256 for copy in copies if copy.wrong})
+    latest = max(copy.time for copy in copies)[:10]
+    told = "seen, not read back"
+    if back:
+        told = "read back" if back == files else f"{back} of them read back"
+    bad = f", {wrong} found wrong" if wrong else ""
+    return f"{volume} ({count_things(files, 'file')}, {told}{bad}, last {latest})"
 
 
 def _describe_place(place: Place) -> str:

@@ -132,9 +132,19 @@ def _show_all(node: ChainNode) -> RenderableType:
     parts: list[RenderableType] = [_show_head(node)]
     if rows:
         parts.append(tabulate(rows))
+    parts += [say(f"amended: {told}", DOUBT) for told in list_amended(node)]
     if node.changes:
         parts.append(say(f"unlike {node.run_before}: {'; '.join(list_changes(node))}", DOUBT))
     return Group(*parts)
+
+
+def list_amended(node: ChainNode) -> list[str]:
+    """Return each value that was struck through, with what stood there and why it went."""
+    return [
+        f"{label_field(each.field)} was {write_value(each.before)} until entry {each.entry}"
+        + (f" ({each.reason})" if each.reason else "")
+        for each in node.amended
+    ]
 
 
 def list_changes(node: ChainNode) -> list[str]:

@@ -19,6 +19,7 @@ from ledger.trace.chain import ChainBuilder
 from ledger.trace.entries import add_entry
 from ledger.trace.files import list_places
 from ledger.trace.nodes import (
+    Backing,
     ChainNode,
     Copy,
     Place,
@@ -32,6 +33,7 @@ from ledger.trace.remedies import list_remedies
 from ledger.trace.target import RECORDED_PATH, Target, find_target
 
 __all__ = [
+    "Backing",
     "ChainNode",
     "Copy",
     "Place",
@@ -149,17 +151,17 @@ def _follow_record(book: Book, node: ChainNode) -> tuple[ChainNode, ...]:
 def _finish(builder: ChainBuilder, result: TraceResult, made_by: str) -> TraceResult:
     """Add the chain, the copies, every key without a value once, and what would record it."""
     chain = tuple(builder.nodes.values())
-    copies = builder.list_copies()
+    backing = builder.list_copies()
     missing = [made_by] if made_by else []
     missing += [key for node in chain for key in node.not_recorded]
-    if builder.has_raw_files and not copies:
+    if builder.has_raw_files and not backing.copies:
         missing.append("copies")
     if any(node.kind == "audit" for node in result.onward):
         missing.append(_TRANSMITTAL)
     return replace(
         result,
         chain=chain,
-        copies=copies,
+        backing=backing,
         not_recorded=tuple(dict.fromkeys(missing)),
-        remedies=list_remedies(chain, missing, copies, result.path),
+        remedies=list_remedies(chain, missing, result.path),
     )

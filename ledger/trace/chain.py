@@ -19,9 +19,17 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process, works_on_others
 from ledger.store.reading import Book, Use
+from ledger.trace.amendments import read_amendments
 from ledger.trace.changes import RunsBefore
-from ledger.trace.files import FileNotes, list_file_fields, make_file_id, read_digest, sort_values
-from ledger.trace.nodes import ChainNode, Copy
+from ledger.trace.files import (
+    FileNotes,
+    list_copies,
+    list_file_fields,
+    make_file_id,
+    read_digest,
+    sort_values,
+)
+from ledger.trace.nodes import Amendment, Backing, ChainNode
 
 
 class ChainBuilder:
@@ -144,18 +152,18 @@ class ChainBuilder:
             time=entry.time,
         )
 
-    def list_copies(self) -> tuple[Copy, ...]:
+    def list_copies(self) -> Backing:
         """Return where else the raw files of the chain were seen."""
-        return tuple(
-            copy
-            for sha256, path in self._raw.items()
-            for copy in self.files.list_copies(sha256, path)
-        )
+        return list_copies(self.book, self._raw)
 
     @property
     def has_raw_files(self) -> bool:
         """Say whether the chain reaches any file that no process made."""
         return bool(self._raw)
+
+    @cached_property
+    def _amendments(self) -> Mapping[str, tuple[Amendment, ...]]:
+        return read_amendments(self.book)
 
     @cached_property
     def _latest_audits(self) -> dict[object, str]:
@@ -233,6 +241,7 @@ class ChainBuilder:
             time=process.time,
             run_before=before.id if before else "",
             changes=changes,
+            amended=self._amendments.get(process.id, ()),
             not_recorded=tuple(missing),
         )
 
@@ -273,6 +282,7 @@ class ChainBuilder:
             name=card.name,
             by=card.by,
             time=card.time,
+            amended=self._amendments.get(card.id, ()),
             not_recorded=(*list_blanks(kind, card.values), *missing),
         )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
+from ledger.copies import find_copies
 from ledger.model.blanks import is_blank
 from ledger.model.entry import Entry
 from ledger.model.field import FieldType
@@ -14,8 +15,7 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody, MatchedBy
 from ledger.model.process import Process
 from ledger.store.reading import Book, Use
-from ledger.trace.nodes import ChainNode, Copy, Place
-from ledger.volumes import find_volume
+from ledger.trace.nodes import Backing, ChainNode, Copy, Place
 
 _ID_DIGITS = 12
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -60,6 +60,31 @@ def read_digest(value: KnownValue) -> str:
     """Return the digest that a recorded file stands for; empty where only its path is known."""
     text = str(value.value)
     return text if _DIGEST.fullmatch(text) else ""
+
+
+def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:
+    """Return where else raw files were seen, on other drives than their own.
+
+    Args:
+        book: an open book.
+        raw: path of each raw file, by digest.
+    """
+    known = find_copies(book, raw)
+    homes = {place.sha256: place.key for place in known.places if place.path == raw[place.sha256]}
+    copies = tuple(
+        Copy(
+            path=place.path,
+            sha256=place.sha256,
+            of=raw[place.sha256],
+            volume=place.volume,
+            time=place.last_seen,
+            verified=place.verified,
+            wrong=place.wrong,
+        )
+        for place in known.places
+        if place.key != homes.get(place.sha256)
+    )
+    return Backing(copies, known.good if known.files == frozenset(raw) else 0, known.needed)
 
 
 class FileNotes:
@@ -124,31 +149,8 @@ class FileNotes:
             return KnownValue(record.sha256, known_by=KnownBy.READ, where=where)
         return KnownValue(record.sha256, known_by=KnownBy.ASSUMED, confirmed=False, where=where)
 
-    def list_copies(self, sha256: str, path: str) -> tuple[Copy, ...]:
-        """Return where else the bytes were seen, on other drives than `path`."""
-        home = find_volume(path)
-        latest: dict[str, Use] = {}
-        for use in self._book.uses(sha256):
-            if find_volume(use.file.path) != home:
-                latest[use.file.path] = use
-        return tuple(
-            self._make_copy(use, path) for use in sorted(latest.values(), key=lambda u: u.file.path)
-        )
-
     def _make_book_path(self, path: str) -> str:
         return make_book_path(self._book.folder / path, self._book.folder)[0]
-
-    def _make_copy(self, use: Use, path: str) -> Copy:
-        entry = self._find_entry(use.entry)
-        noted = str(entry.values.get("volume", "")) if entry is not None else ""
-        return Copy(
-            path=use.file.path,
-            sha256=use.file.sha256,
-            of=path,
-            volume=noted or find_volume(use.file.path),
-            entry=use.entry,
-            time=entry.time if entry is not None else "",
-        )
 
     def _find_best_use(self, sha256: str, path: str) -> Use | None:
         """Return the use that tells most; among equals one under this very path, then the first."""

@@ -25,6 +25,25 @@ class SettingChange:
 
 
 @dataclass(frozen=True)
+class Amendment:
+    """A value that was struck through, and another one written beside it.
+
+    Args:
+        field: its key.
+        before: what stood there; None where it was blank.
+        entry: the entry that amended it.
+        by: function of the person who did.
+        reason: why.
+    """
+
+    field: str
+    before: KnownValue | None
+    entry: int
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True)
 class ChainNode:
     """One thing in the chain: a file, an audit, a finding, a run, a flight, a rig or an entry.
 
@@ -40,6 +59,7 @@ class ChainNode:
         time: when it was entered, UTC.
         run_before: the run before of the same inputs; empty for none.
         changes: settings that differ from that run.
+        amended: values that were struck through since, in order.
         not_recorded: keys of core fields without a value.
     """
 
@@ -53,28 +73,46 @@ class ChainNode:
     time: str = ""
     run_before: str = ""
     changes: tuple[SettingChange, ...] = ()
+    amended: tuple[Amendment, ...] = ()
     not_recorded: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Copy:
-    """Another place where the bytes of a raw file were seen, outside the job folder.
+    """Another place where the bytes of a raw file were seen, on another drive.
 
     Args:
         path: the place.
         sha256: digest of the file.
         of: path of the file in the chain.
-        volume: id of the volume; empty where it was not noted.
-        entry: the entry that saw it last.
-        time: when that was, UTC.
+        volume: root or noted id of the volume.
+        time: when its bytes were last read there, UTC.
+        verified: it was read back from its medium after it was made, and nothing is wrong since.
+        wrong: what a recheck found wrong with it; empty for nothing.
     """
 
     path: str
     sha256: str
     of: str
     volume: str
-    entry: int
     time: str
+    verified: bool = False
+    wrong: str = ""
+
+
+@dataclass(frozen=True)
+class Backing:
+    """How safe the raw files of a chain are.
+
+    Args:
+        copies: other places where they were seen.
+        good: volumes, besides their own, that each of them was read back from.
+        needed: good copies that the job asks for.
+    """
+
+    copies: tuple[Copy, ...] = ()
+    good: int = 0
+    needed: int = 0
 
 
 @dataclass(frozen=True)
@@ -141,7 +179,7 @@ class TraceResult:
         chain: the nodes, from the target back to the capture.
         onward: what was made of the target, when that was asked.
         is_onward: that was asked.
-        copies: other places where the raw files were seen.
+        backing: where else the raw files were seen, and whether that is enough.
         not_recorded: keys that no node of their kind has a value for, each once.
         remedies: what to type where something is not recorded, most urgent first.
     """
@@ -158,7 +196,7 @@ class TraceResult:
     chain: tuple[ChainNode, ...] = ()
     onward: tuple[ChainNode, ...] = ()
     is_onward: bool = False
-    copies: tuple[Copy, ...] = ()
+    backing: Backing = Backing()
     not_recorded: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from ledger.model.fields import FIELDS
 from ledger.model.typed import quote_path
-from ledger.trace.nodes import ChainNode, Copy, Remedy
+from ledger.trace.nodes import ChainNode, Remedy
 
 _CARDS = ("flight", "rig")
 # Most asked for later, first: with one of these in the example a person sees what is meant.
@@ -14,18 +14,17 @@ _NOT_SET = ("decision", "reason")
 
 
 def list_remedies(
-    chain: Iterable[ChainNode], missing: Iterable[str], copies: Iterable[Copy], path: str
+    chain: Iterable[ChainNode], missing: Iterable[str], path: str
 ) -> tuple[Remedy, ...]:
     """Return commands, what the chain lacks altogether first.
 
     Args:
         chain: the nodes.
         missing: keys without a value in the whole answer.
-        copies: known copies of the raw files.
         path: of the file that was asked about; empty for none.
     """
     found = list(_list_links(tuple(chain), frozenset(missing), path))
-    if "copies" in missing and not tuple(copies):
+    if "copies" in missing:
         why = "on each drive that holds a copy of the raw files: the same bytes are noted as one"
         found.append(Remedy("swathbook register FOLDER", why))
     return tuple(dict.fromkeys(found))

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import hashlib
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from made_book import MadeBook, known
 from printed import hold_golden, print_screen
 
+from ledger.amend import amend_record
+from ledger.canonical import compute_digest, encode
 from ledger.model.known import KnownBy, KnownValue
 from ledger.report.screen import format_digest
 from ledger.report.trace import make_screen
@@ -85,11 +88,19 @@ def pit(tmp_path: Path) -> MadeBook:
     export(book, "R2", values=RUN)
     book.write("deliver/tile_13.las", "R2 13")
     book.write("deliver/tile_14.las", "R1 14")
-    book.audit("deliver", verdict="do not send")
+    audit(book, "D1", "do not send")
     book.write("deliver/tile_14.las", "R2 14")
-    book.audit("deliver", name="D2")
+    audit(book, "D2", "fit to send")
     book.close()
     return book
+
+
+def audit(book: MadeBook, name: str, verdict: str) -> None:
+    """Enter an audit of the delivery that has no findings to tell."""
+    nothing = encode([])
+    book.audit(
+        "deliver", name=name, verdict=verdict, findings=compute_digest(nothing), blobs=(nothing,)
+    )
 
 
 def fly(book: MadeBook, flight: str) -> None:
@@ -292,3 +303,33 @@ def test_an_unknown_file_leads_to_the_commands_that_would_enter_it(tmp_path: Pat
     shown = show(book, str(tmp_path / "deliver/a tile.las"))
     assert "Next: swathbook record 'deliver/a tile.las'" in shown
     assert "Next: swathbook audit deliver" in shown
+
+
+def test_good_copies_are_told_by_drive(tmp_path: Path) -> None:
+    """Two drives that were read back are two good copies; one that was only seen is told apart."""
+    book = MadeBook(tmp_path / "job")
+    book.write("raw/cap.bin", "capture")
+    book.card("flight", "F1")
+    book.register("raw/cap.bin", flight="F1")
+    seen = book.see("raw/cap.bin", "capture")
+    for drive, back in (("ONE", True), ("TWO", True), ("THREE", False)):
+        book.sight(replace(seen, path=f"/media/u/{drive}/cap.bin"), volume=drive, reread=back)
+    book.close()
+    shown = " ".join(show(book, "F1").split())
+    assert "copies 2 good of 2 asked for: ONE (1 file, read back, last 2026-05-14)" in shown
+    assert "THREE (1 file, seen, not read back, last 2026-05-14)" in shown
+    everything = show(book, "F1", everything=True)
+    assert re.search(r"raw/cap.bin: /media/u/THREE/cap.bin +seen +2026-05-14", everything)
+
+
+def test_a_value_that_was_amended_shows_what_stood_there(pit: MadeBook) -> None:
+    """What was struck through, by which entry and why, stands below the value that holds now."""
+    amend_record(pit.folder, "R2", ("lever_arm=0.112 0.004 0.213",), "digits were swapped")
+    shown = " ".join(show(pit, "deliver/tile_14.las").split())
+    assert "0.112 0.004 0.213 m from aircraft antenna" in shown
+    assert (
+        "amended R2 lever arm was 0.112 0.004 0.231 m until entry 11 (digits were swapped)" in shown
+    )
+    everything = " ".join(show(pit, "R2", everything=True).split())
+    assert "amended: lever arm was 0.112 0.004 0.231 m until entry 11" in everything
+    assert trace(pit.folder, "entry:11").chain[0].id == "R2"

@@ -21,7 +21,7 @@ def test_a_renamed_copy_leaves_the_raw_paths_alone(survey: MadeBook, tmp_path: P
     names = {node.name for node in result.chain if node.kind == "file"}
     assert names == {"raw/cap_p1.bin", "raw/cap_p2.bin"}
     assert result.places == (Place("raw/cap_p1.bin", "registered", "F1", 2),)
-    assert result.copies == ()  # the raw file itself is no other copy of the stray one
+    assert result.backing.copies == ()  # the raw file itself is no other copy of the stray one
 
 
 def test_every_path_of_the_bytes_is_told_once(survey: MadeBook) -> None:

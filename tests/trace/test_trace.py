@@ -71,7 +71,7 @@ def test_which_raw_files_made_the_tile_and_where_are_copies(survey: MadeBook) ->
     flight = find_node(result, "F1")
     names = {find_node(result, name).name for name in flight.sources if name != "G1"}
     assert names == {"raw/cap_p1.bin", "raw/cap_p2.bin"}
-    assert result.copies == ()
+    assert result.backing.copies == ()
     assert "copies" in result.not_recorded
 
 
@@ -88,9 +88,11 @@ def test_copies_on_another_drive_are_told(tmp_path: Path) -> None:
     book.write("out/a.las", "a")
     book.run("out/a.las", inputs=[{"flight": "F1"}])
     book.close()
-    (copy,) = ask(book, "out/a.las").copies
-    assert (copy.path, copy.volume, copy.entry) == ("/Volumes/COPY-1/cap.bin", "/Volumes/COPY-1", 3)
+    backing = ask(book, "out/a.las").backing
+    (copy,) = backing.copies
+    assert (copy.path, copy.volume) == ("/Volumes/COPY-1/cap.bin", "/Volumes/COPY-1")
     assert (copy.of, copy.time) == ("raw/cap.bin", "2026-05-14T10:00:00Z")
+    assert (copy.verified, backing.good, backing.needed) == (False, 0, 2)
 
 
 def test_which_mount_mode_position_source_and_lever_arm(survey: MadeBook) -> None:
