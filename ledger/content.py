@@ -24,6 +24,7 @@ from ledger.model.artefact import Facts, Role
 from ledger.model.georeferencing import CrsRecord
 from ledger.model.header import LasHeader
 from ledger.shortfile import read_short_file
+from ledger.supply import find_shortfalls
 from ledger.tables import read_point_table
 
 _START_BYTES = 4096
@@ -46,7 +47,7 @@ def read_facts(path: Path) -> Facts:
         return Facts(_guess_by_name(path, text=b"\x00" not in start))
     role = known.role(path)
     try:
-        return Facts(role, known.read(path))
+        return Facts(role, known.read(path), known.judge(path))
     except SwathbookError as error:
         return Facts(role, fault=_shorten(error, path))
 
@@ -63,11 +64,15 @@ def _read_start(path: Path) -> bytes:
 
 @dataclass(frozen=True)
 class _Format:
-    """A kind of content: how it is recognised, what it is in a job, what it says."""
+    """A kind of content: how it is recognised, what it is in a job, what it says.
+
+    `judge` returns why it cannot be read to its end, where that shows without reading it.
+    """
 
     matches: Callable[[Path, bytes], bool]
     role: Callable[[Path], Role]
     read: Callable[[Path], Mapping[str, Any]]
+    judge: Callable[[Path], str] = lambda _: ""
 
 
 def _find_format(path: Path, start: bytes) -> _Format | None:
@@ -156,6 +161,12 @@ def describe_las(header: LasHeader) -> dict[str, Any]:
     return _plain({key: value for key, value in facts.items() if value != []})
 
 
+def _judge_points(path: Path) -> str:
+    """Return why the points cannot all be read, in one line; none is decoded."""
+    shortfalls = find_shortfalls(path, read_las_header(path))
+    return "; ".join(fault.sentence() for fault in shortfalls)
+
+
 def _name_time(header: LasHeader) -> str:
     """Return the kind of time that the header declares; nothing where points carry none."""
     if header.point_format in _WITHOUT_TIME:
@@ -201,6 +212,7 @@ _FORMATS = (
         lambda path, start: looks_like_las(start) or path.suffix.lower() in (".las", ".laz"),
         lambda _: Role.CAPTURE,
         lambda path: describe_las(read_las_header(path)),
+        _judge_points,
     ),
     _Format(
         lambda _, start: looks_like_rinex(start),

@@ -81,17 +81,31 @@ def to_lattice(
         Lattice steps, int64, (n,), and whether any of them had to be rounded.
 
     Raises:
-        MalformedFileError: scale or offset is no finite number, the scale is zero, or the
-            coordinates pass the range of the lattice.
+        MalformedFileError: scale or offset is no finite number, the scale is zero, the coordinates
+            pass the range of the lattice, or the scale is so small that all would be the same.
     """
     step, start = _read_rule(scale, offset, steps)
     if step.denominator == 1:
         return _shift(stored, step.numerator, start)
     shared = math.lcm(step.denominator, start.denominator)
     slope, base = int(step * shared), int(start * shared)
-    if abs(slope) * _INT32_REACH + abs(base) < _ROOM:
+    if abs(slope) * _INT32_REACH + abs(base) < _ROOM and shared < _ROOM:
         return _divide(_multiply_add(stored, slope, base), shared)
     return _round_split(stored, step, start)
+
+
+def require_computable(scale: float, offset: float, steps: int) -> None:
+    """Refuse a scale and an offset with which not every stored coordinate can be computed.
+
+    Args:
+        scale: scale of one axis in the header.
+        offset: its offset in the header.
+        steps: lattice steps in one unit.
+
+    Raises:
+        MalformedFileError: see `to_lattice`.
+    """
+    _read_rule(scale, offset, steps)
 
 
 @lru_cache(maxsize=64)
@@ -110,6 +124,12 @@ def _read_rule(scale: float, offset: float, steps: int) -> tuple[Fraction, Fract
             "coordinates pass the range that can be computed with",
             found=f"scale {scale!r}, offset {offset!r}",
             expected=f"magnitudes below {_ROOM / steps:.0e} units",
+        )
+    if abs(step) * 2 * _INT32_REACH < 1:
+        raise MalformedFileError(
+            "coordinates would all be the same",
+            found=f"scale {scale!r}",
+            expected=f"{1 / (2 * _INT32_REACH * steps):.0e} or more",
         )
     return step, start
 

@@ -39,6 +39,11 @@ _TABLE = struct.Struct("<II")
 _LAYERS = {10: 9, 11: 1, 12: 2, 13: 1}
 _BYTES_ITEM = 14
 
+# Types and versions of items that are compressed at all: bytes, points of the old formats and of
+# the new ones with what belongs to them. Others the decoder refuses when it is opened.
+_KNOWN_ITEMS = (0, *range(6, 15))
+_KNOWN_VERSIONS = range(1, 5)
+
 # More than any header can state.
 _UNKNOWN = 1 << 64
 
@@ -156,15 +161,20 @@ def read_laz_layout(
         return LazLayout(
             compressor, fault=f"the LASzip record ends before {count_things(count, 'item')}"
         )
-    items = [
-        _ITEM.unpack_from(payload, _HEAD.size + index * _ITEM.size)[:2] for index in range(count)
-    ]
-    layers = sum(size if kind == _BYTES_ITEM else _LAYERS.get(kind, 0) for kind, size in items)
+    items = [_ITEM.unpack_from(payload, _HEAD.size + index * _ITEM.size) for index in range(count)]
+    layers = sum(size if kind == _BYTES_ITEM else _LAYERS.get(kind, 0) for kind, size, _ in items)
     layout = LazLayout(compressor, chunk_size, layers)
-    described = sum(size for _, size in items)
+    described = sum(size for _, size, _ in items)
+    strange = [
+        f"type {kind}, version {version}"
+        for kind, _, version in items
+        if kind not in _KNOWN_ITEMS or version not in _KNOWN_VERSIONS
+    ]
     fault = ""
     if coder != _ARITHMETIC_CODER:
         fault = f"the LASzip record names an unknown coder ({coder})"
+    elif strange:
+        fault = f"the LASzip record names an unknown kind of item ({strange[0]})"
     elif described != record_length:
         fault = (
             f"the LASzip record describes points of {count_things(described, 'byte')}, "

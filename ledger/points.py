@@ -31,13 +31,12 @@ from ledger.errors import (
     SwathbookError,
     UnreadableFileError,
 )
-from ledger.lasrecords import walk_records
 from ledger.lattice import to_lattice
-from ledger.lazlayout import POINT_BY_POINT, LazLayout, count_held_points, read_laz_layout
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.chunk import Int64Array, Lattice, PointChunk
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
+from ledger.supply import find_supply, require_complete
 
 # Asked for in place of names: every field of the point format and all extra bytes.
 ALL_DIMENSIONS = frozenset({"*"})
@@ -91,24 +90,6 @@ _SELECTIONS = {
     **dict.fromkeys(("red", "green", "blue"), _Selection.RGB),
     **dict.fromkeys(_WAVEFORM, _Selection.WAVEPACKET),
 }
-
-
-@dataclass(frozen=True)
-class _Supply:
-    """How many points a file can be asked for.
-
-    Args:
-        points: how many to read.
-        step: how many at a time.
-        surplus: whether it holds more than its header states.
-        in_chunks: whether several cores can decode it at once; points compressed one after the
-            other in one run cannot be shared out.
-    """
-
-    points: int
-    step: int
-    surplus: bool = False
-    in_chunks: bool = True
 
 
 @dataclass(frozen=True)
@@ -196,14 +177,15 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
     header = job.header
     decoded = 0
     with _guard(job, decoded):
-        supply = _find_supply(stream, job)
+        supply = find_supply(stream, header)
+    step = max(min(job.chunk_size, _CHUNK_BYTES // header.record_length), 1)
     if supply.points:
         with _guard(job, decoded):
             reader = _open(stream, job, parallel=job.parallel and supply.in_chunks)
             layout = _describe_record(reader.header.point_format)
         while decoded < supply.points:
             with _guard(job, decoded):
-                wanted = min(supply.step, supply.points - decoded)
+                wanted = min(step, supply.points - decoded)
                 raw = reader.point_source.read_n_points(wanted)
                 records = np.frombuffer(raw, dtype=layout)
             decoded += len(records)
@@ -213,33 +195,8 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
                 progress.advance(len(chunk))
             if len(records) < wanted:
                 break
-    _require_complete(job, header, decoded, supply)
-
-
-def _require_complete(job: _Job, header: LasHeader, decoded: int, supply: _Supply) -> None:
-    if decoded < header.point_count:
-        raise ShortFileError(
-            "the file holds fewer points than its header states",
-            found=str(decoded),
-            expected=str(header.point_count),
-            where=job.where,
-            remedy="copy it again from where it was made, or export it again",
-        )
-    if header.missing_bytes:
-        raise ShortFileError(
-            "the file ends before its last record",
-            found=count_things(header.file_size, "byte"),
-            expected=f"{header.file_size + header.missing_bytes:,} or more",
-            where=job.where,
-            remedy="copy it again from where it was made",
-        )
-    if supply.surplus:
-        raise MalformedFileError(
-            "the file holds more points than its header states",
-            expected=str(header.point_count),
-            where=job.where,
-            remedy="export it again",
-        )
+    with _guard(job, decoded):
+        require_complete(header, decoded, supply.surplus)
 
 
 @contextmanager
@@ -288,47 +245,6 @@ def _open(stream: BinaryIO, job: _Job, *, parallel: bool) -> Any:  # noqa: ANN40
         read_evlrs=False,
         decompression_selection=selection,
     )
-
-
-def _find_supply(stream: BinaryIO, job: _Job) -> _Supply:
-    """Return how many points the file can give, without decoding any."""
-    header = job.header
-    step = max(min(job.chunk_size, _CHUNK_BYTES // header.record_length), 1)
-    if not header.compressed:
-        whole = (header.file_size - header.offset_to_points) // header.record_length
-        return _Supply(min(header.point_count, whole), step)
-    stated = sum(not vlr.extended for vlr in header.vlrs)
-    records = walk_records(
-        stream, header.header_size, header.offset_to_points, stated, extended=False
-    ).records
-    layout = read_laz_layout(
-        stream, records, header.offset_to_points, header.record_length, header.file_size
-    )
-    if layout.fault:
-        raise MalformedFileError(layout.fault, remedy="export it again")
-    return _weigh_chunks(stream, layout, header, step)
-
-
-def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader, step: int) -> _Supply:
-    """Hold the stated count against the chunks of a LAZ file.
-
-    Asked for more points than there are, the decoder may go on and invent some: measured with lazrs
-    0.8.2, a count one too high gives one more point and no error.
-    """
-    count = header.point_count
-    if count == 0:
-        return _Supply(0, step)
-    if layout.missing_bytes:
-        raise ShortFileError(
-            "the file ends before its chunk table, without which no point can be decoded",
-            found=count_things(header.file_size, "byte"),
-            expected=f"{header.file_size + layout.missing_bytes:,} or more",
-            remedy="copy it again from where it was made",
-        )
-    held = count_held_points(stream, layout, header.offset_to_points, header.record_length)
-    points = count if count <= held.most else held.certain
-    in_chunks = layout.compressor != POINT_BY_POINT
-    return _Supply(points, step, surplus=count < held.least, in_chunks=in_chunks)
 
 
 def _describe_record(point_format: Any) -> np.dtype[np.void]:  # noqa: ANN401 - laspy has no types

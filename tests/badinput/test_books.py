@@ -140,10 +140,10 @@ def test_taking_over_from_what_is_no_job(bench: JobBench, like: str) -> None:
 
     The book of a job names the job, so that alone is no mistake.
     """
-    ran = bench.run("start", "new", "--like", like)
+    ran = bench.run("start", "../new", "--like", like)
     expected = 0 if like == "swathbook.sqlite" else 2
     assert (ran.status, len(ran.lines)) == (expected, bool(expected))
-    assert (bench.job / "new").exists() == (not expected)
+    assert (bench.base / "new").exists() == (not expected)
 
 
 @pytest.mark.parametrize("folder", ["nothing", "", "raw/../none", "job.toml/x"])

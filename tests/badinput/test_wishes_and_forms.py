@@ -29,7 +29,7 @@ scale_basis = ""  # is empty
 tile_size_m = 0  # is out of range
 """
 # Commands that need a valid job.toml, and those that do not.
-STRICT = [["audit", "raw"], ["checks"], ["start", "new", "--like", "."]]
+STRICT = [["audit", "raw"], ["checks"], ["start", "../new", "--like", "."]]
 LENIENT = [["register", "raw"], ["record", "flight"], ["trace", "raw/a.txt"], ["recheck"], []]
 
 
@@ -58,7 +58,7 @@ def test_ten_faults_are_ten_lines(job: JobBench) -> None:
     errors = read_json(ran.out)["errors"]
     assert [error["line"] for error in errors] == [number for number, _ in wrong]
     assert {error["kind"] for error in errors} == {"specification"}
-    assert not (job.job / "new").exists()
+    assert not (job.base / "new").exists()
 
 
 def test_criteria_and_checks_that_are_none(job: JobBench) -> None:

@@ -112,6 +112,23 @@ def test_an_overflow_is_refused_and_never_wraps(scale: float, offset: float) -> 
         to_lattice(np.array([1], np.int32), scale, offset, 10_000)
 
 
+@pytest.mark.parametrize(("scale", "offset"), [(5e-324, 0.0), (1e-300, 552_000.0), (2e-14, 0.0)])
+def test_a_scale_next_to_nothing_is_refused(scale: float, offset: float) -> None:
+    """Where the largest step between two stored numbers is no lattice step, nothing is measured."""
+    with pytest.raises(MalformedFileError, match="would all be the same"):
+        to_lattice(np.array([1], np.int32), scale, offset, 10_000)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.00005, 500_000.0])
+def test_the_smallest_scale_is_computed_exactly(offset: float) -> None:
+    """Just above that bound the steps are still those of exact arithmetic."""
+    stored = [-(2**31), -1, 0, 1, 2**31 - 1]
+    for scale in (3e-14, 2.5000000000000003e-14, 1 / 3 * 1e-13):
+        steps, _ = to_lattice(np.array(stored, np.int32), scale, offset, 10_000)
+        exact = [round(compute_exactly(value, scale, offset, 10_000)) for value in stored]
+        assert steps.tolist() == exact
+
+
 @pytest.fixture
 def header() -> LasHeader:
     """Return a header in degrees, written with ten millionths of one."""

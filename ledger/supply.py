@@ -1,0 +1,170 @@
+"""How many points a LAS or LAZ file can give, told without decoding any.
+
+The header, the size of the file and, where points are compressed, the sizes of its chunks say it.
+What reading the points would find wrong with them as a whole is therefore known at once: a file
+that was cut, a count that is too high, coordinates that cannot be computed. What only decoding
+shows (a damaged chunk) stays for whoever decodes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import BinaryIO
+
+from ledger.errors import (
+    Fault,
+    MalformedFileError,
+    ShortFileError,
+    SwathbookError,
+    UnreadableFileError,
+)
+from ledger.lasrecords import walk_records
+from ledger.lattice import choose_lattice, require_computable
+from ledger.lazlayout import POINT_BY_POINT, LazLayout, count_held_points, read_laz_layout
+from ledger.model.header import LasHeader
+from ledger.model.phrases import count_things
+
+
+@dataclass(frozen=True)
+class Supply:
+    """How many points a file can be asked for.
+
+    Args:
+        points: how many to read.
+        surplus: how many more than its header states it certainly holds.
+        in_chunks: whether several cores can decode it at once; points compressed one after the
+            other in one run cannot be shared out.
+    """
+
+    points: int
+    surplus: int = 0
+    in_chunks: bool = True
+
+
+def find_supply(stream: BinaryIO, header: LasHeader) -> Supply:
+    """Return how many points the file can give.
+
+    Args:
+        stream: the file.
+        header: what `read_las_header` said about it.
+
+    Raises:
+        ShortFileError: it ends before the table without which no compressed point can be decoded.
+        MalformedFileError: the decoder must not be given this file.
+    """
+    if not header.compressed:
+        whole = (header.file_size - header.offset_to_points) // header.record_length
+        return Supply(min(header.point_count, whole))
+    stated = sum(not vlr.extended for vlr in header.vlrs)
+    records = walk_records(
+        stream, header.header_size, header.offset_to_points, stated, extended=False
+    ).records
+    layout = read_laz_layout(
+        stream, records, header.offset_to_points, header.record_length, header.file_size
+    )
+    if layout.fault:
+        raise MalformedFileError(layout.fault, remedy="export it again")
+    return _weigh_chunks(stream, layout, header)
+
+
+def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader) -> Supply:
+    """Hold the stated count against the chunks of a LAZ file.
+
+    Asked for more points than there are, the decoder may go on and invent some: measured with lazrs
+    0.8.2, a count one too high gives one more point and no error.
+    """
+    count = header.point_count
+    if count == 0:
+        return Supply(0)
+    if layout.missing_bytes:
+        raise ShortFileError(
+            "the file ends before its chunk table, without which no point can be decoded",
+            found=count_things(header.file_size, "byte"),
+            expected=f"{header.file_size + layout.missing_bytes:,} or more",
+            remedy="copy it again from where it was made",
+        )
+    held = count_held_points(stream, layout, header.offset_to_points, header.record_length)
+    points = count if count <= held.most else held.certain
+    in_chunks = layout.compressor != POINT_BY_POINT
+    return Supply(points, surplus=max(held.least - count, 0), in_chunks=in_chunks)
+
+
+def require_complete(header: LasHeader, points: int, surplus: int) -> None:
+    """Refuse a file that does not give what its header states.
+
+    Args:
+        header: what `read_las_header` said about it.
+        points: how many points it gave, or can give.
+        surplus: how many more it holds.
+
+    Raises:
+        ShortFileError: it gives fewer points than stated, or ends before its last record.
+        MalformedFileError: it holds more compressed points than stated.
+    """
+    if points < header.point_count:
+        raise ShortFileError(
+            "the file holds fewer points than its header states",
+            found=str(points),
+            expected=str(header.point_count),
+            remedy="copy it again from where it was made, or export it again",
+        )
+    if header.missing_bytes:
+        raise ShortFileError(
+            "the file ends before its last record",
+            found=count_things(header.file_size, "byte"),
+            expected=f"{header.file_size + header.missing_bytes:,} or more",
+            remedy="copy it again from where it was made",
+        )
+    if surplus:
+        raise MalformedFileError(
+            "the file holds more points than its header states",
+            found=f"{header.point_count + surplus} or more",
+            expected=str(header.point_count),
+            remedy="export it again",
+        )
+
+
+def find_shortfalls(path: Path, header: LasHeader) -> tuple[Fault, ...]:
+    """Return why the points of a file cannot all be read, as far as that shows undecoded.
+
+    Args:
+        path: the file.
+        header: what `read_las_header` said about it.
+
+    Returns:
+        What is wrong, without the place of the file; empty where nothing shows.
+
+    Raises:
+        UnreadableFileError: the system refused to open or read it.
+    """
+    try:
+        with path.open("rb") as stream:
+            faults = _judge_amount(stream, header)
+    except OSError as error:
+        raise UnreadableFileError(
+            "the file cannot be read", found=error.strerror or str(error), where=str(path)
+        ) from error
+    return (*faults, *_judge_coordinates(header)) if header.point_count else faults
+
+
+def _judge_amount(stream: BinaryIO, header: LasHeader) -> tuple[Fault, ...]:
+    try:
+        supply = find_supply(stream, header)
+        require_complete(header, supply.points, supply.surplus)
+    except SwathbookError as error:
+        return error.faults
+    return ()
+
+
+def _judge_coordinates(header: LasHeader) -> tuple[Fault, ...]:
+    """Return what is wrong with the first axis that cannot be computed."""
+    lattice = choose_lattice(header)
+    steps = (lattice.steps_xy, lattice.steps_xy, lattice.steps_z)
+    for axis, scale, offset, size in zip("XYZ", header.scale, header.offset, steps, strict=True):
+        try:
+            require_computable(scale, offset, size)
+        except MalformedFileError as error:
+            (fault,) = error.faults
+            return (replace(fault, what=f"{axis} {fault.what}", remedy="export it again"),)
+    return ()
