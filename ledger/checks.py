@@ -25,11 +25,12 @@ def list_checks(job: Path | None = None) -> ChecksResult:
     """
     reading = read_leniently(_read_content(job), SPECIFICATION_NAME)
     registry = build_registry()
-    settled = settle_wishes(reading, registry, job or Path.cwd()).settled
+    wishes = settle_wishes(reading, registry, job or Path.cwd())
     return ChecksResult(
-        checks=settled.facts,
+        checks=wishes.settled.facts,
         plugins=registry.plugins,
-        faults=(*registry.faults, *settled.faults),
+        faults=(*registry.faults, *wishes.settled.faults),
+        unread=wishes.unread,
     )
 
 

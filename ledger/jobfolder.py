@@ -10,6 +10,7 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from ledger.errors import FileError
 from ledger.shortfile import read_short_file
@@ -50,19 +51,35 @@ def find_job(start: Path) -> Path:
 
 def find_places(job: Path) -> Places:
     """Return the folders that `job.toml` names, or the usual ones where it does not."""
-    try:
-        bytes_ = read_short_file(job / SPECIFICATION_NAME, SPECIFICATION_NAME)
-        content = tomllib.loads(bytes_.decode("utf-8-sig"))
-    except (FileError, ValueError, RecursionError):  # unread, no UTF-8, no TOML, nested too deeply
-        content = {}
-    folders = content.get("folders")
-    folders = folders if isinstance(folders, dict) else {}
+    folders = _read_section(job, "folders") or {}
     raw, out, copies = folders.get("raw"), folders.get("out"), folders.get("copies")
     return Places(
         raw=job / (raw if isinstance(raw, str) else "raw"),
         out=job / (out if isinstance(out, str) else "out"),
         copies=copies if type(copies) is int and copies in _COPIES else _COPIES_ASKED,
     )
+
+
+def read_names(job: Path) -> dict[str, str] | None:
+    """Return what `job.toml` calls the job (`reference`, `title`, `site`, `client`).
+
+    Returns:
+        The texts that are there; None where the section cannot be read.
+    """
+    section = _read_section(job, "job")
+    if section is None:
+        return None
+    return {name: text.strip() for name, text in section.items() if isinstance(text, str)}
+
+
+def _read_section(job: Path, name: str) -> dict[str, Any] | None:
+    """Return a section of `job.toml`; None where it is not there or cannot be read."""
+    try:
+        bytes_ = read_short_file(job / SPECIFICATION_NAME, SPECIFICATION_NAME)
+        section = tomllib.loads(bytes_.decode("utf-8-sig")).get(name)
+    except (FileError, ValueError, RecursionError):  # unread, no UTF-8, no TOML, nested too deeply
+        return None
+    return section if isinstance(section, dict) else None
 
 
 def leave_out_book(paths: Iterable[Path], job: Path) -> list[Path]:

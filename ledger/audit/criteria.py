@@ -17,6 +17,7 @@ from ledger.audit.applied import apply_criteria
 from ledger.contract.check import Check, Criteria, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.guard import guarded
+from ledger.contract.needs import list_specification_keys
 from ledger.contract.profile import Profile
 from ledger.contract.registry import RegisteredCheck, Registry
 from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
@@ -209,5 +210,6 @@ class _Settling:
             reads_points=isinstance(check, PointCheck) or "points" in check.needs,
             needs=check.needs,
             fields=check.fields,
+            specification_keys=list_specification_keys(check),
             switched_off=reason,
         )

@@ -127,6 +127,7 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
         "blanks": write_rows(audited.blanks),
         "points": _count_points(audited),
         "switched_off": {f.id: f.switched_off for f in settled.facts if f.switched_off},
+        "read_by_no_check": list(request.unread),
         "plugin_faults": write_rows(request.faults),
         "checkpoints": None
         if checkpoints is None
@@ -170,6 +171,7 @@ def _make_result(
         accepted=accepted,
         checks=request.settled.facts,
         blanks=audited.blanks,
+        unread=request.unread,
         plugin_faults=request.faults,
         not_traced=tuple(
             file.path

@@ -33,6 +33,7 @@ class Request:
         specification: what they say.
         settled: the checks and their criteria.
         specified: what the specification names.
+        unread: keys of it that no check and no command reads.
         faults: plugins that could not be used.
         checkpoints: the table of checkpoints that came later; None for those in the job.
     """
@@ -44,6 +45,7 @@ class Request:
     specification: Specification
     settled: Settled
     specified: Specified
+    unread: tuple[str, ...]
     faults: tuple[PluginFault, ...]
     checkpoints: FileRecord | None
 
@@ -91,6 +93,7 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
         specification=wishes.specification,
         settled=wishes.settled,
         specified=wishes.specified,
+        unread=wishes.unread,
         faults=(*registry.faults, *wishes.settled.faults),
         checkpoints=_read_checkpoints(options.checkpoints, home),
     )

@@ -7,9 +7,11 @@ from pathlib import Path
 
 from ledger.audit.criteria import Settled, settle_checks
 from ledger.audit.specified import Specified, read_specified
+from ledger.contract.needs import list_specification_keys
 from ledger.contract.registry import Registry
 from ledger.model.specification import Specification
 from ledger.specfile.reading import Reading
+from ledger.specfile.uses import list_unread
 
 
 @dataclass(frozen=True)
@@ -20,11 +22,13 @@ class Wishes:
         specification: what the file says.
         settled: the checks and their criteria.
         specified: what its coordinates section names.
+        unread: keys that it fills and that no check of the audit and no command reads.
     """
 
     specification: Specification
     settled: Settled
     specified: Specified
+    unread: tuple[str, ...]
 
 
 def settle_wishes(reading: Reading, registry: Registry, job: Path) -> Wishes:
@@ -41,4 +45,6 @@ def settle_wishes(reading: Reading, registry: Registry, job: Path) -> Wishes:
     settled = settle_checks(registry, reading.specification, reading.faults)
     specified = read_specified(reading.specification, reading.faults, job)
     reading.faults.require_none()
-    return Wishes(reading.specification, settled, specified)
+    read = (key for each in settled.enabled for key in list_specification_keys(each.check))
+    unread = list_unread(reading.specification, read)
+    return Wishes(reading.specification, settled, specified, unread)

@@ -81,6 +81,9 @@ class Check(ABC):
         needs: named inputs without which nothing can be said (`points`, `records`,
             `specification.coordinates.vertical` …); an unmet need is *not assessed*.
         fields: keys of record fields that it reads, so that the cost of a blank is known.
+        specification_keys: keys of `job.toml` that it reads beside those named in `needs`
+            (`coordinates.unit.vertical`), its own criteria apart; a key that is stated and that no
+            check reads is told to be so.
         dimensions: LAS fields to decode beside the coordinates; empty when points are not read;
             a file whose point format lacks one is *not assessed*.
         criteria: model of the thresholds.
@@ -94,6 +97,7 @@ class Check(ABC):
     revision: ClassVar[int] = 1
     needs: ClassVar[tuple[str, ...]] = ()
     fields: ClassVar[tuple[str, ...]] = ()
+    specification_keys: ClassVar[tuple[str, ...]] = ()
     dimensions: ClassVar[frozenset[str]] = frozenset()
     criteria: ClassVar[type[Criteria]] = NoCriteria
     after: ClassVar[tuple[str, ...]] = ()

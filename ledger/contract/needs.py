@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from ledger.contract.check import Check
 from ledger.contract.evidence import Evidence
 from ledger.model.artefact import Role
 from ledger.model.fields import FIELDS
@@ -33,6 +34,17 @@ def find_unmet(needs: tuple[str, ...], evidence: Evidence) -> tuple[str, ...]:
     """Return the needs that are not met, each as `name: reason`."""
     reasons = ((need, _find_reason(need, evidence)) for need in needs)
     return tuple(f"{need}: {reason}" for need, reason in reasons if reason)
+
+
+def list_specification_keys(check: Check) -> tuple[str, ...]:
+    """Return the keys of `job.toml` that a check reads: declared, or behind one of its needs."""
+    needed = (
+        need.removeprefix(_SPECIFICATION)
+        if need.startswith(_SPECIFICATION)
+        else _KEYS_BEHIND.get(need, "")
+        for need in check.needs
+    )
+    return tuple(sorted({*check.specification_keys, *filter(None, needed)}))
 
 
 def _find_reason(need: str, evidence: Evidence) -> str:
@@ -112,6 +124,7 @@ def list_records(key: str, evidence: Evidence) -> tuple[tuple[str, Mapping[str, 
     return tuple((each.id, each.values) for each in evidence.processes if each.kind == entry)
 
 
+_KEYS_BEHIND = {"boundary": "delivery.boundary", "geoid-grid": "coordinates.geoid.file"}
 _SIMPLE: dict[str, Callable[[Evidence], str]] = {
     "points": _judge_points,
     "headers": _judge_headers,

@@ -10,10 +10,13 @@ from ledger.contract.check import Check, Criteria, Finding, Grade, Outcome, Poin
 from ledger.contract.profile import Clause, Profile
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF
+from ledger.model.phrases import find_nearest
+from ledger.model.specification import Specification
+from ledger.specfile.keys import list_keys
 
 _ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 _RESERVED = frozenset({AUDIT_ITSELF, "profile"})  # `criteria.profile` is a key, not a section
-_TEXTS = ("catalogue", "needs", "fields", "after")
+_TEXTS = ("catalogue", "needs", "fields", "specification_keys", "after")
 
 
 def require_check(offered: object) -> Check:
@@ -33,6 +36,7 @@ def require_check(offered: object) -> Check:
     _require(_is_count(offered.revision), offered.id, "revision", "a whole number from 1")
     for name in _TEXTS:
         _require(_are_texts(getattr(offered, name), tuple), offered.id, name, "a tuple of texts")
+    _require_keys(offered)
     sets = ("dimensions", "optional_dimensions") if isinstance(offered, PointCheck) else ()
     for name in ("dimensions", *sets):
         _require(
@@ -117,6 +121,17 @@ def _require_id(what: str, found: object) -> None:
         )
     if found in _RESERVED:
         raise ContractError(f"the id of a {what} is reserved", found=found)
+
+
+def _require_keys(check: Check) -> None:
+    known = {".".join(path) for path in list_keys(Specification)}
+    for key in check.specification_keys:
+        if key not in known:
+            raise ContractError(
+                f"specification_keys of {check.id} name no key of job.toml",
+                found=key,
+                remedy=f"did you mean {nearest}?" if (nearest := find_nearest(key, known)) else "",
+            )
 
 
 def _require(holds: bool, who: str, part: str, expected: str) -> None:  # noqa: FBT001 - a guard

@@ -105,6 +105,7 @@ class CheckFacts:
         reads_points: whether points have to be read for it.
         needs: named inputs without which it says nothing.
         fields: record fields that it uses.
+        specification_keys: keys of `job.toml` that it reads, its criteria apart.
         switched_off: the reason why it was switched off; empty when it was not.
     """
 
@@ -118,6 +119,7 @@ class CheckFacts:
     reads_points: bool = False
     needs: tuple[str, ...] = ()
     fields: tuple[str, ...] = ()
+    specification_keys: tuple[str, ...] = ()
     switched_off: str = ""
 
 
@@ -211,6 +213,7 @@ class AuditResult:
         accepted: acceptances that stand, by id of the finding.
         checks: every check, those switched off included.
         blanks: what was left blank and what it costs.
+        unread: keys that `job.toml` fills and that no check and no command reads.
         plugin_faults: plugins that could not be used.
         not_traced: documents that no recorded process made.
     """
@@ -232,6 +235,7 @@ class AuditResult:
     accepted: Mapping[str, Acceptance] = field(default_factory=dict)
     checks: tuple[CheckFacts, ...] = ()
     blanks: tuple[Blank, ...] = ()
+    unread: tuple[str, ...] = ()
     plugin_faults: tuple[PluginFault, ...] = ()
     not_traced: tuple[str, ...] = ()
 
@@ -285,8 +289,10 @@ class ChecksResult:
             at hand.
         plugins: distributions that supply them.
         faults: plugins that could not be used.
+        unread: keys that `job.toml` fills and that no check and no command reads.
     """
 
     checks: tuple[CheckFacts, ...]
     plugins: tuple[Plugin, ...] = ()
     faults: tuple[PluginFault, ...] = ()
+    unread: tuple[str, ...] = ()

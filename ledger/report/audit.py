@@ -26,6 +26,7 @@ from ledger.report.screen import (
     say_sentence,
     title,
 )
+from ledger.report.unread import list_unread
 
 VERDICT_STYLE = {
     Verdict.DO_NOT_SEND: BAD,
@@ -85,7 +86,7 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
                 title(_GAP_TITLE[outcome]),
                 *_list_gaps(gaps, required, everything=everything),
             ]
-    parts += [*_list_blanks(result.blanks), *_list_silent(result)]
+    parts += [*_list_blanks(result.blanks), *list_unread(result.unread), *_list_silent(result)]
     parts += _list_defaults(result.checks)
     if everything:
         parts += _list_conforming(result)

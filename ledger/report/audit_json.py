@@ -81,6 +81,7 @@ class AuditJson(TypedDict):
     conforming: Annotated[list[ConformingJson], "what conforms, by check"]
     blanks: Annotated[list[BlankJson], "what is blank and what that costs"]
     criteria: Annotated[list[CriterionJson], "every criterion as applied"]
+    read_by_no_check: Annotated[list[str], "keys of job.toml that no check and no command reads"]
     plugin_faults: Annotated[list[str], "plugins that could not be used"]
     not_traced: Annotated[list[str], "documents that no recorded process made"]
 
@@ -105,6 +106,7 @@ def make_json(result: AuditResult) -> AuditJson:
         "conforming": [{"check": c, "count": n} for c, n in result.conforming.items()],
         "blanks": [_describe_blank(blank) for blank in result.blanks],
         "criteria": [each for check in result.checks for each in describe_criteria(check)],
+        "read_by_no_check": list(result.unread),
         "plugin_faults": [f"{f.plugin} {f.version}: {f.sentence}" for f in result.plugin_faults],
         "not_traced": list(result.not_traced),
     }

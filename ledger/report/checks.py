@@ -19,6 +19,7 @@ from ledger.report.screen import (
     say_lines,
     title,
 )
+from ledger.report.unread import list_unread
 
 
 class PluginJson(TypedDict):
@@ -40,6 +41,7 @@ class CheckJson(TypedDict):
     required: Annotated[str, "why it may not be left open; empty when it may"]
     reads_points: Annotated[bool, "whether points have to be read"]
     needs: Annotated[list[str], "inputs without which it says nothing"]
+    specification_keys: Annotated[list[str], "keys of job.toml that it reads, its criteria apart"]
     switched_off: Annotated[str, "reason in job.toml; empty when it is on"]
     criteria: Annotated[list[CriterionJson], "its criteria"]
 
@@ -50,6 +52,7 @@ class ChecksJson(TypedDict):
     schema: Annotated[int, "1"]
     checks: Annotated[list[CheckJson], "every check installed"]
     plugins: Annotated[list[PluginJson], "what supplies them"]
+    read_by_no_check: Annotated[list[str], "keys of job.toml that no check and no command reads"]
     plugin_faults: Annotated[list[str], "plugins that could not be used"]
 
 
@@ -59,6 +62,7 @@ def make_json(result: ChecksResult) -> ChecksJson:
         "schema": 1,
         "checks": [_describe(check) for check in result.checks],
         "plugins": [_describe_plugin(plugin) for plugin in result.plugins],
+        "read_by_no_check": list(result.unread),
         "plugin_faults": [f"{f.plugin} {f.version}: {f.sentence}" for f in result.faults],
     }
 
@@ -73,6 +77,7 @@ def _describe(check: CheckFacts) -> CheckJson:
         "required": check.required,
         "reads_points": check.reads_points,
         "needs": list(check.needs),
+        "specification_keys": list(check.specification_keys),
         "switched_off": check.switched_off,
         "criteria": describe_criteria(check),
     }
@@ -89,6 +94,7 @@ def make_screen(result: ChecksResult) -> RenderableType:
     ]
     for check in result.checks:
         parts += _show(check)
+    parts += list_unread(result.unread)
     parts.append(title("Supplied by"))
     parts.append(
         say_lines(
@@ -115,6 +121,8 @@ def _show(check: CheckFacts) -> list[RenderableType]:
     if check.switched_off:
         notes.append(f"switched off: {check.switched_off}")
     lines: list[RenderableType] = [say(" · ".join(notes), QUIET)]
+    if check.specification_keys:
+        lines.append(say(f"reads of job.toml: {', '.join(check.specification_keys)}", QUIET))
     lines += [say(_show_criterion(criterion)) for criterion in check.criteria]
     return [title(f"{check.id}  {check.title}"), Padding(Group(*lines), (0, 0, 0, 2), expand=False)]
 

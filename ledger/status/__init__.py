@@ -10,7 +10,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ledger.errors import NoBookError
-from ledger.jobfolder import find_places
+from ledger.jobfolder import find_places, read_names
 from ledger.model.artefact import FileRecord
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Kind
@@ -25,6 +25,7 @@ from ledger.store.reading import Book, find_book
 __all__ = ["StatusLine", "StatusResult", "read_status"]
 
 _NAMED = 3
+_JOB_NAMES = {"reference": "", "title": "", "site": "at ", "client": "for "}
 
 
 def read_status(job: Path) -> StatusResult:
@@ -57,8 +58,13 @@ def read_status(job: Path) -> StatusResult:
 
 def _describe_job(book: Book) -> StatusLine:
     entry = book.last(Kind.JOB)
-    values = entry.values if entry is not None else {}
-    name = ", ".join(str(values[key]) for key in ("reference", "title") if values.get(key))
+    # What was typed at the start is old news once job.toml says otherwise.
+    begun = entry.values if entry is not None else {}
+    names = read_names(book.folder)
+    values = begun if names is None else names
+    name = ", ".join(
+        f"{before}{values[key]}" for key, before in _JOB_NAMES.items() if values.get(key)
+    )
     size = count_things(book.size, "entry", "entries")
     return StatusLine("job", f"{name or book.folder.name}; its book holds {size}.")
 

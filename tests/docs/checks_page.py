@@ -41,7 +41,11 @@ def _list_cells(check: CheckFacts) -> Iterable[str]:
 
 def _describe(check: CheckFacts) -> str:
     lines = [f"\n## {check.id}\n", f"{check.title}.", f"Revision {check.revision}."]
-    for name, values in (("Needs", check.needs), ("Record fields it reads", check.fields)):
+    for name, values in (
+        ("Needs", check.needs),
+        ("Record fields it reads", check.fields),
+        ("Keys of `job.toml` it reads", check.specification_keys),
+    ):
         if values:
             lines.append(f"{name}: {', '.join(f'`{value}`' for value in values)}.")
     if not check.criteria:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from ledger.errors import NoBookError
-from ledger.jobfolder import Places, find_job, find_places, leave_out_book, make_scratch
+from ledger.jobfolder import Places, find_job, find_places, leave_out_book, make_scratch, read_names
 from ledger.store.writing import create_book
 
 BAD = {
@@ -79,3 +79,19 @@ def test_scratch_is_made_once(tmp_path: Path) -> None:
     (folder / "draft").write_bytes(b"x")
     assert make_scratch(tmp_path) == folder
     assert (folder / "draft").exists()
+
+
+def test_the_names_of_the_job_are_read_leniently(tmp_path: Path) -> None:
+    """What is text counts, whatever else is wrong with the file."""
+    text = "[job]\nreference = ' A-1 '\ntitle = 3\nunknown = 'x'\n[coordinates]\nepoch = 'soon'\n"
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    assert read_names(tmp_path) == {"reference": "A-1", "unknown": "x"}
+
+
+@pytest.mark.parametrize("content", [*BAD.values(), b"job = 1\n"], ids=[*BAD, "no section"])
+def test_names_that_cannot_be_read_are_none(tmp_path: Path, content: bytes) -> None:
+    """Nothing known is told apart from a section that leaves everything blank."""
+    (tmp_path / "job.toml").write_bytes(content)
+    assert read_names(tmp_path) is None
+    (tmp_path / "job.toml").write_bytes(b"[job]\n")
+    assert read_names(tmp_path) == {}

@@ -13,12 +13,14 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
+from ledger.checks import list_checks
 from ledger.errors import BookError, SpecificationError, UsageError
 from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.specification import Specification
 from ledger.specfile.reading import parse_specification, read_specification
+from ledger.specfile.uses import READ_BY_COMMANDS
 from ledger.start import start_job
 from ledger.start.template import write_template
 from ledger.store.reading import Book
@@ -250,6 +252,23 @@ def test_every_line_of_the_template_has_a_remark() -> None:
     for line, following in itertools.pairwise(lines):
         if re.match(r"(# )?\w+ = ", line):
             assert re.search(r"[^#] +# \w", line) or re.match(r"#  +# \w", following), line
+
+
+def test_the_template_says_which_keys_nothing_reads() -> None:
+    """A key that neither a check of ours nor a command reads says so beside it, and no other."""
+    read = {key for each in list_checks().checks for key in each.specification_keys}
+    sections: dict[str, str] = {"": ""}
+    current = ""
+    for line in write_template().splitlines():
+        current = line.strip("[]") if line.startswith("[") else current
+        match = re.match(r"(?:# )?(\w+) = ", line)
+        if match is None or current in ("criteria", "checks"):
+            continue
+        key = f"{current}.{match[1]}".lstrip(".")
+        is_read = any(each == key or each.startswith(f"{key}.") for each in read)
+        assert ("(not read yet)" in line) is not (is_read or key in READ_BY_COMMANDS), key
+        sections[key] = line
+    assert len(sections) > 15
 
 
 def test_template_is_valid_with_every_blank_filled_in() -> None:

@@ -53,6 +53,17 @@ def test_a_new_job_waits_for_raw_files(book: MadeBook) -> None:
     assert result.next == "swathbook register field"
 
 
+def test_the_job_is_called_what_its_job_toml_says(book: MadeBook) -> None:
+    """Names that were filled in after the start count; without them those of the start do."""
+    book.write(
+        "job.toml", "[job]\nreference = 'QM-9'\nsite = 'Quillmarsh'\nclient = 'Aggregates'\n"
+    )
+    sentence = line(read_status(book.folder), "job").sentence
+    assert sentence.startswith("QM-9, at Quillmarsh, for Aggregates; its book holds ")
+    book.write("job.toml", "[job\n")
+    assert line(read_status(book.folder), "job").sentence.startswith("QM-0412, Borrow pit;")
+
+
 def test_registered_files_are_counted_and_the_card_is_not_cleared(book: MadeBook) -> None:
     """Number and bytes of raw files are told, and that the card must not be cleared."""
     book.write("raw/a.bin", "x" * 1500)

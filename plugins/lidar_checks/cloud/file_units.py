@@ -15,6 +15,10 @@ from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.units import LINEAR_UNITS, Unit
 
+# Keys of job.toml that the two functions below may fall back on.
+PLAN_KEYS = ("coordinates.horizontal", "coordinates.unit.horizontal")
+HEIGHT_KEYS = ("coordinates.unit.vertical", "coordinates.vertical_crs")
+
 
 @dataclass(frozen=True)
 class Scale:

@@ -31,6 +31,7 @@ from lidar_checks.cloud.coverage import Coverage, WeakSquare, compute_coverage
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.density_tally import Counted, DensitySummary, DensityTally
 from lidar_checks.cloud.file_units import (
+    PLAN_KEYS,
     NoScale,
     Scale,
     find_common_scale,
@@ -89,6 +90,7 @@ class PointDensity(PointCheck):
     title = "Enough points in every cell, on the returns that were asked for"
     catalogue = ("DN-01",)
     needs = ("points",)
+    specification_keys = PLAN_KEYS
     dimensions = frozenset({"return_number", "number_of_returns", "withheld"})
     criteria = DensityCriteria
 

@@ -20,6 +20,9 @@ _GATE_M_PER_KM = 0.002
 # Where the geoid height is no larger than this many gates, agreeing with it means nothing.
 _POWER = 3.0
 
+# Keys of job.toml without which no cause is named.
+CAUSE_KEYS = ("coordinates.geoid.file", "coordinates.vertical")
+
 Place = tuple[float, float]
 
 

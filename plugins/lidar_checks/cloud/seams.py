@@ -27,13 +27,15 @@ from ledger.model.phrases import count_things
 from ledger.model.typed import quote_path
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import (
+    HEIGHT_KEYS,
+    PLAN_KEYS,
     NoScale,
     Scale,
     find_common_scale,
     find_horizontal_scale,
 )
 from lidar_checks.cloud.idle_tally import IdleTally
-from lidar_checks.cloud.seam_cause import name_cause
+from lidar_checks.cloud.seam_cause import CAUSE_KEYS, name_cause
 from lidar_checks.cloud.seam_groups import JudgedSeam, StandingOff, group_tiles
 from lidar_checks.cloud.seam_measure import SeamCriteria, SeamPlan, judge_seams
 from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, Zone, compute_box, plan_seams
@@ -49,6 +51,7 @@ class Seams(PointCheck):
     title = "No tile stands off from its neighbours in height"
     catalogue = ("VD-08",)
     needs = ("points",)
+    specification_keys = (*PLAN_KEYS, *HEIGHT_KEYS, *CAUSE_KEYS)
     dimensions = frozenset({"classification", "withheld"})
     criteria = SeamCriteria
 

@@ -24,6 +24,7 @@ class CrsAgrees(FileCheck):
     title = "The coordinate system of the header is the one that the job asks for"
     catalogue = ("CR-06",)
     needs = ("specification.coordinates.horizontal",)
+    specification_keys = _KEYS
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence

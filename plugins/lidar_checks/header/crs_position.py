@@ -52,6 +52,7 @@ class CrsPosition(FileCheck):
 
     id = "crs-position"
     title = "The points lie where their coordinate system may be used"
+    specification_keys = ("coordinates.horizontal",)
     catalogue = ("CR-01", "CR-07", "CR-10", "CR-13", "UN-01")
     criteria = CrsPositionCriteria
 

@@ -29,6 +29,7 @@ class CrsPresent(FileCheck):
     id = "crs-present"
     title = "Every file states a readable coordinate system"
     catalogue = ("CR-05",)
+    specification_keys = ("coordinates.horizontal",)
     always_required = True
 
     def judge(

@@ -5,6 +5,9 @@ from __future__ import annotations
 from ledger.contract.evidence import Evidence
 from ledger.model.georeferencing import VerticalCrs
 
+# Keys of job.toml that may name the system of heights.
+VERTICAL_KEYS = ("coordinates.vertical_crs", "coordinates.horizontal")
+
 
 def find_specified_vertical(evidence: Evidence) -> VerticalCrs | None:
     """Return the vertical CRS that the job asks for: its own key, or part of the horizontal one."""

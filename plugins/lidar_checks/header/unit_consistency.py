@@ -42,6 +42,7 @@ class UnitConsistency(FileCheck):
     title = "Units of header and job are stated and the same"
     catalogue = ("UN-01", "UN-02", "UN-03")
     revision = 2
+    specification_keys = _KEYS
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence

@@ -18,7 +18,7 @@ from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
 from ledger.model.process import Process
 from lidar_checks.header.file_check import LAS_SOURCE, FileCheck, find_crs
-from lidar_checks.header.specified import find_specified_vertical
+from lidar_checks.header.specified import VERTICAL_KEYS, find_specified_vertical
 from lidar_checks.settings.chain import find_geoid_makers
 from lidar_checks.settings.height_stance import NO_GEOID
 
@@ -58,6 +58,12 @@ class VerticalDatum(FileCheck):
     catalogue = ("VD-06",)
     revision = 3
     fields = tuple(f"{kind}.{name}" for kind in ("run", "step") for name in _NAMES)
+    specification_keys = (
+        *VERTICAL_KEYS,
+        "coordinates.vertical",
+        "coordinates.geoid.name",
+        "coordinates.geoid.file",
+    )
     always_required = True
 
     def finish(

@@ -12,8 +12,8 @@ from ledger.model.finding import Finding, Grade
 from ledger.model.phrases import count_things
 from ledger.model.process import Process
 from lidar_checks.settings.chain import Chain, find_geoid_makers, find_height_chains
-from lidar_checks.settings.rules import list_catalogue, list_record_fields
 from lidar_checks.settings.settings_check import RULE_SOURCE, SettingsCheck
+from lidar_checks.settings.topics import list_catalogue, list_record_fields, list_specification_keys
 from lidar_checks.settings.wording import show_value
 
 
@@ -24,6 +24,7 @@ class HeightChain(SettingsCheck):
     title = "Heights and geoid agree from receiver to delivery"
     catalogue = list_catalogue("height-chain")
     fields = (*list_record_fields("height-chain"), "step.kind")
+    specification_keys = list_specification_keys("height-chain")
 
     revision = 2
 

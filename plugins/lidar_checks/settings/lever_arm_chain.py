@@ -7,8 +7,8 @@ from decimal import Decimal
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Plan
-from lidar_checks.settings.rules import list_catalogue, list_record_fields
 from lidar_checks.settings.settings_check import SettingsCheck
+from lidar_checks.settings.topics import list_catalogue, list_record_fields, list_specification_keys
 
 
 class LeverArmCriteria(Criteria):
@@ -28,6 +28,7 @@ class LeverArmChain(SettingsCheck):
     title = "The lever arm is the measured one"
     catalogue = list_catalogue("lever-arm-chain")
     fields = list_record_fields("lever-arm-chain")
+    specification_keys = list_specification_keys("lever-arm-chain")
     revision = 2
     criteria = LeverArmCriteria
 

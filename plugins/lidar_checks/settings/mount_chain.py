@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from lidar_checks.settings.rules import list_catalogue, list_record_fields
 from lidar_checks.settings.settings_check import SettingsCheck
+from lidar_checks.settings.topics import list_catalogue, list_record_fields, list_specification_keys
 
 
 class MountChain(SettingsCheck):
@@ -13,4 +13,5 @@ class MountChain(SettingsCheck):
     title = "Mount mode and orientation agree from flight to processing"
     catalogue = list_catalogue("mount-chain")
     fields = list_record_fields("mount-chain")
+    specification_keys = list_specification_keys("mount-chain")
     revision = 2

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from lidar_checks.settings.rules import list_catalogue, list_record_fields
 from lidar_checks.settings.settings_check import SettingsCheck
+from lidar_checks.settings.topics import list_catalogue, list_record_fields, list_specification_keys
 
 
 class PositionChain(SettingsCheck):
@@ -13,4 +13,5 @@ class PositionChain(SettingsCheck):
     title = "Positions and lever arm belong to the same antenna"
     catalogue = list_catalogue("position-chain")
     fields = list_record_fields("position-chain")
+    specification_keys = list_specification_keys("position-chain")
     revision = 2

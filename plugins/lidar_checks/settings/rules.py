@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.model.fields import FIELDS
 from ledger.model.finding import Grade
 from lidar_checks.settings.conditions import (
     Condition,
@@ -360,36 +359,3 @@ _HEIGHT = (
 )
 
 RULES = (*_MOUNT, *_POSITION, *_LEVER_ARM, *_HEIGHT)
-
-
-def list_rules(topic: str) -> tuple[Rule, ...]:
-    """Return the rules of one check."""
-    return tuple(rule for rule in RULES if rule.topic == topic)
-
-
-_STANDS_FOR = {
-    "source.height_type": (
-        "flight.height_type",
-        "run.output_height_type",
-        "step.output_height_type",
-    ),
-    "rig.lever_arm": ("flight.rig", "rig.lever_arm_aircraft", "rig.lever_arm_scanner"),
-}
-
-
-def list_record_fields(topic: str) -> tuple[str, ...]:
-    """Return the record fields that the rules of one check look at, sorted."""
-    keys = {
-        field
-        for rule in list_rules(topic)
-        for key in rule.list_keys()
-        for field in (*_STANDS_FOR.get(key, (key,)), key.replace("run.", "step.", 1))
-    }
-    if any(key.startswith("rig.") for key in keys):
-        keys.add("flight.rig")
-    return tuple(sorted(keys & FIELDS.keys()))
-
-
-def list_catalogue(topic: str) -> tuple[str, ...]:
-    """Return the ids of rules and failures of one check, in order, each once."""
-    return tuple(dict.fromkeys(name for rule in list_rules(topic) for name in rule.ids))

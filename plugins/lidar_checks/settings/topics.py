@@ -1,0 +1,47 @@
+"""What the rules of one check have in common: its topic, and all that they look at."""
+
+from __future__ import annotations
+
+from ledger.model.fields import FIELDS
+from lidar_checks.settings.operands import SPECIFICATION
+from lidar_checks.settings.rules import RULES, Rule
+
+
+def list_rules(topic: str) -> tuple[Rule, ...]:
+    """Return the rules of one check."""
+    return tuple(rule for rule in RULES if rule.topic == topic)
+
+
+_STANDS_FOR = {
+    "source.height_type": (
+        "flight.height_type",
+        "run.output_height_type",
+        "step.output_height_type",
+    ),
+    "rig.lever_arm": ("flight.rig", "rig.lever_arm_aircraft", "rig.lever_arm_scanner"),
+}
+
+
+def list_record_fields(topic: str) -> tuple[str, ...]:
+    """Return the record fields that the rules of one check look at, sorted."""
+    keys = {
+        field
+        for rule in list_rules(topic)
+        for key in rule.list_keys()
+        for field in (*_STANDS_FOR.get(key, (key,)), key.replace("run.", "step.", 1))
+    }
+    if any(key.startswith("rig.") for key in keys):
+        keys.add("flight.rig")
+    return tuple(sorted(keys & FIELDS.keys()))
+
+
+def list_specification_keys(topic: str) -> tuple[str, ...]:
+    """Return the keys of `job.toml` that the rules of one check look at, sorted."""
+    keys = {key for rule in list_rules(topic) for key in rule.list_keys()}
+    asked = (key for key in keys if key.startswith(SPECIFICATION))
+    return tuple(sorted(key.removeprefix(SPECIFICATION) for key in asked))
+
+
+def list_catalogue(topic: str) -> tuple[str, ...]:
+    """Return the ids of rules and failures of one check, in order, each once."""
+    return tuple(dict.fromkeys(name for rule in list_rules(topic) for name in rule.ids))
