@@ -1,0 +1,243 @@
+"""Every check of ours conforms on a sound job, fails on a spoiled one, and passes nothing unknown.
+
+Through the real commands, so that what a form asks, what the book keeps and what a check reads
+are one thing.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pyproj
+import pytest
+from job_bench import JobBench
+
+from ledger.contract.registry import build_registry
+from ledger.testing import Layout, Scene, SurveyBuilder
+
+RIG = {
+    "scanner_serial": "SU-07",
+    "lever_arm_aircraft": "0.112 0.004 0.231",
+    "lever_arm_convention": "forward-right-down",
+}
+FLIGHT = {
+    "rig": "G1",
+    "platform": "drone",
+    "mount_mode": "drone",
+    "orientation": "inverted",
+    "position_source": "aircraft receiver",
+    "scanner_antenna_fitted": "no",
+    "height_type": "ellipsoidal",
+}
+RUN = {
+    "software": "example suite",
+    "version": "3.2",
+    "mount_mode": "drone",
+    "orientation": "inverted",
+    "position_source": "aircraft receiver",
+    "lever_arm": "0.112 0.004 0.231",
+    "lever_arm_from": "aircraft antenna",
+    "lever_arm_convention": "forward-right-down",
+    "input_height_type": "ellipsoidal",
+    "output_height_type": "orthometric",
+    "geoid_name": "GEOID18",
+    "geoid_version": "1",
+    "decision": "accepted",
+}
+WISHES = """
+[coordinates]
+horizontal = "EPSG:6346"
+vertical = "orthometric"
+vertical_crs = "EPSG:5703"
+geoid = { name = "GEOID18", version = "1" }
+unit = { horizontal = "metre", vertical = "metre" }
+
+[criteria.point-density]
+min_pts_per_m2 = 4.0
+
+[criteria.classification]
+required = [2]
+"""
+
+
+def lay_out(crs: str) -> Layout:
+    """Return a layout with the geoid in the name of the vertical system.
+
+    So the USGS Lidar Base Specification 2025 rev. A asks for it.
+    """
+    wkt = pyproj.CRS(crs).to_wkt("WKT1_GDAL")
+    return Layout(wkt=re.sub(r'VERT_CS\["[^"]+', r"\g<0> - GEOID18", wkt))
+
+
+LAYOUT = lay_out("EPSG:6346+5703")
+SCENE = Scene(columns=2, rows=2, noise=0.01)
+
+Spoil = Callable[[SurveyBuilder], object]
+
+
+def leave(_: SurveyBuilder) -> None:
+    """Leave a survey as it is."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job on which everything is on record, and what is spoiled in it.
+
+    Args:
+        before: what happens to the tiles before they are recorded.
+        after: what happens to them after they were recorded.
+        run: settings of the processing run, over those of a sound one.
+        second: settings of a run of its own for the first tile.
+        assumed: key of a setting that nobody looked up.
+        wishes: words of `job.toml` and what stands in their place.
+        layout: how the tiles are stored.
+    """
+
+    before: Spoil = leave
+    after: Spoil = leave
+    run: tuple[tuple[str, str], ...] = ()
+    second: tuple[tuple[str, str], ...] = ()
+    assumed: str = ""
+    wishes: tuple[str, str] = ("", "")
+    layout: Layout = LAYOUT
+
+    def audit(self, bench: JobBench) -> dict[str, Any]:
+        """Walk the job to the JSON of its audit."""
+        assert self.wishes[0] in WISHES
+        bench.write("job.toml", WISHES.replace(*self.wishes).encode())
+        bench.write("raw/scan.bin", b"scan")
+        bench.ask("register", "raw", "--flight", "F1")
+        bench.ask("record", "rig", *_set(RIG))
+        bench.ask("record", "flight", "F1", *_set(FLIGHT))
+        survey = SurveyBuilder(bench.job / "out", self.layout, SCENE)
+        self.before(survey)
+        others = survey.paths[1:] if self.second else (bench.job / "out",)
+        self._record(bench, {**RUN, **dict(self.run)}, *others)
+        if self.second:
+            self._record(bench, {**RUN, **dict(self.second)}, survey.paths[0])
+        self.after(survey)
+        return bench.ask("audit", "out", status=None)
+
+    def _record(self, bench: JobBench, run: dict[str, str], *paths: Path) -> None:
+        lines = [f'{key} = "{value}"' for key, value in run.items() if key != self.assumed]
+        if self.assumed:
+            value = run[self.assumed]
+            lines.append(f'{self.assumed} = {{ value = "{value}", known_by = "assumed" }}')
+        form = bench.write("run.toml", "\n".join(["[run]", *lines, ""]).encode())
+        bench.ask("record", *paths, "--input", "F1", "--from", form)
+
+
+def _set(values: dict[str, str]) -> list[str]:
+    return [word for key, value in values.items() for word in ("--set", f"{key}={value}")]
+
+
+def age(survey: SurveyBuilder) -> None:
+    """Make the tiles look as if they had been written long before they are recorded."""
+    for path in survey.paths:
+        os.utime(path, (1_700_000_000, 1_700_000_000))
+
+
+def lose_crs(survey: SurveyBuilder) -> None:
+    """Take the coordinate system out of every tile."""
+    for path in survey.paths:
+        survey.no_crs(path.stem)
+
+
+FAULTS = {
+    "classification": Job(before=lambda survey: survey.reclassify(0, None, 1)),
+    "crs-agrees": Job(wishes=("EPSG:6346", "EPSG:32617")),
+    "crs-position": Job(before=lambda survey: survey.swap_axes(0)),
+    "crs-present": Job(before=lose_crs),
+    "custody-of-points": Job(after=lambda survey: survey.drop_points(0)),
+    "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
+    "gps-time-kind": Job(before=lambda survey: survey.time_flag(0, adjusted=False)),
+    "header-counts": Job(before=lambda survey: survey.wrong_return_counts(0, 5, 4, 3)),
+    "header-extent": Job(before=lambda survey: survey.wrong_box(0)),
+    "header-uniformity": Job(before=lambda survey: survey.set_layout(0, point_format=7)),
+    "height-chain": Job(run=(("output_height_type", "ellipsoidal"),)),
+    "late-record": Job(before=age),
+    "lever-arm-chain": Job(run=(("lever_arm", "0.112 0.004 -0.231"),)),
+    "mount-chain": Job(run=(("mount_mode", "hand"),)),
+    "point-density": Job(wishes=("= 4.0", "= 400.0")),
+    "position-chain": Job(run=(("lever_arm_from", "scanner antenna"),)),
+    "return-numbers": Job(before=lambda survey: survey.zero_returns(0)),
+    "seams": Job(before=lambda survey: survey.shift_heights(0, 0.3)),
+    "software-version": Job(second=(("version", "3.3"),)),
+    "unconfirmed-values": Job(assumed="mount_mode"),
+    "unit-consistency": Job(layout=lay_out("EPSG:6346+6360")),
+    "vertical-datum": Job(layout=Layout(crs="EPSG:6346")),
+}
+
+
+def list_ids() -> list[str]:
+    """Return the id of every check that is shipped."""
+    return sorted(each.check.id for each in build_registry().checks)
+
+
+def test_every_check_conforms_on_a_sound_job(bench: JobBench) -> None:
+    """With everything on record and in order, every check says so, and the folder may be sent."""
+    result = Job().audit(bench)
+    assert sorted(row["check"] for row in result["conforming"]) == list_ids()
+    assert (result["verdict"], [f for f in result["findings"] if f["grade"]]) == ("fit to send", [])
+
+
+def test_every_check_has_a_fault() -> None:
+    """A check that is shipped and that no fault below makes fail would be shipped unproven."""
+    assert sorted(FAULTS) == list_ids()
+
+
+@pytest.mark.parametrize("check", list_ids())
+def test_every_check_fails_on_its_fault(bench: JobBench, check: str) -> None:
+    """One planted fault is a nonconforming finding of the check that is there for it."""
+    result = FAULTS[check].audit(bench)
+    found = [f for f in result["findings"] if f["outcome"] == "nonconforming" and f["grade"]]
+    assert check in {finding["check"] for finding in found}
+    assert "errored" not in {finding["outcome"] for finding in result["findings"]}
+
+
+def test_nothing_passes_where_nothing_is_there(bench: JobBench) -> None:
+    """A folder with one text and a job without a record: no check conforms, and none is silent."""
+    bench.write("job.toml", b"")
+    bench.write("out/letter.txt", b"as agreed")
+    result = bench.ask("audit", "out", status=3)
+    assert result["conforming"] == []
+    outcomes = {finding["check"]: finding["outcome"] for finding in result["findings"]}
+    assert sorted(outcomes) == list_ids()
+    assert set(outcomes.values()) == {"not assessed", "inconclusive"}
+
+
+def test_what_is_not_there_is_named(bench: JobBench) -> None:
+    """Tiles alone, without wishes and records: each check that wants them says what it lacks."""
+    bench.write("job.toml", b"")
+    SurveyBuilder(bench.job / "out", LAYOUT, SCENE)
+    result = bench.ask("audit", "out", status=1)
+    lacking = {f["check"]: f["needs"] for f in result["findings"] if f["outcome"] == "not assessed"}
+    by_records = {
+        "height-chain",
+        "late-record",
+        "lever-arm-chain",
+        "mount-chain",
+        "position-chain",
+        "software-version",
+        "unconfirmed-values",
+    }
+    by_wishes = {"crs-agrees", "point-density", "unit-consistency"}
+    assert set(lacking) == by_records | by_wishes
+    assert all(lacking[check][0].startswith("records") for check in by_records)
+    assert all(re.match(r"(specification|criteria)\.", lacking[check][0]) for check in by_wishes)
+
+
+def test_a_quick_audit_passes_nothing_about_points(bench: JobBench) -> None:
+    """Where no point is read, every check that needs points says so, and the rest goes on."""
+    SurveyBuilder(bench.job / "out", LAYOUT, SCENE)
+    bench.write("job.toml", WISHES.encode())
+    result = bench.ask("audit", "out", "--quick", status=3)
+    points = {each.check.id for each in build_registry().checks if "points" in each.check.needs}
+    lacking = {f["check"] for f in result["findings"] if f["outcome"] == "not assessed"}
+    assert points | {"file-readable", "header-extent"} <= lacking
+    assert not {row["check"] for row in result["conforming"]} & lacking
