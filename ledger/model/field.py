@@ -44,8 +44,9 @@ class Field:
         follows: fields of which one has to have a value for this one to mean anything: the axes
             of a lever arm mean nothing without the arm. `none` counts as no value.
         note: what an answer has to say beyond unit and format, in one clause.
-        weight: how far a fault can move the result that nobody sees because of a blank: 3 for
-            metres, 2 for decimetres, 1 for not at all; common practice, no source.
+        weight: how far a fault can move the result that nobody sees because of a blank: 4 for
+            tens of metres, 3 for metres, 2 for decimetres, 1 for not at all; common practice, no
+            source.
     """
 
     key: str

@@ -129,7 +129,7 @@ _FLIGHT = (
         _T.CHOICE,
         choices=HEIGHT_TYPES,
         why="a geoid applied twice or not at all is not seen",
-        weight=3,
+        weight=4,
     ),
     Field("flight.frame", "Reference frame of the positions", note=_FRAME),
     Field("flight.epoch", "Epoch of the positions", _T.NUMBER, "year", core=False),
@@ -242,7 +242,7 @@ _RUN = (
         _T.CHOICE,
         choices=HEIGHT_TYPES,
         why="a geoid applied twice or not at all is not seen",
-        weight=3,
+        weight=4,
     ),
     Field(
         "run.output_height_type",
@@ -250,7 +250,7 @@ _RUN = (
         _T.CHOICE,
         choices=HEIGHT_TYPES,
         why="ellipsoidal heights sent as orthometric are not seen",
-        weight=3,
+        weight=4,
     ),
     Field("run.vertical_datum", "Vertical datum of the output", core=False),
     Field(
@@ -258,7 +258,7 @@ _RUN = (
         "Geoid model applied",
         why="a wrong geoid is not seen",
         note=_NO_GEOID,
-        weight=3,
+        weight=4,
     ),
     Field("run.geoid_version", "Version of the geoid model", follows=("run.geoid_name",)),
     Field(
@@ -327,7 +327,7 @@ _STEP = (
         choices=HEIGHT_TYPES,
         why="a geoid applied twice or not at all is not seen",
         when=_WHERE_MOVED,
-        weight=3,
+        weight=4,
     ),
     Field(
         "step.output_height_type",
@@ -336,7 +336,7 @@ _STEP = (
         choices=HEIGHT_TYPES,
         why="ellipsoidal heights sent as orthometric are not seen",
         when=_WHERE_MOVED,
-        weight=3,
+        weight=4,
     ),
     Field("step.vertical_datum", "Vertical datum of the output", core=False),
     Field(
@@ -345,7 +345,7 @@ _STEP = (
         why="a wrong geoid is not seen",
         when=_WHERE_MOVED,
         note=_NO_GEOID,
-        weight=3,
+        weight=4,
     ),
     Field(
         "step.geoid_version",

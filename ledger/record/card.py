@@ -7,7 +7,7 @@ same card replaces the values that it gives; the earlier ones stay in the book.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -22,6 +22,7 @@ from ledger.model.process import Card
 from ledger.record.answers import Answers, make_finder
 from ledger.record.result import RecordResult, price_blanks
 from ledger.specentry import enter_specification
+from ledger.status import find_next_step
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 
@@ -62,7 +63,7 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
 
     Raises:
         UsageError: an id that is not in the book, several cards waiting and nobody to ask, a rig
-            that is not in the book, or an answer that cannot be used.
+            that is not in the book, an answer that cannot be used, or no answer at all.
         BookError: the book cannot be used.
     """
     given = options.answers.read(kind, job)
@@ -83,6 +84,12 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
     )
     with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
         values = interview.fill(given)
+    if not values and not options.name:
+        raise UsageError(
+            f"nothing was said about the {kind}, so nothing is recorded",
+            remedy=f"swathbook record {kind} --set key=value, or --from FORM.toml; --blank prints "
+            "an empty form",
+        )
     stored: dict[str, Any] = {
         "name": options.name,
         "values": {key: known.to_values() for key, known in values.items()},
@@ -94,7 +101,8 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         prefix = "" if card_id else _PREFIX[kind]
         entry = writer.append(Draft(Kind(kind), stored, by=options.by), id_prefix=prefix)
     interview.unfinished.clear()
-    return _report(kind, entry, {**interview.standing, **values})
+    result = _report(kind, entry, {**interview.standing, **values})
+    return replace(result, step=find_next_step(job))
 
 
 def _report(kind: CardKind, entry: Entry, values: Mapping[str, KnownValue]) -> RecordResult:

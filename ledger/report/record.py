@@ -6,8 +6,13 @@ from collections.abc import Sequence
 from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.text import Text
 
 from ledger.model.artefact import FingerprintValue, Output
+from ledger.model.audit import Blank
+from ledger.model.fields import FIELDS
+from ledger.model.filename import escape_for_screen
 from ledger.model.phrases import count_things
 from ledger.record.result import RecordResult
 from ledger.report.screen import (
@@ -23,6 +28,9 @@ from ledger.report.screen import (
 from ledger.report.values import label_field, tell_how, write_value
 
 _OUTPUTS_SHOWN = 6
+_COSTS_SHOWN = 5
+_NO_SOURCE = 5  # heavier than any field: without inputs no question can be answered
+_ORDER = {key: place for place, key in enumerate(FIELDS)}
 
 
 class FingerprintJson(TypedDict):
@@ -126,8 +134,7 @@ def make_screen(result: RecordResult) -> RenderableType:
             title("Left out, because they differ from the others: record them by themselves")
         )
         parts.append(say_lines(result.left_out, DOUBT, indent=2))
-    parts += _list_blanks(result)
-    parts.append(_say_next(result))
+    parts += [*_list_blanks(result), *_say_how_to_put_right(result), *_say_next(result)]
     return Group(*parts)
 
 
@@ -163,27 +170,45 @@ def _tabulate_values(result: RecordResult) -> RenderableType:
     table = make_table("", "", "")
     table.show_header = False
     table.columns[0].style = table.columns[2].style = QUIET
-    for key, known in result.values.items():
+    for key, known in sorted(result.values.items(), key=lambda pair: _ORDER.get(pair[0], 0)):
         table.add_row(say(label_field(key)), say(write_value(known)), say(tell_how(known)))
     return table
 
 
 def _list_blanks(result: RecordResult) -> list[RenderableType]:
-    if not result.blanks:
-        return []
-    costly = [f"{label_field(b.field)}: {b.why}" for b in result.blanks if b.why]
-    others = [label_field(b.field) for b in result.blanks if not b.why]
-    parts: list[RenderableType] = [title("Not recorded, and what that costs")]
-    if costly:
-        parts.append(say_lines(costly, DOUBT, indent=2))
-    if others:
-        parts.append(say_lines([f"also blank: {', '.join(others)}"], indent=2))
+    """Return what is blank, by what it costs, the worst first and no more than a glance takes."""
+    names: dict[str, list[str]] = {}
+    for blank in sorted(result.blanks, key=_weigh):
+        names.setdefault(blank.why, []).append(label_field(blank.field))
+    also = names.pop("", [])
+    costs = list(names.items())
+    also = [name for _, listed in costs[_COSTS_SHOWN:] for name in listed] + also
+    lines = [f"{', '.join(listed)}: {why}" for why, listed in costs[:_COSTS_SHOWN]]
+    parts: list[RenderableType] = []
+    if lines:
+        parts += [title("Not recorded, and what that costs"), say_lines(lines, DOUBT, indent=2)]
+    if also:
+        told = f"also blank: {', '.join(also)}" if lines else f"Blank: {', '.join(also)}"
+        parts.append(say_lines([told], indent=2 if lines else 0))
     return parts
 
 
-def _say_next(result: RecordResult) -> RenderableType:
-    if result.kind == "run" and result.decision == "undecided":
-        return next_step(f"swathbook record decision {result.id} accepted", "or rejected")
-    if result.kind in ("rig", "flight"):
-        return next_step("swathbook", "what is still open")
-    return next_step("swathbook audit FOLDER", "before anything is sent")
+def _weigh(blank: Blank) -> int:
+    """Return where a blank stands in the list; whatever is no field has no run without it."""
+    field = FIELDS.get(blank.field)
+    return -field.weight if field else -_NO_SOURCE
+
+
+def _say_how_to_put_right(result: RecordResult) -> list[RenderableType]:
+    if result.kind not in ("run", "rig", "flight"):
+        return []
+    card = f"swathbook record {result.kind} {result.id}"
+    run = f'swathbook amend {result.id} --set key=value --reason "…"'
+    command = run if result.kind == "run" else card
+    line = Text.assemble("Fill in or put right: ", (escape_for_screen(command), STRONG))
+    return [Padding(line, (1, 0, 0, 0), expand=False)]
+
+
+def _say_next(result: RecordResult) -> list[RenderableType]:
+    step = result.step
+    return [next_step(step.command, step.when)] if step.command else []

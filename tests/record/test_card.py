@@ -85,7 +85,7 @@ def test_named_card_is_added_to(job: Path) -> None:
 
 def test_next_free_id_may_be_named(job: Path) -> None:
     """The id after the last makes a new card; any other unknown id is refused."""
-    assert record(job, "flight", name="F1").id == "F1"
+    assert record(job, "flight", name="F1", wind="light").id == "F1"
     with pytest.raises(UsageError, match="expected F1 or F2 for a new one"):
         record(job, "flight", name="F7")
 
@@ -94,9 +94,18 @@ def test_rig_that_is_not_there_is_refused(job: Path) -> None:
     """A flight names a rig of the book."""
     with pytest.raises(UsageError, match="swathbook record rig"):
         record(job, "flight", rig="G1")
-    record(job, "rig")
+    record(job, "rig", bracket="B")
     with pytest.raises(UsageError, match="expected G1"):
         record(job, "flight", rig="G2")
+
+
+def test_a_card_that_says_nothing_is_not_entered(job: Path, person: type) -> None:
+    """Nobody there and nothing given, or Enter all the way: the book gets no empty card."""
+    for ask in (NobodyToAsk(), person()):
+        with pytest.raises(UsageError, match="nothing was said about the rig"):
+            record(job, "rig", ask=ask)
+    with Book.open(job) as book:
+        assert book.cards("rig") == ()
 
 
 def test_blanks_of_a_card_are_listed(job: Path) -> None:
@@ -110,7 +119,7 @@ def test_blanks_of_a_card_are_listed(job: Path) -> None:
 def test_only_rig_is_offered(job: Path, person: type) -> None:
     """Enter confirms the only rig; without a rig nothing is asked about it."""
     ask = person()
-    assert "flight.rig" not in record(job, "flight", ask=ask).values
+    assert "flight.rig" not in record(job, "flight", ask=ask, wind="light").values
     assert ask.texts("flight.rig") == []
     record(job, "rig", scanner_serial="SU-07")
     result = record(job, "flight", ask=person(), name="F2")
