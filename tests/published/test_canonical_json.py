@@ -1,6 +1,7 @@
 """Canonical JSON against the test files published with RFC 8785.
 
 Source: cyberphone/json-canonicalization (Apache-2.0), the files named by RFC 8785 section 4.
+Known: read.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 Sources: EPSG dataset v11.022, ellipsoid table (semi-major axis; inverse flattening, or the
 semi-minor axis where that defines it), CRS table and unit table.
+Known: read; the flattening of Clarke 1866 and the ratio of the feet computed.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 Sources: the proof vectors of transparency-dev/merkle (Apache-2.0, 518 cases of RFC 6962 and RFC
 9162 trees); the checkpoints of the test log of transparency-dev/tessera (Apache-2.0); the eight
 leaves used by the public test suites of RFC 6962 section 2.1.
+Known: read; the roots and proofs of the eight leaves read in a copy and recomputed.
 """
 
 from __future__ import annotations

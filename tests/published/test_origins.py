@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+import ast
+import re
 from pathlib import Path
 
+import pytest
 from origins import list_strangers
+
+HERE = Path(__file__).parent
+KNOWN = "read|read in a copy|recomputed|computed"
 
 
 def test_vectors_are_those_of_the_origin_table() -> None:
     """Each vector is byte for byte the one that the table of origins names, with its licence."""
-    assert list_strangers(Path(__file__).parent) == []
+    assert list_strangers(HERE) == []
+
+
+@pytest.mark.parametrize("page", sorted(HERE.glob("test_*.py")), ids=lambda page: page.stem)
+def test_every_published_value_has_a_source(page: Path) -> None:
+    """Each module of published values names where they are from and how they are known."""
+    told = ast.get_docstring(ast.parse(page.read_text(encoding="utf-8"))) or ""
+    assert page == Path(__file__) or re.search(r"^Sources?[:,] ", told, re.MULTILINE)
+    assert page == Path(__file__) or re.search(rf"^Known: ({KNOWN})\b", told, re.MULTILINE)
 
 
 def test_a_changed_vector_is_found(tmp_path: Path) -> None:

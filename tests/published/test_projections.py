@@ -1,7 +1,9 @@
 """Worked examples of map projections, scale factors and UTM zones.
 
 Sources, each beside its values: EPSG Guidance Note 7-2; IOGP GIGS tests 5101 and 5103 as
-distributed with PROJ; the GDA technical manual of ICSM.
+distributed with PROJ; the GDA technical manual of ICSM; the rules of UTM zones of NGA.
+Known: read (GIGS), read in a copy (Guidance Note, GDA manual, zones of Norway), computed with PROJ
+(the convergence at 40 N 98 W), from memory (zones of Svalbard: they decide no finding).
 """
 
 from __future__ import annotations

@@ -13,7 +13,6 @@ from pydantic import ValidationError
 
 from ledger.contract.check import Finding, Grade, Outcome
 from ledger.testing import check_tally_laws
-from lidar_checks.cloud.class_codes import is_reserved, name_code
 from lidar_checks.cloud.classification import Classification, ClassificationCriteria
 
 
@@ -130,17 +129,6 @@ def test_the_tally_keeps_the_laws() -> None:
     codes = np.random.default_rng(2).integers(0, 256, 500)
     place = np.arange(500.0)
     check_tally_laws(Classification(), [make_points(place, place, classification=codes)])
-
-
-def test_tables_of_the_standard() -> None:
-    """Reserved codes by point format as in ASPRS LAS 1.4 R15, tables 9 and 17."""
-    legacy = {code for code in range(32) if not is_reserved(code, 3)}
-    extended = {code for code in range(256) if not is_reserved(code, 6)}
-    assert legacy == {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 12}
-    assert extended == {*range(8), 9, 10, 11, *range(13, 23), *range(64, 256)}
-    assert name_code(12, 1) == "12 (overlap)"
-    assert name_code(18, 8) == "18 (high noise)"
-    assert name_code(40, 6) == "40 (reserved)"
 
 
 @pytest.mark.parametrize(

@@ -212,7 +212,8 @@ def test_distinct_times_are_counted_up_to_a_cap(count: int, *, known: bool) -> N
 def test_published_origin_and_kinds(utc: str, leap: int, seconds: int, week_seconds: int) -> None:
     """The kinds of ASPRS LAS 1.4 R15 (global encoding) at known moments.
 
-    Seconds since 1980-01-06T00:00:00Z with leap seconds counted in; a week has 604,800 of them.
+    Seconds since 1980-01-06T00:00:00Z (origin read in the standard) with leap seconds counted in
+    (their list from memory: it enters these rows and no finding); a week has 604,800 of them.
     """
     moment = datetime.fromisoformat(utc + "+00:00")
     assert (moment - GPS_ORIGIN).total_seconds() + leap == seconds
