@@ -11,25 +11,16 @@ import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
-from ledger.crs import read_crs
 from ledger.errors import SwathbookError
-from ledger.fieldlogs.nmea import looks_like_nmea, read_nmea
-from ledger.fieldlogs.rinex import looks_like_rinex, open_text, read_rinex
-from ledger.fieldlogs.trajectory import read_trajectory
-from ledger.grids import looks_like_tiff, read_grid
-from ledger.lasheader import looks_like_las, read_las_header
-from ledger.model.artefact import Facts, Role
-from ledger.model.georeferencing import CrsRecord
-from ledger.model.header import LasHeader
+from ledger.loading import load_part
+from ledger.model.artefact import Facts, Role, leave_out_blanks
 from ledger.shortfile import read_short_file
-from ledger.supply import find_shortfalls
-from ledger.tables import read_point_table
+from ledger.signs import looks_like_las, looks_like_nmea, looks_like_rinex, looks_like_tiff
 
 _START_BYTES = 4096
-_LARGEST_WHOLE = 2**53
-_WITHOUT_TIME = (0, 2)  # ASPRS LAS 1.4 R15, point data record formats
+_PACKED_SUFFIXES = (".gz", ".bz2")
 _PHOTO_STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\x00\x10\x00\x00\x00CR")
 _SETTINGS_SUFFIXES = (".json", ".xml", ".ini", ".cfg", ".conf", ".toml", ".yaml", ".yml")
 _TABLE_SUFFIXES = (".csv", ".tsv", ".txt")
@@ -58,15 +49,22 @@ def _shorten(error: SwathbookError, path: Path) -> str:
 
 
 def _read_start(path: Path) -> bytes:
-    with open_text(path) as stream:
+    opened = _open_packed(path) if path.suffix.lower() in _PACKED_SUFFIXES else path.open("rb")
+    with opened as stream:
         return stream.read(_START_BYTES)
+
+
+def _open_packed(path: Path) -> IO[bytes]:
+    stream: IO[bytes] = load_part("ledger.fieldlogs.rinex", "open_text")(path)
+    return stream
 
 
 @dataclass(frozen=True)
 class _Format:
     """A kind of content: how it is recognised, what it is in a job, what it says.
 
-    `judge` returns why it cannot be read to its end, where that shows without reading it.
+    `judge` returns why it cannot be read to its end, where that shows without reading it. What
+    reads a file is loaded when the first one of its kind is met.
     """
 
     matches: Callable[[Path, bytes], bool]
@@ -81,7 +79,7 @@ def _find_format(path: Path, start: bytes) -> _Format | None:
 
 def _guess_raster(path: Path) -> Role:
     try:
-        is_geoid = read_grid(path).is_geoid
+        is_geoid = _read_grid(path).is_geoid
     except SwathbookError:
         is_geoid = False
     # The folder beside counts and no folder above it: the job itself may be called after a geoid.
@@ -117,7 +115,7 @@ def _guess_table(path: Path) -> Role:
     if "track" in name or "traj" in name:
         return Role.TRAJECTORY
     try:
-        is_points = read_point_table(path).is_point_table
+        is_points = _read_table(path).is_point_table
     except SwathbookError:
         is_points = False
     return Role.CHECKPOINTS if is_points else Role.DOCUMENT
@@ -126,73 +124,29 @@ def _guess_table(path: Path) -> Role:
 def _describe_table(path: Path) -> Mapping[str, Any]:
     if _guess_table(path) is Role.DOCUMENT:
         return {}
-    return _plain(asdict(read_point_table(path)))
+    return _list_facts(_read_table(path))
 
 
-def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
-    # Blanks are left out: a fact that a file does not state is not a fact.
-    return {
-        key: list(value) if isinstance(value, tuple) else value
-        for key, value in values.items()
-        if value not in ("", None, (), {})
-    }
+def _read_table(path: Path) -> Any:  # noqa: ANN401 - its reader is not loaded yet
+    return load_part("ledger.tables", "read_point_table")(path)
 
 
-def describe_las(header: LasHeader) -> dict[str, Any]:
-    """Return the facts of a LAS or LAZ header as canonical values."""
-    reading = read_crs(header)
-    facts = {
-        "version": header.version,
-        "point_format": header.point_format,
-        "points": _whole(header.point_count),
-        "compressed": header.compressed,
-        "copc": header.copc,
-        "software": header.generating_software,
-        "system": header.system_identifier,
-        "created": _format_creation(header),
-        "scale": [repr(value) for value in header.scale],
-        "offset": [repr(value) for value in header.offset],
-        "minimum": [repr(value) for value in header.minimum],
-        "maximum": [repr(value) for value in header.maximum],
-        "time": _name_time(header),
-        "crs": _describe_record(reading.governing),
-        "notes": list(header.notes),
-    }
-    return _plain({key: value for key, value in facts.items() if value != []})
+def _read_grid(path: Path) -> Any:  # noqa: ANN401 - its reader is not loaded yet
+    return load_part("ledger.grids", "read_grid")(path)
 
 
-def _judge_points(path: Path) -> str:
-    """Return why the points cannot all be read, in one line; none is decoded."""
-    shortfalls = find_shortfalls(path, read_las_header(path))
-    return "; ".join(fault.sentence() for fault in shortfalls)
+def _read_las(path: Path) -> Mapping[str, Any]:
+    facts: Mapping[str, Any] = load_part("ledger.lasfacts", "read_las_facts")(path)
+    return facts
 
 
-def _name_time(header: LasHeader) -> str:
-    """Return the kind of time that the header declares; nothing where points carry none."""
-    if header.point_format in _WITHOUT_TIME:
-        return ""
-    return "adjusted GPS" if header.has_adjusted_time else "GPS seconds of week"
+def _judge_las(path: Path) -> str:
+    fault: str = load_part("ledger.lasfacts", "judge_points")(path)
+    return fault
 
 
-def _whole(number: int) -> int | str:
-    return number if number < _LARGEST_WHOLE else str(number)
-
-
-def _format_creation(header: LasHeader) -> str:
-    if not header.creation_year or not header.creation_day:
-        return ""
-    return f"{header.creation_year:04d}-{header.creation_day:03d}"
-
-
-def _describe_record(record: CrsRecord) -> str:
-    if not record.present:
-        return "none"
-    if record.crs is None:
-        return f"not readable: {record.fault}"
-    crs = record.crs
-    code = f" ({crs.code})" if crs.code else ""
-    vertical = f" + {crs.vertical.name}" if crs.vertical else ", no vertical part"
-    return f"{crs.name}{code}{vertical}"
+def _list_facts(record: Any) -> Mapping[str, Any]:  # noqa: ANN401 - any frozen record
+    return leave_out_blanks(asdict(record))
 
 
 def _describe_boundary(path: Path) -> dict[str, Any]:
@@ -211,13 +165,13 @@ _FORMATS = (
     _Format(
         lambda path, start: looks_like_las(start) or path.suffix.lower() in (".las", ".laz"),
         lambda _: Role.CAPTURE,
-        lambda path: describe_las(read_las_header(path)),
-        _judge_points,
+        _read_las,
+        _judge_las,
     ),
     _Format(
         lambda _, start: looks_like_rinex(start),
         lambda _: Role.BASE_LOG,
-        lambda path: _plain(asdict(read_rinex(path))),
+        lambda path: _list_facts(load_part("ledger.fieldlogs.rinex", "read_rinex")(path)),
     ),
     _Format(
         lambda _, start: start.startswith(_PHOTO_STARTS),
@@ -227,17 +181,17 @@ _FORMATS = (
     _Format(
         lambda path, start: looks_like_tiff(start) or path.suffix.lower() == ".gtx",
         _guess_raster,
-        lambda path: _plain(asdict(read_grid(path))),
+        lambda path: _list_facts(_read_grid(path)),
     ),
     _Format(
         lambda _, start: looks_like_nmea(start),
         lambda _: Role.FLIGHT_LOG,
-        lambda path: _plain(asdict(read_nmea(path))),
+        lambda path: _list_facts(load_part("ledger.fieldlogs.nmea", "read_nmea")(path)),
     ),
     _Format(
         lambda path, _: path.suffix.lower() == ".sbet",
         lambda _: Role.TRAJECTORY,
-        lambda path: _plain(asdict(read_trajectory(path))),
+        lambda path: _list_facts(load_part("ledger.fieldlogs.trajectory", "read_trajectory")(path)),
     ),
     _Format(_is_boundary, lambda _: Role.BOUNDARY, _describe_boundary),
     _Format(_is_table, _guess_table, _describe_table),

@@ -17,11 +17,6 @@ from ledger.model.phrases import count_things
 _GTX_HEADER = struct.Struct(">4d2i")
 
 
-def looks_like_tiff(start: bytes) -> bool:
-    """Say whether the first bytes are those of a TIFF or BigTIFF."""
-    return start[:4] in (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")
-
-
 def read_grid(path: Path) -> GridFacts:
     """Read the tags of a GeoTIFF or the header of a GTX file.
 

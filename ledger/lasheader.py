@@ -45,8 +45,7 @@ from ledger.lasrecords import (
 from ledger.lazlayout import LazLayout, read_laz_layout
 from ledger.model.header import LasHeader, VlrFacts
 from ledger.model.phrases import agree, count_things
-
-SIGNATURE = b"LASF"
+from ledger.signs import looks_like_las
 
 # Bytes of the public header block by minor version.
 HEADER_SIZES = {0: 227, 1: 227, 2: 227, 3: 235, 4: 375, 5: 393}
@@ -98,11 +97,6 @@ class _Records:
     layout: LazLayout | None
     missing_bytes: int
     notes: tuple[str, ...]
-
-
-def looks_like_las(first_bytes: bytes) -> bool:
-    """Say whether a file that begins with these bytes claims to be LAS or LAZ."""
-    return first_bytes[:4] == SIGNATURE
 
 
 def read_las_header(path: Path) -> LasHeader:

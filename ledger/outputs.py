@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.jobfolder import leave_out_book
-from ledger.loading import load_part
 from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES, FileRecord
 from ledger.model.filename import make_book_path
+from ledger.signs import looks_like_las
 from ledger.store.reading import Book
 from ledger.walk import list_files
 
@@ -106,9 +106,7 @@ def holds_points(path: Path) -> bool:
     if path.suffix.lower() in POINT_SUFFIXES:
         return True
     try:
-        # The reader of headers is worth its load only where a name does not tell.
-        looks_like_las = load_part("ledger.lasheader", "looks_like_las")
-        return os.path.isfile(path) and bool(looks_like_las(_read_start(path)))
+        return os.path.isfile(path) and looks_like_las(_read_start(path))
     except OSError:
         return False
 

@@ -31,7 +31,7 @@ from ledger.errors import (
     SwathbookError,
     UnreadableFileError,
 )
-from ledger.lattice import to_lattice
+from ledger.latticepoints import to_lattice
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.chunk import Int64Array, Lattice, PointChunk
 from ledger.model.header import LasHeader

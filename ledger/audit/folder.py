@@ -17,9 +17,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.errors import UsageError
-from ledger.lasheader import looks_like_las
 from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES
 from ledger.model.filename import make_book_path
+from ledger.signs import looks_like_las
 from ledger.store.reading import BOOK_NAME
 
 POINTS, RASTER, DOCUMENT = "points", "raster", "document"

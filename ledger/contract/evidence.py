@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ledger.model.artefact import FileRecord
-from ledger.model.chunk import Lattice
 from ledger.model.finding import Finding
 from ledger.model.georeferencing import Crs, CrsReading
 from ledger.model.header import LasHeader
+from ledger.model.lattice import Lattice
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Process
 from ledger.model.specification import Specification

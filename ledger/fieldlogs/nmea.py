@@ -119,16 +119,6 @@ def _read_rmc_date(text: str) -> str:
     return f"20{text[4:6]}-{text[2:4]}-{text[:2]}"
 
 
-def looks_like_nmea(start: bytes) -> bool:
-    """Say whether the first bytes of a file hold an NMEA sentence."""
-    for line in start.splitlines():
-        body, star, checksum = line[line.rfind(b"$") + 1 :].strip().partition(b"*")
-        known = body[2:5].decode("ascii", "replace") in (*_TIME_FIELD, "GSA", "GSV", "VTG", "DTM")
-        if b"$" in line and star and known and len(checksum) >= 2:
-            return True
-    return False
-
-
 def read_nmea(path: Path) -> NmeaFacts:
     """Read an NMEA log, also one mixed with binary frames.
 

@@ -73,12 +73,6 @@ class RinexFacts:
     bad_lines: int | None
 
 
-def looks_like_rinex(start: bytes) -> bool:
-    """Say whether the first bytes of a file (uncompressed) are a RINEX or CRINEX header line."""
-    first = start.split(b"\n", 1)[0].rstrip()
-    return first.endswith((b"RINEX VERSION / TYPE", b"CRINEX VERS   / TYPE"))
-
-
 def open_text(path: Path) -> IO[bytes]:
     """Open a plain, gzip or bzip2 file for reading bytes."""
     if path.suffix.lower() == ".gz":

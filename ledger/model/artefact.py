@@ -48,6 +48,15 @@ class Facts:
     fault: str = ""
 
 
+def leave_out_blanks(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the facts among values: what a file does not state is not a fact."""
+    return {
+        key: list(value) if isinstance(value, tuple) else value
+        for key, value in values.items()
+        if value not in ("", None, (), {})
+    }
+
+
 @dataclass(frozen=True)
 class FileRecord:
     """One file as a command saw it.

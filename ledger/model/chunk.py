@@ -8,27 +8,16 @@ the next one sees.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.errors import ContractError
+from ledger.model.lattice import Lattice
+
+__all__ = ["Int64Array", "Lattice", "PointChunk"]
 
 Int64Array = NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class Lattice:
-    """The audit-wide lattice on which coordinates are whole numbers.
-
-    Args:
-        steps_xy: lattice steps in one unit of X and Y: 10^4, or 10^9 for degrees.
-        steps_z: lattice steps in one unit of Z: 10^4.
-    """
-
-    steps_xy: int
-    steps_z: int
 
 
 class PointChunk:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ledger.content import describe_las, read_facts
+from ledger.content import read_facts
 from ledger.errors import ChangedFileError, FileError, SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
+from ledger.lasfacts import describe_las
 from ledger.lattice import choose_lattice
 from ledger.model.artefact import RASTER_SUFFIXES, Facts, FileRecord, Output, Role
 from ledger.model.ask import Progress

@@ -12,7 +12,8 @@ import pytest
 from open_data import SMALL_SET, OpenFile, find_collection
 
 from ledger.canonical import encode
-from ledger.content import describe_las, read_facts
+from ledger.content import read_facts
+from ledger.lasfacts import describe_las
 from ledger.lasheader import read_las_header
 from ledger.model.artefact import Role
 from ledger.testing import Layout, SurveyBuilder

@@ -8,7 +8,8 @@ import pytest
 from open_data import OpenFile
 
 from ledger.errors import MalformedFileError
-from ledger.fieldlogs.nmea import looks_like_nmea, read_nmea
+from ledger.fieldlogs.nmea import read_nmea
+from ledger.signs import looks_like_nmea
 
 
 def test_a_real_surveying_receiver(open_file: OpenFile) -> None:

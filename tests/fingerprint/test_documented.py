@@ -25,7 +25,7 @@ from plain import (
 )
 
 from ledger.fingerprint import make_constant
-from ledger.lattice import to_lattice
+from ledger.latticepoints import to_lattice
 
 TABLE = read_table()
 EXAMPLES = read_examples()

@@ -24,7 +24,8 @@ from ledger.errors import (
     ShortFileError,
     UnreadableFileError,
 )
-from ledger.lasheader import looks_like_las, read_las_header
+from ledger.lasheader import read_las_header
+from ledger.signs import looks_like_las
 
 Patch = Callable[..., Path]
 

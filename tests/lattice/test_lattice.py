@@ -23,8 +23,8 @@ from ledger.lattice import (
     LENGTH_LATTICE,
     choose_common_lattice,
     choose_lattice,
-    to_lattice,
 )
+from ledger.latticepoints import to_lattice
 from ledger.model.header import LasHeader
 
 INT32 = st.integers(-(2**31), 2**31 - 1)

@@ -12,7 +12,8 @@ import pytest
 
 from ledger.errors import ContractError
 from ledger.lasheader import read_las_header
-from ledger.lattice import choose_lattice, to_lattice
+from ledger.lattice import choose_lattice
+from ledger.latticepoints import to_lattice
 from ledger.model.chunk import PointChunk
 from ledger.points import ALL_DIMENSIONS, EXTRA_PREFIX, SLICE_SIZE, read_points
 
