@@ -1,6 +1,7 @@
 """Questions that begin with less than a whole digest: some digits, a path, a folder, a name.
 
-Each is answered from an index, so that it costs the same in a large book as in a small one.
+Each is answered from an index, so that it costs the same in a large book as in a small one. What
+was typed may hold bytes that are no text; they are looked for as the book writes them.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import sqlite3
 from dataclasses import dataclass
 
 from ledger.model.artefact import FileRecord, FingerprintValue
+from ledger.model.filename import escape_undecodable
 from ledger.store.lookups import read_files
 
 
@@ -41,39 +43,42 @@ def read_file_at(connection: sqlite3.Connection, path: str) -> FileRecord | None
         connection,
         "WHERE f.path = ? ORDER BY f.entry DESC, f.relation = 'output' DESC, f.relation,"
         " f.place DESC LIMIT 1",
-        (path,),
+        (escape_undecodable(path),),
     )
     return found[0] if found else None
 
 
 def read_paths_named(connection: sqlite3.Connection, name: str) -> tuple[str, ...]:
     """Return the paths that end in a file's name, sorted."""
+    written = escape_undecodable(name)
     rows = connection.execute(
         "SELECT DISTINCT path FROM files WHERE substr(path, ?) = ? ORDER BY path",
-        (-len(name) - 1, f"/{name}"),
+        (-len(written) - 1, f"/{written}"),
     ).fetchall()
     return tuple(row[0] for row in rows)
 
 
 def read_owners_below(connection: sqlite3.Connection, folder: str) -> tuple[Owner, ...]:
     """Return what the files recorded below a folder belong to, in order of entry."""
+    written = escape_undecodable(folder)
     rows = connection.execute(
         "SELECT relation, owner FROM files WHERE path >= ? AND path < ?"
         " GROUP BY relation, owner ORDER BY min(entry)",
-        (f"{folder}/", f"{folder}0"),  # 0 comes after / in the order of bytes
+        (f"{written}/", f"{written}0"),  # 0 comes after / in the order of bytes
     ).fetchall()
     return tuple(Owner(*row) for row in rows)
 
 
 def read_namers(connection: sqlite3.Connection, text: str) -> tuple[tuple[str, str], ...]:
     """Return the records, and their fields, whose value is this text: a grid need be no input."""
-    written = json.dumps(text, ensure_ascii=False)
+    wanted = escape_undecodable(text)
+    written = json.dumps(wanted, ensure_ascii=False)
     rows = connection.execute(
         "SELECT owner, field, value FROM recorded WHERE instr(value, ?)"
         " ORDER BY length(owner), owner, field",
         (written,),
     ).fetchall()
-    return tuple((owner, key) for owner, key, value in rows if json.loads(value)["value"] == text)
+    return tuple((owner, key) for owner, key, value in rows if json.loads(value)["value"] == wanted)
 
 
 def read_same_points(connection: sqlite3.Connection, value: FingerprintValue) -> tuple[str, ...]:

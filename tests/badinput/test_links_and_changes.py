@@ -152,7 +152,10 @@ def test_registering_again_after_an_interruption_goes_on(
     before = bench.read_journal()
     ran = bench.run("register", "raw")
     assert (ran.status, ran.out) == (130, "")
-    assert ran.err.strip() == "swathbook: interrupted; what was entered stays entered"
+    assert (
+        ran.err.strip()
+        == "swathbook: interrupted; the book holds what was entered before, and nothing half-done"
+    )
     assert bench.read_journal() == before
     told = bench.ask("register", "raw")
     assert told["resumed"] == 3

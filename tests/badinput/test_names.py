@@ -103,6 +103,10 @@ def test_an_error_names_a_file_on_one_harmless_line(bench: JobBench, name: bytes
         require_harmless(ran.err)
         (error,) = read_json(ran.out)["errors"]
         assert error["what"]
+    for words in (["find", os.fsdecode(name)], ["compare", absent, absent]):
+        ran = bench.run(*words)
+        assert ran.status in (0, 1, 2), ran
+        require_harmless(ran.out + ran.err)
 
 
 @pytest.mark.parametrize("name", [b"a\x80b", b"a\nb", b"[b]a[/b]", b"a\x1b[31mb"])

@@ -239,7 +239,14 @@ def test_what_means_nothing_is_one_line(job: JobBench, words: list[str]) -> None
     job.refuse(*words)
 
 
-@pytest.mark.parametrize("number", ["0", "-1", "99", "9" * 30, "٣"])
+@pytest.mark.parametrize("number", ["-1", "one", "1.0", "0x1"])
+def test_an_entry_that_is_no_number(job: JobBench, number: str) -> None:
+    """What can be no number of an entry is refused in one line."""
+    (line,) = job.refuse("trace", f"entry:{number}")
+    assert "is no entry" in line
+
+
+@pytest.mark.parametrize("number", ["0", "99", "9" * 30, "٣"])
 def test_an_entry_that_is_not_there(job: JobBench, number: str) -> None:
     """A number of an entry that the book does not have is unknown, exit status 1."""
     ran = job.run("trace", f"entry:{number}")
