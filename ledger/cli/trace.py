@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
 import click
 from rich.console import RenderableType
 
 from ledger.cli.options import find_job, shared_options
 from ledger.cli.show import show
+from ledger.loading import load_part
+from ledger.model.ask import NoProgress, Progress
 from ledger.report.trace import make_screen
-from ledger.report.trace_json import make_json
 from ledger.trace import TraceResult, trace
+
+_SILENT = NoProgress()
+# About a second of hashing (no source, by trial).
+_WORTH_A_BAR_BYTES = 200_000_000
 
 
 @click.command("trace")
@@ -29,6 +38,23 @@ def command(ctx: click.Context, target: str, *, onward: bool, everything: bool) 
     def make_chosen_screen(result: TraceResult) -> RenderableType:
         return make_screen(result, everything=everything)
 
-    result = trace(find_job(ctx), target, onward=onward)
-    show(ctx, result, make_json, make_chosen_screen)
+    result = trace(find_job(ctx), target, onward=onward, progress=_make_progress(target))
+    show(ctx, result, _make_json, make_chosen_screen)
     ctx.exit(0 if result.known else 1)
+
+
+def _make_json(result: TraceResult) -> Mapping[str, Any]:
+    made: Mapping[str, Any] = load_part("ledger.report.trace_json", "make_json")(result)
+    return made
+
+
+def _make_progress(target: str) -> Progress:
+    """Return a bar for a file that takes a while to hash; it is not worth its load for others."""
+    try:
+        is_large = Path(target).stat().st_size > _WORTH_A_BAR_BYTES
+    except (OSError, ValueError):  # it may be an id
+        is_large = False
+    progress: Progress = (
+        load_part("ledger.cli.progress", "TerminalProgress")() if is_large else _SILENT
+    )
+    return progress

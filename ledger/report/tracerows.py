@@ -6,9 +6,8 @@ of all who say so; values that differ stand below each other, where the eye sees
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from ledger.model.known import KnownValue
 from ledger.report.screen import format_digest
@@ -84,7 +83,6 @@ _NO_FACTS = frozenset({"sha256", "recorded_path", "matched_with"})
 _DIGEST_OF = ".sha256"
 # Of a run: stands beside its name; that no reason was given is no gap that anybody asks about.
 _DECIDED = ("decision", "reason")
-_ID = re.compile(r"([A-Z])([0-9]+)")
 
 
 @dataclass(frozen=True)
@@ -110,16 +108,16 @@ class Row:
     is_strong: bool = False
 
 
-@dataclass
 class _Line:
     """Values that make one row: of any two, the records behind one are among those of the other.
 
     So two records that contradict each other never share a row.
     """
 
-    how: str
-    texts: list[str] = field(default_factory=list)
-    ids: list[tuple[str, ...]] = field(default_factory=list)
+    def __init__(self, how: str) -> None:
+        self.how = how
+        self.texts: list[str] = []
+        self.ids: list[tuple[str, ...]] = []
 
     def takes(self, how: str, ids: tuple[str, ...]) -> bool:
         """Say whether a value of these records may stand in this row."""
@@ -140,12 +138,12 @@ class _Line:
         return f"{join_ids(full)} {told}".strip()
 
 
-@dataclass
 class _Gathering:
     """Values alike, and gaps alike, with the ids of the records that have them."""
 
-    values: dict[tuple[str, str], list[str]] = field(default_factory=dict)
-    gaps: dict[str, list[str]] = field(default_factory=dict)
+    def __init__(self) -> None:
+        self.values: dict[tuple[str, str], list[str]] = {}
+        self.gaps: dict[str, list[str]] = {}
 
     def arrange(self, label: str) -> Iterator[Row]:
         """Yield as few rows as can be."""
@@ -228,8 +226,10 @@ def join_ids(ids: Iterable[str]) -> str:
 
 
 def _follows(before: str, name: str) -> bool:
-    one, two = _ID.fullmatch(before), _ID.fullmatch(name)
-    return bool(one and two and one[1] == two[1] and int(two[2]) == int(one[2]) + 1)
+    """Say whether an id is the next one of its kind."""
+    one, two = before[1:], name[1:]
+    alike = before[:1] == name[:1] and one.isdecimal() and two.isdecimal()
+    return alike and int(two) == int(one) + 1
 
 
 def _gather(nodes: Iterable[ChainNode], fields: Mapping[str, str]) -> _Gathering:

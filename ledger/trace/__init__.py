@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path, PurePath
 
+from ledger.loading import load_part
 from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.lineage import MatchedBy
@@ -28,7 +29,6 @@ from ledger.trace.nodes import (
     TraceResult,
     UnmeasuredValue,
 )
-from ledger.trace.onward import OnwardWalk
 from ledger.trace.remedies import list_remedies
 from ledger.trace.target import RECORDED_PATH, Target, find_target
 
@@ -105,7 +105,7 @@ def _trace_file(book: Book, text: str, target: Target, *, onward: bool) -> Trace
             state=custody.state,
             places=list_places(uses),
             notes=list_notes(book, target),
-            onward=OnwardWalk(book).follow_file(target.id) if onward else (),
+            onward=_follow(book, "file", target.id) if onward else (),
             is_onward=onward,
         ),
         made_by="" if custody.maker or _is_registered(uses) else "file.made_by",
@@ -132,20 +132,17 @@ def _trace_record(book: Book, text: str, target: Target, *, onward: bool) -> Tra
             known=True,
             matched_by="id",
             sentence=describe_record(node),
-            onward=_follow_record(book, node) if onward else (),
+            onward=_follow(book, node.kind, node.id) if onward else (),
             is_onward=onward,
         ),
         made_by="",
     )
 
 
-def _follow_record(book: Book, node: ChainNode) -> tuple[ChainNode, ...]:
-    """Return what was made of a record; nothing is made of an audit or a finding."""
-    if node.kind in ("run", "step"):
-        return OnwardWalk(book).follow_process(node.id)
-    if node.kind in ("flight", "rig"):
-        return OnwardWalk(book).follow_card(node.id)
-    return ()
+def _follow(book: Book, kind: str, name: str) -> tuple[ChainNode, ...]:
+    """Return what was made of something; the walk is loaded only when it is asked for."""
+    made: tuple[ChainNode, ...] = load_part("ledger.trace.onward", "follow")(book, kind, name)
+    return made
 
 
 def _finish(builder: ChainBuilder, result: TraceResult, made_by: str) -> TraceResult:

@@ -15,6 +15,7 @@ from ledger.audited import is_said_already
 from ledger.lineage import Ancestry
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Entry, Kind
+from ledger.model.ids import KINDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process, works_on_others
@@ -95,6 +96,17 @@ class ChainBuilder:
             self.add_flight(flight)
         for item in leaves.values():
             self._add_leaf(item.sha256, item.path)
+
+    def add_record(self, name: str) -> None:
+        """Add a run, step, flight or rig by its id; nothing for an id that the book has not."""
+        card = self.book.card(name)
+        process = self.book.process(name)
+        if process is not None:
+            self.add_processes([process])
+        elif card is not None and KINDS.get(name[:1]) == "flight":
+            self.add_flight(name)
+        elif card is not None:
+            self.add_rig(card)
 
     def add_flight(self, name: str) -> None:
         """Add a flight, the rig that was flown and the raw files."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
+from typing import Any
 
+from ledger.canonical import decode
 from ledger.copies import find_copies
 from ledger.model.blanks import is_blank
 from ledger.model.entry import Entry
@@ -18,9 +19,16 @@ from ledger.store.reading import Book, Use
 from ledger.trace.nodes import Backing, ChainNode, Copy, Place
 
 _ID_DIGITS = 12
-_DIGEST = re.compile(r"[0-9a-f]{64}")
+_HEX = frozenset("0123456789abcdef")
+_WHOLE_DIGEST = 64
 # Which use of a file tells most about it, first to last.
 _RELATIONS = ("output", "registered", "audited", "input", "seen")
+
+
+def read_manifest(book: Book, entry: Entry) -> list[dict[str, Any]]:
+    """Return the files that an entry lists, as it stores them."""
+    listed: list[dict[str, Any]] = decode(book.blob(str(entry.values["manifest"])))
+    return listed
 
 
 def list_places(uses: Iterable[Use]) -> tuple[Place, ...]:
@@ -59,7 +67,12 @@ def list_file_fields(values: Mapping[str, KnownValue]) -> list[str]:
 def read_digest(value: KnownValue) -> str:
     """Return the digest that a recorded file stands for; empty where only its path is known."""
     text = str(value.value)
-    return text if _DIGEST.fullmatch(text) else ""
+    return text if is_digest(text) else ""
+
+
+def is_digest(text: str) -> bool:
+    """Say whether a text is a whole digest."""
+    return len(text) == _WHOLE_DIGEST and _HEX.issuperset(text)
 
 
 def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:

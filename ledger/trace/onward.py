@@ -19,7 +19,25 @@ from ledger.trace.files import make_file_id, read_digest
 from ledger.trace.nodes import ChainNode
 
 
-class OnwardWalk:
+def follow(book: Book, kind: str, name: str) -> tuple[ChainNode, ...]:
+    """Return what was made of something, runs and steps first, audits last.
+
+    Args:
+        book: an open book.
+        kind: `file`, `run`, `step`, `flight` or `rig`; nothing is made of anything else.
+        name: digest of a file, else the id.
+    """
+    walk = _Walk(book)
+    if kind == "file":
+        walk.follow_file(name)
+    elif kind in ("run", "step"):
+        walk.follow_process(name)
+    elif kind in ("flight", "rig"):
+        walk.follow_card(name)
+    return walk.finish()
+
+
+class _Walk:
     """Follows use after use.
 
     Args:
@@ -35,31 +53,25 @@ class OnwardWalk:
         self._audits: dict[str, _Holding] = {}
         self._waiting: deque[str] = deque()
 
-    def follow_file(self, sha256: str) -> tuple[ChainNode, ...]:
-        """Return what was made of a file, and the audits it was in itself."""
+    def follow_file(self, sha256: str) -> None:
+        """Follow a file, in runs and in audits."""
         source = make_file_id(sha256)
         self._use_file(sha256, source)
         for owner in self._list_namers(sha256):
             if owner in self._processes:
                 self._add(owner, source)
             else:
-                self._use_card(owner)
+                self.follow_card(owner)
         for use in self._book.uses(sha256):
             if use.relation == "registered" and use.owner:
                 self._use_flight(use.owner)
-        return self._finish()
 
-    def follow_process(self, name: str) -> tuple[ChainNode, ...]:
-        """Return what was made of the outputs of a run or step."""
+    def follow_process(self, name: str) -> None:
+        """Follow the outputs of a run or step."""
         self._use_outputs(self._processes[name])
-        return self._finish()
 
-    def follow_card(self, name: str) -> tuple[ChainNode, ...]:
-        """Return what was made of a flight, or of the flights of a rig."""
-        self._use_card(name)
-        return self._finish()
-
-    def _use_card(self, name: str) -> None:
+    def follow_card(self, name: str) -> None:
+        """Follow a flight, or the flights of a rig."""
         rig = self._book.card(name)
         if rig is None:
             return
@@ -123,7 +135,7 @@ class OnwardWalk:
             self._waiting.append(name)
         self._sources[name][source] = None
 
-    def _finish(self) -> tuple[ChainNode, ...]:
+    def finish(self) -> tuple[ChainNode, ...]:
         """Follow everything that was found, and return processes first, audits last."""
         while self._waiting:
             self._use_outputs(self._processes[self._waiting.popleft()])

@@ -7,31 +7,30 @@ A word that could mean two things is an error that names both; `run:R1`, `entry:
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.errors import UsageError
 from ledger.fixity import read_fixity
+from ledger.loading import load_part
 from ledger.model.ask import Progress
 from ledger.model.entry import Kind
 from ledger.model.filename import make_book_path
 from ledger.model.ids import KINDS, read_id
 from ledger.model.phrases import count_things, join_choices
 from ledger.store.reading import Book
-from ledger.trace.findings import SHORTEST_PREFIX, find_findings
 from ledger.walk import read_dropped_path
 
 RECORDED_PATH = "recorded path"
 
-_NAMED = re.compile(
-    r"^(flight|rig|run|step|audit|entry|digest|finding):(.*)$", re.IGNORECASE | re.DOTALL
-)
-_DIGEST = re.compile(r"^[0-9a-f]{8,64}$")
+_KINDS = frozenset({*KINDS.values(), "entry", "digest", "finding"})
+_HEX = frozenset("0123456789abcdef")
+_SHORTEST_DIGEST = 8
 _WHOLE_DIGEST = 64
 _FINDING_ID = 12
 _LONGEST_NUMBER = 18
+_SHORTEST_FINDING = 4
 _SHOWN = 4
 _HINT = "give a path, at least 8 digits of a SHA-256, or an id such as R1"
 
@@ -65,9 +64,9 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
     """
     if not text.strip():
         raise UsageError("nothing is named that could be traced", remedy=_HINT)
-    named = _NAMED.match(text.strip())
-    if named is not None:
-        return _find_named(book, named[1].lower(), named[2].strip())
+    kind, colon, rest = text.strip().partition(":")
+    if colon and kind.lower() in _KINDS:
+        return _find_named(book, kind.lower(), rest.strip())
     place = _find_place(book, text)
     is_there = os.path.exists(place)
     recorded = None if is_there else _find_recorded(book, place, text)
@@ -77,11 +76,19 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
     if os.path.isdir(place):
         raise _refuse_folder(book, text, place)
     if is_there:
-        return Target("file", read_fixity(place, progress).sha256, path=_store(place, book))
+        return Target("file", _hash(place, progress), path=_store(place, book))
     found = [*known, *([recorded] if recorded else []), *meanings]
     if not found:
         raise _refuse(book, text, place)
     return found[0]
+
+
+def _hash(place: Path, progress: Progress) -> str:
+    try:
+        progress.start("reading the file", place.stat().st_size, "bytes")
+        return read_fixity(place, progress).sha256
+    finally:
+        progress.finish()
 
 
 def _list_meanings(book: Book, text: str) -> Iterator[Target]:
@@ -90,8 +97,8 @@ def _list_meanings(book: Book, text: str) -> Iterator[Target]:
         if meant is not None:
             yield meant
     word = _read_digits(text)
-    if _DIGEST.match(word) and len(word) <= _FINDING_ID:
-        for name in find_findings(book, word):
+    if _is_digest(word) and len(word) <= _FINDING_ID:
+        for name in _find_findings(book, word):
             yield Target("finding", name)
 
 
@@ -144,7 +151,7 @@ def _find_id(book: Book, text: str) -> Target | None:
 
 def _find_digest(book: Book, text: str) -> Target | None:
     wanted = _read_digits(text)
-    if _DIGEST.match(wanted) is None:
+    if not _is_digest(wanted):
         return None
     if len(wanted) == _WHOLE_DIGEST:
         return Target("file", wanted, known=bool(book.uses(wanted) or book.namers(wanted)))
@@ -161,9 +168,9 @@ def _find_digest(book: Book, text: str) -> Target | None:
 
 
 def _find_finding(book: Book, prefix: str) -> Target | None:
-    if len(prefix) < SHORTEST_PREFIX:
+    if len(prefix) < _SHORTEST_FINDING:
         return None
-    found = find_findings(book, prefix)
+    found = _find_findings(book, prefix)
     if len(found) > 1:
         raise UsageError(
             f"{count_things(len(found), 'finding')} have an id that begins with {prefix}",
@@ -173,9 +180,19 @@ def _find_finding(book: Book, prefix: str) -> Target | None:
     return Target("finding", found[0] if found else prefix, known=bool(found))
 
 
+def _find_findings(book: Book, prefix: str) -> tuple[str, ...]:
+    found: tuple[str, ...] = load_part("ledger.trace.findings", "find_findings")(book, prefix)
+    return found
+
+
 def _read_digits(text: str) -> str:
     """Return digits as they are read aloud or copied from a screen, in one word."""
     return "".join(text.replace("…", " ").split()).lower()
+
+
+def _is_digest(word: str) -> bool:
+    """Say whether a word may be a digest, or the beginning of one."""
+    return _SHORTEST_DIGEST <= len(word) <= _WHOLE_DIGEST and _HEX.issuperset(word)
 
 
 def _find_place(book: Book, text: str) -> Path:
@@ -254,5 +271,5 @@ def _example(kind: str) -> str:
     if kind == "digest":
         return "at least 8 hexadecimal digits"
     if kind == "finding":
-        return f"at least {SHORTEST_PREFIX} characters of a finding's id"
+        return f"at least {_SHORTEST_FINDING} characters of a finding's id"
     return f"an id such as {kind}:{letters[kind]}1"
