@@ -13,6 +13,8 @@ from ledger.errors import UsageError
 from ledger.model.audit import AcceptResult
 from ledger.model.entry import Draft, Kind
 from ledger.model.finding import Finding, Grade, Outcome
+from ledger.model.nextstep import find_audit_step
+from ledger.status import find_next_step
 from ledger.store.writing import BookWriter
 
 SHORTEST_PREFIX = 4
@@ -48,7 +50,10 @@ def accept_finding(job: Path, finding_id_prefix: str, by: str, reason: str) -> A
             "audit": audit.entry.seq,
         }
         entry = writer.append(Draft(Kind.ACCEPTANCE, values, by=by.strip()))
-        verdict = audit.compute_verdict(writer.acceptances())
+        accepted = writer.acceptances().keys()
+        verdict = audit.compute_verdict(accepted)
+        left = tuple(each for each in _list_minor(audit) if each not in accepted)
+    step = find_audit_step(verdict, audit.folder, next(iter(left), ""), quick=audit.is_quick)
     return AcceptResult(
         entry=entry.seq,
         finding=name,
@@ -56,11 +61,20 @@ def accept_finding(job: Path, finding_id_prefix: str, by: str, reason: str) -> A
         audit=audit.entry.seq,
         folder=audit.folder,
         verdict=verdict,
+        open=left,
+        step=step if step.command else find_next_step(job),
     )
 
 
+def _list_minor(audit: StoredAudit) -> list[str]:
+    """Return the ids of the minor findings of an audit, each once, worst first."""
+    minor = (each.id for each in audit.findings if each.finding.grade is Grade.MINOR)
+    return list(dict.fromkeys(minor))
+
+
 def _require_said(text: str, what: str, option: str) -> None:
-    if not text.strip():
+    # Three dots stand in the printed command for what a person has to say.
+    if not text.strip(" .…"):
         raise UsageError(f"{what} is blank", remedy=f'add {option} "…"')
 
 

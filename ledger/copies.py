@@ -39,6 +39,7 @@ class Place:
 
     Args:
         sha256: digest of the file.
+        bytes: its size.
         path: where it was seen, as the book writes it.
         volume: root of the volume, or the id that was noted of it.
         key: equal for places on one volume, as far as this system can tell now.
@@ -48,6 +49,7 @@ class Place:
     """
 
     sha256: str
+    bytes: int
     path: str
     volume: str
     key: str
@@ -69,6 +71,11 @@ class Copies:
     needed: int
     files: frozenset[str]
     places: tuple[Place, ...]
+
+    @property
+    def bytes(self) -> int:
+        """Return the size of all files together, each counted once."""
+        return sum({place.sha256: place.bytes for place in self.places}.values())
 
     @property
     def good(self) -> int:
@@ -180,6 +187,7 @@ class _Finder:
         noted = self._noted.get((seen.sha256, seen.path), _Note())
         return Place(
             sha256=seen.sha256,
+            bytes=seen.bytes,
             path=seen.path,
             volume=noted.volume or volume,
             key=noted.volume or self._key(str(PurePosixPath(whole).parent), volume),

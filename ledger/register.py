@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from ledger.content import read_facts
+from ledger.copies import Copies, find_copies
 from ledger.errors import ChangedFileError, FaultsError, SwathbookError, UsageError
 from ledger.fixity import Fixity, is_unchanged, read_many
 from ledger.jobfolder import leave_out_book, make_scratch
@@ -25,10 +26,12 @@ from ledger.model.ask import Progress
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import make_book_path
 from ledger.model.ids import find_next_id, read_id
+from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.phrases import join_choices
 from ledger.resume import ResumeList
 from ledger.sighting import draft_files, enter_sighting
 from ledger.specentry import enter_specification
+from ledger.status import find_next_step
 from ledger.store.reading import Use
 from ledger.store.writing import BookWriter
 from ledger.walk import list_files
@@ -61,6 +64,8 @@ class RegisterResult:
         flight: the flight that they belong to; empty for none.
         bytes: bytes of all files.
         resumed: files whose digest was still known from an interrupted call.
+        copies: where these files lie, as far as the book saw it.
+        step: what to type next in the job.
     """
 
     entry: int
@@ -68,6 +73,8 @@ class RegisterResult:
     flight: str
     bytes: int
     resumed: int
+    copies: Copies
+    step: NextStep = NOTHING
 
 
 @dataclass(frozen=True)
@@ -113,6 +120,7 @@ def register_paths(
         enter_specification(writer, options.by)
         files = _mark_new(writer, records, options)
         entry = _enter(writer, files, options)
+        copies = find_copies(writer, {file.record.sha256 for file in files})
     resume.clear()
     return RegisterResult(
         entry=entry,
@@ -120,6 +128,8 @@ def register_paths(
         flight=options.flight,
         bytes=sum(record.bytes for record in records),
         resumed=resumed,
+        copies=copies,
+        step=find_next_step(job),
     )
 
 

@@ -14,7 +14,7 @@ plugins are installed and hashes their files.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ledger.audited import AuditedFile, AuditedFolder
@@ -25,14 +25,17 @@ from ledger.lineage import Ancestry
 from ledger.loading import load_part
 from ledger.model.artefact import FileRecord
 from ledger.model.entry import Entry, Kind
+from ledger.model.filestate import FileState
 from ledger.model.phrases import count_things, join_choices
 from ledger.model.process import Process
 from ledger.outputs import is_untouched
+from ledger.rechecked import PastRecheck, find_last_look, read_rechecks
 from ledger.shortfile import read_short_file
 from ledger.store.reading import Book
 
 _NAMED = 4
 _RIG = "flight.rig"
+_OTHER_BYTES = (FileState.CHANGED, FileState.HEADER_CHANGED)
 # Entries about a record, with the key that names it.
 _ABOUT = {
     Kind.RUN: "id",
@@ -49,7 +52,7 @@ class FileChanges:
     """How the files of an audited folder differ from what was audited, by relative path.
 
     Args:
-        changed: read, and the bytes are others.
+        changed: read, now or by a recheck since, and the bytes are others.
         resized: not read, and the size is another.
         missing: gone.
         added: not there at the audit.
@@ -144,7 +147,7 @@ def _count(names: tuple[str, ...], what: str) -> Iterator[str]:
 def judge_by_look(book: Book, audit: AuditedFolder) -> Standing:
     """Return how an audit stands, by sizes and times; no audited file is read."""
     seen = {record.path: record for record in book.files_last_seen()}
-    return judge(book, audit, look_at_files(audit, seen))
+    return judge(book, audit, look_at_files(audit, seen, read_rechecks(book)))
 
 
 def judge(book: Book, audit: AuditedFolder, files: FileChanges) -> Standing:
@@ -168,18 +171,27 @@ def judge(book: Book, audit: AuditedFolder, files: FileChanges) -> Standing:
     )
 
 
-def look_at_files(audit: AuditedFolder, seen: Mapping[str, FileRecord]) -> FileChanges:
+def look_at_files(
+    audit: AuditedFolder, seen: Mapping[str, FileRecord], rechecks: Sequence[PastRecheck]
+) -> FileChanges:
     """Return how the files of a folder differ, by sizes and times.
 
     Args:
         audit: the audit.
         seen: the latest record of every path in the book: a time that was noted since the audit,
             of the same bytes, is as good as that of the audit.
+        rechecks: all rechecks, newest first: what one of them found changed since the audit stays
+            so until another has read it.
     """
+    since = [past for past in rechecks if past.entry.seq > audit.entry.seq]
     found: dict[str, list[str]] = {}
     for name, file in sorted(audit.files.items()):
-        found.setdefault(_look_at(file, seen.get(file.path)), []).append(name)
+        look = find_last_look(since, file.path)
+        is_changed = look is not None and look.state in _OTHER_BYTES
+        how = "changed" if is_changed else _look_at(file, seen.get(file.path))
+        found.setdefault(how, []).append(name)
     return FileChanges(
+        changed=tuple(found.get("changed", ())),
         resized=tuple(found.get("resized", ())),
         missing=tuple(found.get("missing", ())),
         added=audit.added if audit.is_listable else (),

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from ledger.model.finding import Finding, Outcome
+from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.verdict import Verdict
 
 WHOLE_DELIVERY = "delivery"
@@ -270,6 +271,8 @@ class AcceptResult:
         audit: entry of the audit that found it.
         folder: the audited folder.
         verdict: the verdict of that audit, with every acceptance so far.
+        open: minor findings of that audit that nobody has accepted.
+        step: what to type next.
     """
 
     entry: int
@@ -278,6 +281,8 @@ class AcceptResult:
     audit: int
     folder: str
     verdict: Verdict
+    open: tuple[str, ...] = ()
+    step: NextStep = NOTHING
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from ledger.model.phrases import find_nearest, join_choices
 from ledger.model.process import Decision
 from ledger.record.result import RecordResult
 from ledger.specentry import enter_specification
+from ledger.status import find_next_step
 from ledger.store.writing import BookWriter
 
 
@@ -45,7 +46,12 @@ def record_decision(
         values = {"process": name, "decision": str(word), "reason": reason.strip()}
         entry = writer.append(Draft(Kind.DECISION, values, by=by))
     return RecordResult(
-        entry.seq, name, str(Kind.DECISION), decision=str(word), reason=reason.strip()
+        entry.seq,
+        name,
+        str(Kind.DECISION),
+        decision=str(word),
+        reason=reason.strip(),
+        step=find_next_step(job),
     )
 
 

@@ -10,6 +10,7 @@ from ledger.model.audit import Blank
 from ledger.model.blanks import list_blanks
 from ledger.model.fields import FIELDS
 from ledger.model.known import KnownValue
+from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.process import Input
 
 INPUTS = "inputs"
@@ -34,6 +35,7 @@ class RecordResult:
         reason: the reason given.
         blanks: what was not recorded and what that costs, in asking order.
         seen: known files of other runs that were seen again, as the book writes paths.
+        step: what to type next in the job.
     """
 
     entry: int
@@ -49,6 +51,7 @@ class RecordResult:
     reason: str = ""
     blanks: tuple[Blank, ...] = ()
     seen: tuple[str, ...] = ()
+    step: NextStep = NOTHING
 
     @property
     def not_recorded(self) -> tuple[str, ...]:

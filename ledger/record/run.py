@@ -11,7 +11,7 @@ Invariants:
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,7 @@ from ledger.record.result import INPUTS, RecordResult, price_blanks
 from ledger.record.told import read_told
 from ledger.sighting import enter_sighting
 from ledger.specentry import enter_specification
+from ledger.status import find_next_step
 from ledger.store.mapping import output_to_values
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
@@ -110,7 +111,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         manifest = encode([output_to_values(output) for output in outputs])
         entry = writer.append(record.draft(manifest), (manifest,), id_prefix="R")
     unfinished.clear()
-    return record.report(entry.seq, entry.values["id"])
+    return replace(record.report(entry.seq, entry.values["id"]), step=find_next_step(job))
 
 
 def _choose(
@@ -152,7 +153,8 @@ def _see_again(job: Path, known: tuple[FileRecord, ...], by: str) -> RecordResul
     with BookWriter.open(job) as writer:
         enter_specification(writer, by)
         entry = enter_sighting(writer, known, by)
-    return RecordResult(entry, "", str(Kind.SIGHTING), seen=tuple(file.path for file in known))
+    paths = tuple(file.path for file in known)
+    return RecordResult(entry, "", str(Kind.SIGHTING), seen=paths, step=find_next_step(job))
 
 
 def _find_carried(book: Book) -> Mapping[str, KnownValue]:

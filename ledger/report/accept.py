@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 
 from ledger.model.audit import AcceptResult
 from ledger.report.audit import VERDICT_STYLE
-from ledger.report.screen import STRONG, say, say_lines
+from ledger.report.screen import STRONG, next_step, say, say_lines
 
 
 class AcceptJson(TypedDict):
@@ -20,6 +20,7 @@ class AcceptJson(TypedDict):
     sentences: Annotated[list[str], "what was accepted"]
     audit: Annotated[int, "entry of the audit that found it"]
     verdict: Annotated[str, "verdict of that audit with every acceptance so far"]
+    open: Annotated[list[str], "ids of its minor findings that nobody has accepted"]
 
 
 def make_json(result: AcceptResult) -> AcceptJson:
@@ -31,13 +32,14 @@ def make_json(result: AcceptResult) -> AcceptJson:
         "sentences": list(result.sentences),
         "audit": result.audit,
         "verdict": str(result.verdict),
+        "open": list(result.open),
     }
 
 
 def make_screen(result: AcceptResult) -> RenderableType:
     """Return what a person reads."""
     verdict = str(result.verdict)
-    return Group(
+    parts: list[RenderableType] = [
         say(f"Accepted, as entry {result.entry}:", STRONG),
         say_lines(result.sentences, indent=2),
         say(
@@ -45,4 +47,7 @@ def make_screen(result: AcceptResult) -> RenderableType:
             VERDICT_STYLE[result.verdict],
         ),
         say("The acceptance lapses when a file or a criterion of it changes."),
-    )
+    ]
+    if result.step.command:
+        parts.append(next_step(result.step.command, result.step.when))
+    return Group(*parts)

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from ledger.model.audit import AuditResult, Blank, CheckFacts, InterimResult, Source
 from ledger.model.finding import Finding, Grade, Outcome
+from ledger.model.nextstep import find_audit_step
 from ledger.model.phrases import count_things, describe_bytes
 from ledger.model.verdict import Verdict
 from ledger.report.screen import (
@@ -283,11 +284,10 @@ def _make_foot(result: AuditResult) -> list[RenderableType]:
             f"manifest {format_digest(result.manifest_sha256)}."
         ),
     ]
-    if result.verdict is Verdict.ACCEPTANCE_NEEDED and open_minor is not None:
-        parts.append(
-            next_step(f'swathbook accept {open_minor.id} --by "site engineer" --reason "…"')
-        )
-    elif result.verdict is Verdict.INCOMPLETE and result.quick:
-        parts.append(next_step(f"swathbook audit {result.folder}", "reads the points"))
+    step = find_audit_step(
+        result.verdict, result.folder, open_minor.id if open_minor else "", quick=result.quick
+    )
+    if step.command:
+        parts.append(next_step(step.command, step.when))
     parts.append(Padding(say(_CAUTION, QUIET), (1, 0, 0, 0), expand=False))
     return parts

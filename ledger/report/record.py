@@ -146,6 +146,7 @@ def _say_seen(result: RecordResult) -> RenderableType:
             STRONG,
         ),
         say(f"{count} seen at a new place or with a new time: {_list_some(result.seen)}"),
+        *_say_next(result),
     )
 
 

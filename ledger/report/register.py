@@ -10,8 +10,10 @@ from rich.console import Group, RenderableType
 
 from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.register import RegisteredFile, RegisterResult
+from ledger.report.copies import CopyJson, describe_copies
 from ledger.report.screen import (
     DOUBT,
+    GOOD,
     STRONG,
     make_table,
     next_step,
@@ -45,13 +47,6 @@ class RegisteredFileJson(TypedDict):
     fault: Annotated[str, "why its content cannot be read; empty when it can"]
 
 
-class CopyJson(TypedDict):
-    """One copy of the raw data."""
-
-    volume: Annotated[str, "label of the drive"]
-    verified: Annotated[bool, "read back from the medium and equal"]
-
-
 class RegisterJson(TypedDict):
     """What `register --json` prints."""
 
@@ -61,8 +56,8 @@ class RegisterJson(TypedDict):
     files: Annotated[list[RegisteredFileJson], "every file of this call"]
     bytes: Annotated[int, "bytes of all files"]
     resumed: Annotated[int, "files not hashed again after an interruption"]
-    copies: Annotated[list[CopyJson], "verified copies; none are made yet by this version"]
-    card_may_be_cleared: Annotated[bool, "false until enough verified copies are known"]
+    copies: Annotated[list[CopyJson], "places where the bytes of these files were seen"]
+    card_may_be_cleared: Annotated[bool, "every one of these files has enough verified copies"]
 
 
 def make_json(result: RegisterResult) -> RegisterJson:
@@ -74,8 +69,8 @@ def make_json(result: RegisterResult) -> RegisterJson:
         "files": [_describe(file) for file in result.files],
         "bytes": result.bytes,
         "resumed": result.resumed,
-        "copies": [],
-        "card_may_be_cleared": False,
+        "copies": describe_copies(result.copies),
+        "card_may_be_cleared": result.copies.card_may_be_cleared,
     }
 
 
@@ -118,9 +113,10 @@ def make_screen(result: RegisterResult) -> RenderableType:
     if damaged:
         parts.append(title("Entered by their bytes, but their content cannot be read"))
         parts.append(say_lines((f"{r.path}: {r.fault}" for r in damaged), DOUBT, indent=2))
-    parts.append(title("Do not clear the card"))
-    parts.append(say("One place is known for these files. Copy them to two drives first.", DOUBT))
-    parts.append(_say_next(result))
+    style = GOOD if result.copies.card_may_be_cleared else DOUBT
+    parts += [title("The card"), say(result.copies.answer, style), say(result.copies.sightings)]
+    if result.step.command:
+        parts.append(next_step(result.step.command, result.step.when))
     return Group(*parts)
 
 
@@ -159,9 +155,3 @@ def _sum_up(facts: Mapping[str, Any]) -> str:
         if sign in facts:
             return template.format_map(_Facts(facts))
     return ""
-
-
-def _say_next(result: RegisterResult) -> RenderableType:
-    if result.flight:
-        return next_step(f"swathbook record flight {result.flight}", "the field card, 30 seconds")
-    return next_step("swathbook record", "once something is processed")

@@ -6,6 +6,7 @@ from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
 
+from ledger.model.typed import quote_path
 from ledger.report.screen import DOUBT, STRONG, next_step, say, say_lines
 from ledger.start import StartResult
 
@@ -54,6 +55,8 @@ def make_screen(result: StartResult) -> RenderableType:
         )
     if result.rigs:
         parts.append(say(f"Rigs taken over, to be confirmed: {', '.join(result.rigs)}.", DOUBT))
-    parts.append(say("First fill in job.toml and put the raw files into raw/."))
-    parts.append(next_step("swathbook register raw --flight F1", f"in {result.folder.name}"))
+    if result.typed != ".":
+        parts.append(next_step(f"cd {quote_path(result.typed)}", "every command is typed there"))
+    parts.append(say("Then fill in job.toml and put the raw files into raw/."))
+    parts.append(next_step("swathbook register raw --flight F1", "once they are there"))
     return Group(*parts)

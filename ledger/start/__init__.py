@@ -36,12 +36,14 @@ class StartResult:
     Args:
         folder: the job folder.
         specification: its `job.toml`.
+        typed: the folder as it was named; `.` for the one that the person stands in.
         carried: keys of the specification taken over from another job.
         rigs: ids of the rigs taken over.
     """
 
     folder: Path
     specification: Path
+    typed: str
     carried: tuple[str, ...] = ()
     rigs: tuple[str, ...] = ()
 
@@ -67,6 +69,7 @@ def start_job(
         SpecificationError: the specification of the other job cannot be used.
         BookError: a book cannot be made, or that of the other job cannot be used.
     """
+    typed = os.path.normpath(folder)
     # Written out in full, or `..` would make every folder on the way one of those above.
     folder = Path(os.path.abspath(folder))  # noqa: PTH100 - links stay links
     _require_free(folder)
@@ -77,7 +80,7 @@ def start_job(
     content = beginning.text.encode("utf-8")
     additions = _draft(content, {"reference": reference, "title": title}, beginning, by)
     rigs = _build(folder, content, additions)
-    return StartResult(folder, folder / SPECIFICATION_NAME, beginning.carried, rigs)
+    return StartResult(folder, folder / SPECIFICATION_NAME, typed, beginning.carried, rigs)
 
 
 def _begin(folder: Path, reference: str, title: str, like: Path | None) -> Beginning:

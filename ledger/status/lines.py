@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.copies import Copies
+from ledger.model.nextstep import NOTHING, NextStep
+
 
 @dataclass(frozen=True)
 class StatusLine:
@@ -13,12 +16,16 @@ class StatusLine:
     Args:
         topic: one or two words: `raw data`, `runs`, `last audit`.
         sentence: how it stands.
-        next: what to type about it; empty when nothing has to be done.
+        step: what to type about it; empty when nothing has to be done.
+        can_wait: the step is worth doing, and nothing later in the work depends on it.
+        is_alarm: something was found wrong; said first, before all else.
     """
 
     topic: str
     sentence: str
-    next: str = ""
+    step: NextStep = NOTHING
+    can_wait: bool = False
+    is_alarm: bool = False
 
 
 @dataclass(frozen=True)
@@ -27,13 +34,22 @@ class StatusResult:
 
     Args:
         job: the job folder; None outside a job.
-        state: one line for each topic, in the order of the work.
+        state: alarms, then one line for each topic, in the order of the work.
+        unexplained: every file that no run or step explains, as the book writes paths.
+        copies: where the raw files lie; None outside a job.
     """
 
     job: Path | None
     state: tuple[StatusLine, ...]
+    unexplained: tuple[str, ...] = ()
+    copies: Copies | None = None
 
     @property
-    def next(self) -> str:
-        """Return what to type next: the first thing that waits, in the order of the work."""
-        return next((line.next for line in self.state if line.next), "")
+    def step(self) -> NextStep:
+        """Return what to type next: the first thing that waits, in the order of the work.
+
+        What can wait comes after what cannot.
+        """
+        waiting = [line for line in self.state if line.step.command]
+        waiting.sort(key=lambda line: line.can_wait)
+        return waiting[0].step if waiting else NOTHING

@@ -46,11 +46,13 @@ class Sighting:
     Args:
         sha256: digest of the bytes.
         path: as the book writes it.
+        bytes: size.
         entry: the latest entry that saw these bytes there.
     """
 
     sha256: str
     path: str
+    bytes: int
     entry: int
 
 
@@ -60,7 +62,7 @@ def read_raw_sightings(connection: sqlite3.Connection) -> tuple[Sighting, ...]:
     A path under which other bytes were seen since is left out.
     """
     rows = connection.execute(
-        "SELECT r.sha256, f.path, max(f.entry) AS latest"
+        "SELECT r.sha256, f.path, max(f.bytes), max(f.entry) AS latest"
         " FROM (SELECT DISTINCT sha256 FROM files WHERE relation = ?) r"
         " JOIN files f USING (sha256) WHERE f.path != '' GROUP BY r.sha256, f.path"
         " HAVING NOT EXISTS (SELECT 1 FROM files o WHERE o.path = f.path"

@@ -176,7 +176,7 @@ class BookBuilder:
                     "file_id": "",
                 }
             )
-        manifest, noted = encode(rows), encode(seen)
+        manifest, noted, none = encode(rows), encode(seen), encode([])
         wishes = self.folder / "job.toml"
         read = encode(
             {
@@ -195,9 +195,10 @@ class BookBuilder:
             "verdict": verdict,
             "quick": False,
             "required": [],
+            "findings": compute_digest(none),
             **values,
         }
-        return self._append("audit", given, blobs=(manifest, noted, read, *blobs))
+        return self._append("audit", given, blobs=(manifest, noted, read, none, *blobs))
 
     def enter(self, kind: str, values: Mapping[str, Any], blobs: Iterable[bytes] = ()) -> Entry:
         """Enter anything else."""

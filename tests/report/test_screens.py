@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from rich.console import RenderableType
 
+from ledger.copies import Copies, Place
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.audit import (
     Acceptance,
@@ -27,6 +28,7 @@ from ledger.model.entry import Entry
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import CustodyState
+from ledger.model.nextstep import NextStep
 from ledger.model.process import Input
 from ledger.model.verdict import Verdict
 from ledger.recheck.states import CheckedFile, FileState, RecheckResult
@@ -74,7 +76,10 @@ def _make_register() -> RenderableType:
         RegisteredFile(las, new=False),
         RegisteredFile(_record(EVIL, "capture", "the file ends inside its header"), new=True),
     )
-    return register_view.make_screen(RegisterResult(5, files, "F1", 2_500_000, 1))
+    place = Place(DIGEST, 1_234_567, "raw/cap_p1.bin", "/home", "1", "2026-05-14T08:00:00Z")
+    copies = Copies(2, frozenset({DIGEST}), (place,))
+    step = NextStep("swathbook record flight F1", "the field card, 30 seconds")
+    return register_view.make_screen(RegisterResult(5, files, "F1", 2_500_000, 1, copies, step))
 
 
 def _make_record() -> RenderableType:
@@ -96,6 +101,7 @@ def _make_record() -> RenderableType:
             left_out=("out/other.las",),
             decision="undecided",
             blanks=(Blank("run.geoid_name", (), ("R1",), "a wrong geoid is not seen"),),
+            step=NextStep("swathbook record decision R1 accepted", 'or rejected --reason "…"'),
         )
     )
 
@@ -245,8 +251,9 @@ def _make_recheck() -> RenderableType:
 
 def _make_status() -> RenderableType:
     lines = (
-        StatusLine("raw data", "13 files registered.", ""),
-        StatusLine("outputs", "2 files in out have no run.", "swathbook record"),
+        StatusLine("alarm", "The recheck of 14 May 2026 found 1 file missing.", is_alarm=True),
+        StatusLine("raw data", "13 files registered."),
+        StatusLine("outputs", "2 files in out have no run.", NextStep("swathbook record")),
     )
     return status_view.make_screen(StatusResult(Path("job"), lines))
 

@@ -89,6 +89,23 @@ def test_a_recheck_settles_what_only_looked_changed(book: MadeBook) -> None:
     assert book.writer.size == size + 1  # the times are entered once, then only the recheck
 
 
+def test_what_a_recheck_found_changed_stays_so(book: MadeBook) -> None:
+    """Same size and time, other bytes: the look alone cannot see it, a recheck has, and it counts."""
+    book.audit("deliver")
+    tile = book.folder / "deliver/a.las"
+    noted = tile.stat().st_mtime_ns
+    tile.write_text("A.las", encoding="ascii")
+    os.utime(tile, ns=(noted, noted))
+    assert look(book).holds
+    assert read(book).reasons == ("1 file changed (a.las)",)
+    assert look(book).reasons == ("1 file changed (a.las)",)
+    recheck(book.folder, [book.folder / "out"])
+    assert look(book).reasons == ("1 file changed (a.las)",)
+    tile.write_text("a.las", encoding="ascii")
+    assert read(book).holds
+    assert look(book).holds
+
+
 def test_a_file_that_could_not_be_read_ends_it(book: MadeBook) -> None:
     """Of a file without a digest nobody can say that it is the one that was audited."""
     book.audit("deliver", unread=("b.las",))

@@ -1,0 +1,90 @@
+"""What the last recheck of any file found wrong and nothing has settled since."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from ledger.model.artefact import FileRecord
+from ledger.model.filestate import WRONG
+from ledger.model.lineage import describe_day
+from ledger.model.nextstep import NextStep
+from ledger.model.phrases import count_things
+from ledger.model.typed import quote_path
+from ledger.rechecked import LastLook, PastRecheck, find_last_look, read_broken_note
+from ledger.status.lines import StatusLine
+from ledger.store.reading import Book
+
+_NAMED = 3
+
+
+def describe_alarms(
+    book: Book, rechecks: Sequence[PastRecheck], seen: Mapping[str, FileRecord]
+) -> tuple[StatusLine, ...]:
+    """Return what was found wrong, a broken book first; nothing when nothing is.
+
+    Args:
+        book: an open book.
+        rechecks: all rechecks, newest first.
+        seen: the latest record of every path in the book.
+    """
+    lines = []
+    note = read_broken_note(book.folder)
+    if note is not None:
+        sentence = f"The book is broken, found on {describe_day(note.time)}: {note.sentence}."
+        step = NextStep("swathbook recheck --book-only", "then go on with the last good copy of it")
+        lines.append(StatusLine("alarm", sentence, step, is_alarm=True))
+    wrong = _find_wrong(book, rechecks, seen)
+    if wrong:
+        lines.append(_describe_files(wrong))
+    return tuple(lines)
+
+
+def _find_wrong(
+    book: Book, rechecks: Sequence[PastRecheck], seen: Mapping[str, FileRecord]
+) -> dict[str, LastLook]:
+    """Return the files that were wrong when last looked at, and not entered anew since."""
+    found = {}
+    for path in sorted({path for past in rechecks for path in past.states}):
+        look = find_last_look(rechecks, path)
+        if look is None or look.state not in WRONG or look.is_covered:
+            continue
+        record = seen.get(path)
+        if record is None or _find_entry(book, record) < look.entry.seq:
+            found[path] = look
+    return found
+
+
+def _find_entry(book: Book, record: FileRecord) -> int:
+    """Return the latest entry that saw these bytes under this path."""
+    return max(
+        (use.entry for use in book.uses(record.sha256) if use.file.path == record.path), default=0
+    )
+
+
+def _describe_files(wrong: Mapping[str, LastLook]) -> StatusLine:
+    counts = Counter(look.state for look in wrong.values())
+    states = ", ".join(f"{count_things(n, 'file')} {state}" for state, n in counts.items())
+    some = ", ".join([*wrong][:_NAMED]) + (", …" if len(wrong) > _NAMED else "")
+    latest = max(look.entry.time for look in wrong.values())
+    command = "swathbook recheck"
+    if len(wrong) <= _NAMED:
+        command = " ".join([command, *map(quote_path, wrong)])
+    return StatusLine(
+        "alarm",
+        f"The recheck of {describe_day(latest)} found {states}: {some}.",
+        NextStep(command, "once the good bytes are back in place"),
+        is_alarm=True,
+    )
+
+
+def describe_last_recheck(rechecks: Sequence[PastRecheck]) -> StatusLine | None:
+    """Return when the files were last read; None when they never were."""
+    looks = [past for past in rechecks if past.scope is not None]
+    if not looks:
+        return None
+    last = looks[0]
+    what = "everything recorded" if not last.scope else ", ".join(last.scope[:_NAMED])
+    wrong = sum(state in WRONG for state in last.states.values())
+    found = "as recorded" if not wrong else f"{count_things(wrong, 'file')} not as recorded"
+    return StatusLine("last recheck", f"{describe_day(last.entry.time)}, of {what}: {found}.")
