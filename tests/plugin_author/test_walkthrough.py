@@ -10,6 +10,7 @@ import sys
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from ledger.testing import Layout, SurveyBuilder
@@ -63,7 +64,9 @@ def job(tmp_path, installed) -> Path:
     assert run(installed, tmp_path, "ledger.cli", "start", str(folder)).returncode == 0
     survey = SurveyBuilder(folder / "out", Layout())
     count = len(survey.chunk(0))
-    survey.set_field(0, "intensity", [65_535] * (count // 2) + [900] * (count - count // 2))
+    values = np.full(count, 900, dtype=np.uint16)
+    values[: count // 2] = 65_535
+    survey.set_field(0, "intensity", values)
     return folder
 
 
