@@ -29,7 +29,8 @@ from ledger.model.filestate import WRONG
 from ledger.model.lineage import describe_day
 from ledger.model.phrases import count_things
 from ledger.rechecked import PastRecheck, find_last_look, read_rechecks
-from ledger.store.reading import Book, Sighting
+from ledger.store.lookups import Sighting
+from ledger.store.reading import Book
 from ledger.volumes import find_volume, is_connected, is_outside_job
 
 
@@ -115,11 +116,10 @@ class Copies:
             some = "" if len(seen) == len(self.files) else f" {len(seen)} of {len(self.files)}"
             bad = f", {len(wrong)} found wrong" if wrong else ""
             parts.append(f"{volume}{some} (last {describe_day(latest)}{bad})")
-        places = count_things(counts[-1], "place")
-        if counts[0] != counts[-1]:
-            places = f"{counts[0]} to {places}"
+        fewest = f"{counts[0]} to " if counts[0] != counts[-1] else ""
         volumes = f" on {count_things(len(parts), 'volume')}" if counts[-1] > 1 else ""
-        return f"Each file was seen at {places}{volumes}: {', '.join(parts)}."
+        told = count_things(counts[-1], "place")
+        return f"Each file was seen at {fewest}{told}{volumes}: {', '.join(parts)}."
 
     @property
     def _by_file(self) -> dict[str, list[Place]]:

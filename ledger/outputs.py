@@ -70,15 +70,16 @@ def sort_outputs(book: Book, folder: Path) -> Outputs:
     if not os.path.isdir(folder):
         return Outputs()
     seen = {record.path: record for record in book.files_last_seen()}
-    explained, touched, waiting, beside = [], [], [], []
+    by_kind: dict[str, list[FoundOutput]] = {}
     for path in list_outputs([folder], book.folder):
         found = FoundOutput(path, make_book_path(path, book.folder)[0])
         record = seen.get(found.name)
         if record is not None and is_of_size(path, record) and is_explained(book, record.sha256):
-            (explained if is_untouched(path, record) else touched).append(found)
+            kind = "explained" if is_untouched(path, record) else "touched"
         else:
-            (waiting if needs_run(path) else beside).append(found)
-    return Outputs(tuple(explained), tuple(touched), tuple(waiting), tuple(beside))
+            kind = "waiting" if needs_run(path) else "beside"
+        by_kind.setdefault(kind, []).append(found)
+    return Outputs(**{kind: tuple(listed) for kind, listed in by_kind.items()})
 
 
 def list_outputs(paths: Iterable[Path], job: Path) -> list[Path]:

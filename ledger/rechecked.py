@@ -78,10 +78,10 @@ def _read(book: Book, entry: Entry) -> PastRecheck:
     values = entry.values
     listed = decode(book.blob(values["files"])) if values.get("files") else []
     scope = values.get("paths")
-    is_known = isinstance(scope, list) and not values.get("book_only")
+    is_known = scope is not None and not values.get("book_only")
     return PastRecheck(
         entry=entry,
-        scope=tuple(scope) if is_known else None,
+        scope=tuple(scope or ()) if is_known else None,
         states={row["path"]: row["state"] for row in listed},
         covered=frozenset(row["path"] for row in listed if row.get("covered")),
     )

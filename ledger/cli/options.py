@@ -14,6 +14,7 @@ from ledger.jobfolder import find_job as find_job_from
 from ledger.walk import read_dropped_path
 
 DEFAULT_BY = "technician"
+_FOUND = "job folder"
 
 
 def _keep(name: str) -> Callable[[click.Context, click.Parameter, Any], Any]:
@@ -69,7 +70,15 @@ def find_job(ctx: click.Context) -> Path:
     if not os.path.exists(start):
         # A mistyped folder must not lead to the book of a folder above it.
         raise UsageError("there is no such job folder", where=str(start), remedy="check --job")
-    return find_job_from(start)
+    found = find_job_from(start)
+    ctx.ensure_object(dict)[_FOUND] = found
+    return found
+
+
+def get_job_found(ctx: click.Context) -> Path | None:
+    """Return the job folder that `find_job` found for this command; None where none was needed."""
+    found = ctx.ensure_object(dict).get(_FOUND)
+    return found if isinstance(found, Path) else None
 
 
 def find_job_or_none(ctx: click.Context) -> Path | None:
