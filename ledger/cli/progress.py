@@ -1,75 +1,70 @@
-"""Progress on a terminal: how much, how fast, how long still."""
+"""Progress on a terminal: how much, how fast, how long still, where the work takes a while."""
 
 from __future__ import annotations
 
 import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
-from rich.console import Console
-from rich.progress import (
-    BarColumn,
-    DownloadColumn,
-    MofNCompleteColumn,
-    Progress,
-    ProgressColumn,
-    Task,
-    TaskID,
-    TextColumn,
-    TimeRemainingColumn,
-    TransferSpeedColumn,
-)
-from rich.text import Text
+from ledger.loading import load_part
+
+if TYPE_CHECKING:  # small calls never show one
+    from ledger.cli.bar import Bar
+
+# Shorter work is over before a bar could be read, and before it would be drawn (by trial).
+_PATIENCE_S = 0.5
 
 
-class _RateColumn(ProgressColumn):
-    """Units per second, for work that is not counted in bytes."""
+@dataclass
+class _Work:
+    """A piece of work under way."""
 
-    def render(self, task: Task) -> Text:
-        speed = task.finished_speed or task.speed
-        unit = task.fields["unit"]
-        return Text("" if speed is None else f"{speed:,.0f} {unit}/s")
+    label: str
+    total: int
+    unit: str
+    begun: float
+    done: int = 0
 
 
 class TerminalProgress:
     """Shows progress on stderr, and nothing where stderr is no terminal."""
 
-    def __init__(self) -> None:
-        """Prepare; nothing is shown before work starts."""
-        self._console = Console(stderr=True)
-        self._bar: Progress | None = None
-        self._task: TaskID | None = None
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        """Prepare; nothing is shown before work has gone on for a while.
+
+        Args:
+            clock: gives seconds.
+        """
+        self._clock = clock
+        self._work: _Work | None = None
+        self._bar: Bar | None = None
 
     def start(self, label: str, total: int, unit: str) -> None:
         """Begin a piece of work of `total` units."""
         self.finish()
-        columns: tuple[ProgressColumn, ...] = (
-            (DownloadColumn(), TransferSpeedColumn())
-            if unit == "bytes"
-            else (MofNCompleteColumn(), _RateColumn())
-        )
-        self._bar = Progress(
-            TextColumn("{task.description}", markup=False),
-            BarColumn(),
-            *columns,
-            TimeRemainingColumn(),
-            console=self._console,
-            disable=not sys.stderr.isatty(),
-            transient=True,
-        )
-        self._bar.start()
-        self._task = self._bar.add_task(label, total=total or None, unit=unit)
+        if sys.stderr is not None and sys.stderr.isatty():
+            self._work = _Work(label, total, unit, self._clock())
 
     def advance(self, amount: int) -> None:
         """Add `amount` units to what is done."""
-        if self._bar is not None and self._task is not None:
-            self._bar.advance(self._task, amount)
+        if self._work is None:
+            return
+        self._work.done += amount
+        if self._bar is not None:
+            self._bar.advance(amount)
+        elif self._clock() - self._work.begun > _PATIENCE_S:
+            self._bar = load_part("ledger.cli.bar", "Bar")(
+                self._work.label, self._work.total, self._work.unit, self._work.done
+            )
 
     def finish(self) -> None:
         """End the current piece of work and clear its line."""
         if self._bar is not None:
             self._bar.stop()
-        self._bar = self._task = None
+        self._bar = self._work = None
 
     def __enter__(self) -> Self:
         """Use as a context, so that an interruption leaves the terminal whole."""
