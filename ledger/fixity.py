@@ -46,6 +46,8 @@ _REASONS = {
     errno.EIO: ("the drive could not read it", "copy the drive before trying again"),
 }
 
+_DEAD_LINK = ("it is a link that leads to nothing", "connect the drive that it leads to, if any")
+
 _SPECIAL = (
     (stat.S_ISDIR, "it is a folder, not a file"),
     (stat.S_ISFIFO, "it is a pipe, not a file"),
@@ -220,7 +222,12 @@ def _require_regular(found: os.stat_result, path: Path) -> None:
 
 def _explain(error: OSError | ValueError, path: Path) -> UnreadableFileError:
     number = error.errno if isinstance(error, OSError) else None
-    reason, remedy = _REASONS.get(number or 0, (str(error), "check the path and the drive"))
+    words = error.strerror if isinstance(error, OSError) else None
+    reason, remedy = _REASONS.get(
+        number or 0, (words or str(error), "check the path and the drive")
+    )
+    if number == errno.ENOENT and path.is_symlink():
+        reason, remedy = _DEAD_LINK
     return UnreadableFileError(f"cannot be read: {reason}", where=str(path), remedy=remedy)
 
 

@@ -1,12 +1,13 @@
 """What an interrupted command had already hashed, so that no file is hashed twice.
 
 A convenience, never evidence: an entry counts only while size, modification time and file id are
-what they were; the list may be lost at any time.
+what they were; the list may be lost at any time, and a folder that takes no list stops nobody.
 """
 
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from pathlib import Path
 
 from ledger.fixity import Fixity, is_unchanged
@@ -16,12 +17,15 @@ class ResumeList:
     """Digests by path, one line of JSON each, in a scratch file."""
 
     def __init__(self, path: Path) -> None:
-        """Read what an earlier command left.
+        """Read what an earlier command left, and see whether anything can be kept.
 
         Args:
-            path: the scratch file; need not exist.
+            path: the scratch file; need not exist, nor its folder.
         """
         self._path = path
+        self.fault = ""
+        """Why nothing is kept: an interrupted command begins anew; empty while all is well."""
+        self._write("")
         self._known: dict[str, Fixity] = {}
         for line in self._read_lines():
             try:
@@ -51,10 +55,20 @@ class ResumeList:
             "mtime_ns": fixity.mtime_ns,
             "file_id": fixity.file_id,
         }
-        with self._path.open("a", encoding="ascii") as stream:
-            # On a line of its own, also where the line before was cut.
-            stream.write(f"\n{json.dumps(stored)}\n")
+        # On a line of its own, also where the line before was cut.
+        self._write(f"\n{json.dumps(stored)}\n")
+
+    def _write(self, text: str) -> None:
+        if self.fault:
+            return
+        try:
+            self._path.parent.mkdir(exist_ok=True)
+            with self._path.open("a", encoding="ascii") as stream:
+                stream.write(text)
+        except OSError as error:
+            self.fault = error.strerror or str(error)
 
     def clear(self) -> None:
         """Forget everything: it is in the book now."""
-        self._path.unlink(missing_ok=True)
+        with suppress(OSError):  # what stays counts only for files that are unchanged
+            self._path.unlink(missing_ok=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from urllib.parse import unquote
 
@@ -52,33 +52,47 @@ def read_dropped_path(text: str) -> Path:
         ) from None
 
 
-def list_files(paths: Iterable[Path]) -> list[Path]:
+def _refuse(error: UnreadableFileError) -> None:
+    raise error
+
+
+def list_files(
+    paths: Iterable[Path], on_closed: Callable[[UnreadableFileError], None] = _refuse
+) -> list[Path]:
     """Return every file named, or inside a folder named, as absolute paths sorted by path.
 
     Links to files are followed, to the bytes they point at. A link to a folder is not followed, and
     is listed like a file, so that whoever reads it says so: left out, it would pass unseen.
 
+    Args:
+        paths: files and folders.
+        on_closed: is told of each folder that cannot be listed, which is then passed over.
+
     Raises:
-        UnreadableFileError: a path does not exist, or a folder cannot be listed.
+        UnreadableFileError: a path does not exist, or, unless `on_closed` takes it, a folder cannot
+            be listed.
     """
     found: set[Path] = set()
     for path in paths:
         absolute = Path(os.path.abspath(path))  # noqa: PTH100 - resolve() would follow links
         if os.path.isdir(absolute):
-            found.update(_walk(absolute))
+            found.update(_walk(absolute, on_closed))
         else:
             _require_present(absolute)
             found.add(absolute)
     return sorted(found)
 
 
-def _walk(folder: Path) -> Iterator[Path]:
+def _walk(folder: Path, on_closed: Callable[[UnreadableFileError], None]) -> Iterator[Path]:
     def refuse(error: OSError) -> None:
-        raise UnreadableFileError(
-            "the folder cannot be listed",
-            found=error.strerror or str(error),
-            where=str(error.filename),
-        ) from error
+        on_closed(
+            UnreadableFileError(
+                "the folder cannot be listed",
+                found=error.strerror or str(error),
+                where=os.fsdecode(error.filename),
+                remedy="check its permissions and the drive",
+            )
+        )
 
     for root, names, files in os.walk(folder, onerror=refuse, followlinks=False):
         names[:] = [name for name in names if name not in SYSTEM_NAMES]

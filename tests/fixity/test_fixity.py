@@ -93,7 +93,7 @@ def test_absent_file_is_refused(tmp_path: Path) -> None:
     make(tmp_path / "file", 1)
     expect_refusal(tmp_path / "file" / "below", "a part of the path is a file")
     (tmp_path / "dangling").symlink_to(tmp_path / "gone")
-    expect_refusal(tmp_path / "dangling", "there is no such file")
+    expect_refusal(tmp_path / "dangling", "it is a link that leads to nothing")
 
 
 def test_folder_is_refused(tmp_path: Path) -> None:

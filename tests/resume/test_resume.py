@@ -107,10 +107,49 @@ def test_a_list_that_is_no_text_counts_for_nothing(
     assert ResumeList(tmp_path / "list").find(raw) is None
 
 
-def test_a_folder_in_its_place_counts_for_nothing(tmp_path: Path, raw: Path) -> None:
-    """Whatever lies in place of the list is no reason to fail."""
-    (tmp_path / "list").mkdir()
-    assert ResumeList(tmp_path / "list").find(raw) is None
+def test_a_list_that_can_be_kept_has_no_fault(kept: Path, raw: Path, tmp_path: Path) -> None:
+    """Also in a folder that is not there yet."""
+    assert ResumeList(kept).fault == ""
+    anew = ResumeList(tmp_path / "scratch" / "list")
+    anew.keep(raw, read_fixity(raw))
+    assert anew.fault == ""
+    assert ResumeList(tmp_path / "scratch" / "list").find(raw) == read_fixity(raw)
+
+
+@pytest.mark.parametrize("spoiled", ["the list", "its folder", "the folder above"])
+def test_a_place_that_takes_no_list_stops_nobody(tmp_path: Path, raw: Path, spoiled: str) -> None:
+    """Nothing is kept, that is known from the start, and everything else goes on."""
+    path = tmp_path / "scratch" / "list"
+    if spoiled == "the list":
+        path.mkdir(parents=True)
+    if spoiled == "its folder":
+        path.parent.write_bytes(b"in the way")
+    if spoiled == "the folder above":
+        path = tmp_path / "none" / "scratch" / "list"
+    resume = ResumeList(path)
+    assert resume.fault
+    resume.keep(raw, read_fixity(raw))
+    assert resume.find(raw) is None
+    resume.clear()
+
+
+def test_a_drive_that_fills_up_is_noticed(
+    kept: Path, raw: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was kept before counts; that nothing more is kept is known."""
+    resume = ResumeList(kept)
+    other = raw.with_name("other")
+    other.write_bytes(b"x")
+
+    def refuse(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "open", refuse)
+        resume.keep(other, read_fixity(other))
+    assert resume.fault == "No space left on device"
+    assert ResumeList(kept).find(raw) == read_fixity(raw)
+    assert ResumeList(kept).find(other) is None
 
 
 def test_clearing_forgets_and_may_be_repeated(kept: Path) -> None:

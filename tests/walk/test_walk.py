@@ -142,3 +142,26 @@ def test_a_folder_that_cannot_be_listed_is_an_error(
     monkeypatch.setattr(os, "scandir", refuse)
     with pytest.raises(UnreadableFileError, match="cannot be listed: found Permission denied"):
         list_files([tmp_path / "closed"])
+
+
+def test_a_folder_that_cannot_be_listed_may_be_passed_over_but_not_unseen(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever can say what was left out is told of every closed folder and gets the rest."""
+    for name in ("a/1", "closed/2", "open/3", "open/shut/4"):
+        path = tmp_path / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"")
+    really = os.scandir
+
+    def refuse(place: os.PathLike[str]):
+        if Path(place).name in ("closed", "shut"):
+            raise PermissionError(13, "Permission denied", os.fspath(place))
+        return really(place)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    told: list[UnreadableFileError] = []
+    listed = list_files([tmp_path], on_closed=told.append)
+    assert listed == [tmp_path / "a" / "1", tmp_path / "open" / "3"]
+    places = [fault.where for error in told for fault in error.faults]
+    assert sorted(places) == [str(tmp_path / "closed"), str(tmp_path / "open" / "shut")]
