@@ -38,6 +38,7 @@ LAYERS = {
     "rastertags": 2,
     "tables": 2,
     "walk": 2,
+    "naming": 2,
     "volumes": 2,
     "jobfolder": 2,
     "resume": 2,
