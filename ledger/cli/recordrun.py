@@ -1,4 +1,4 @@
-"""Recording a run for `swathbook record`; loaded only then, since it reads points."""
+"""Recording a run or step for `swathbook record`; loaded only then, since it reads points."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ from pathlib import Path
 from ledger.cli.person import make_ask
 from ledger.cli.progress import TerminalProgress
 from ledger.record.answers import Answers
+from ledger.record.process import ProcessOptions
 from ledger.record.result import RecordResult
-from ledger.record.run import RunOptions, record_run
+from ledger.record.run import record_run
+from ledger.record.step import record_step
 from ledger.walk import read_dropped_path
 
 
@@ -21,9 +23,10 @@ def enter_run(  # noqa: PLR0913 - one for each option
     name: str,
     together: bool,
     by: str,
+    kind: str = "run",
 ) -> RecordResult:
-    """Record a run with what was typed."""
-    options = RunOptions(
+    """Record a run, or a step, with what was typed."""
+    options = ProcessOptions(
         paths=tuple(read_dropped_path(word) for word in words),
         inputs=inputs,
         answers=answers,
@@ -32,4 +35,5 @@ def enter_run(  # noqa: PLR0913 - one for each option
         by=by,
     )
     with TerminalProgress() as progress:
-        return record_run(job, options, make_ask(), progress)
+        record = record_step if kind == "step" else record_run
+        return record(job, options, make_ask(), progress)

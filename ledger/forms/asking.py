@@ -29,6 +29,10 @@ ONCE_ONLY = frozenset(
         "run.purpose",
         "run.decision",
         "run.reason",
+        "step.started",
+        "step.purpose",
+        "step.decision",
+        "step.reason",
     }
 )
 

@@ -1,4 +1,4 @@
-"""Choosing the outputs of one run: what is told apart is asked about, never taken in bulk."""
+"""Choosing the outputs of a run or step: what differs is asked about, never taken in bulk."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ from pathlib import Path
 from ledger.errors import Fault, UsageError
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Progress, Question
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from ledger.model.typed import quote_path
 from ledger.record.candidates import Candidate, find_unexplained, read_named
 from ledger.record.grouping import Group, Traits, group_found, sort_named
 from ledger.record.taken import require_not_taken
+from ledger.record.verbs import RUN, Verb
 from ledger.store.reading import Book
 
 _KEY = "outputs"
@@ -22,7 +23,7 @@ _MOST_NAMED = 4
 
 @dataclass(frozen=True)
 class Chosen:
-    """The outputs of a run.
+    """The outputs of a run or step.
 
     Args:
         files: what it made.
@@ -35,8 +36,10 @@ class Chosen:
     known: tuple[FileRecord, ...] = ()
 
 
-def choose_found(book: Book, folder: Path, ask: Ask, progress: Progress) -> Chosen:
-    """Return the outputs of a run among the files of a folder that no run explains.
+def choose_found(
+    book: Book, folder: Path, ask: Ask, progress: Progress, verb: Verb = RUN
+) -> Chosen:
+    """Return the outputs of a run or step among the files of a folder that no run explains.
 
     Raises:
         UsageError: there are several groups and nobody to ask, or the person wants none of them.
@@ -47,16 +50,22 @@ def choose_found(book: Book, folder: Path, ask: Ask, progress: Progress) -> Chos
     if not groups:
         return Chosen(known=found.known)
     if ask.interactive:
-        return replace(_ask_groups(groups, ask), known=found.known)
+        return replace(_ask_groups(groups, ask, verb), known=found.known)
     if len(groups) > 1:
-        raise _list_groups(groups)
+        raise _list_groups(groups, verb)
     return Chosen(groups[0].files, known=found.known)
 
 
-def choose_named(
-    book: Book, paths: Sequence[Path], ask: Ask, progress: Progress, *, together: bool
+def choose_named(  # noqa: PLR0913 - what decides which files are meant
+    book: Book,
+    paths: Sequence[Path],
+    ask: Ask,
+    progress: Progress,
+    verb: Verb = RUN,
+    *,
+    together: bool,
 ) -> Chosen:
-    """Return the outputs of a run among the files that a person named.
+    """Return the outputs of a run or step among the files that a person named.
 
     A point file unlike most of them is asked about; where nobody is there it stays out.
 
@@ -65,7 +74,8 @@ def choose_named(
         paths: files and folders.
         ask: the person.
         progress: is told what is read.
-        together: the person says that all of them belong to the run, alike or not.
+        verb: what is recorded.
+        together: the person says that all of them belong together, alike or not.
 
     Raises:
         UsageError: no file is there, or no traits are usual and nobody is there to ask.
@@ -77,20 +87,20 @@ def choose_named(
         raise UsageError(
             "there is no file to record",
             where=", ".join(str(path) for path in paths),
-            remedy="name the outputs of the run or their folder",
+            remedy=f"name the outputs of the {verb.kind} or their folder",
         )
-    require_not_taken(book, files, ask)
+    require_not_taken(book, files, ask, verb)
     if together:
         return Chosen(files)
     found = sort_named(files)
     if found.usual is None and found.odd:
         if not ask.interactive:
-            raise _list_groups(found.odd)
-        chosen = _ask_groups(found.odd, ask)
+            raise _list_groups(found.odd, verb)
+        chosen = _ask_groups(found.odd, ask, verb)
         return _take((*found.alike, *chosen.files), chosen.left_out)
     taken, left = list(found.alike), []
     for group in found.odd:
-        if found.usual is not None and ask.interactive and _ask_odd(group, found.usual, ask):
+        if found.usual is not None and ask.interactive and _ask_odd(group, found.usual, ask, verb):
             taken += group.files
         else:
             left += [each.stored for each in group.files]
@@ -101,29 +111,29 @@ def _take(files: Sequence[Candidate], left_out: Sequence[str]) -> Chosen:
     return Chosen(tuple(sorted(files, key=lambda each: each.stored)), tuple(sorted(left_out)))
 
 
-def _ask_groups(groups: Sequence[Group], ask: Ask) -> Chosen:
-    """Ask which groups the run made; a single one is confirmed with Enter."""
+def _ask_groups(groups: Sequence[Group], ask: Ask, verb: Verb) -> Chosen:
+    """Ask which groups one run or step made; a single one is confirmed with Enter."""
     if len(groups) == 1:
-        text = f"Did one run make {groups[0].describe()}"
+        text = f"Did one {verb.kind} make {groups[0].describe()}"
         if ask.confirm(Question(_KEY, text, default="yes")):
             return Chosen(groups[0].files)
         picked: set[int] = set()
     else:
-        picked = _tick_groups(groups, ask)
+        picked = _tick_groups(groups, ask, verb)
     if not picked:
         raise UsageError(
             "nothing was chosen, so nothing is recorded",
-            remedy="name the outputs of the run: swathbook record PATH…",
+            remedy=f"name the outputs of the {verb.kind}: {verb.command} PATH…",
         )
     taken = [each for place in picked for each in groups[place].files]
     left = [group for place, group in enumerate(groups) if place not in picked]
     return _take(taken, [each.stored for group in left for each in group.files])
 
 
-def _tick_groups(groups: Sequence[Group], ask: Ask) -> set[int]:
+def _tick_groups(groups: Sequence[Group], ask: Ask, verb: Verb) -> set[int]:
     """Return the places of the ticked groups; who forgot the tick is asked again."""
     choices = tuple(f"{place}. {each.describe()}" for place, each in enumerate(groups, start=1))
-    question = Question(_KEY, "Which of these did this run make", choices=choices)
+    question = Question(_KEY, f"Which of these did this {verb.kind} make", choices=choices)
     again = Question(_KEY, "Nothing is ticked (the space bar ticks). Choose again", default="yes")
     while True:
         ticked = set(ask.choose_many(question))
@@ -131,23 +141,24 @@ def _tick_groups(groups: Sequence[Group], ask: Ask) -> set[int]:
             return {place for place, choice in enumerate(choices) if choice in ticked}
 
 
-def _ask_odd(group: Group, usual: Traits, ask: Ask) -> bool:
+def _ask_odd(group: Group, usual: Traits, ask: Ask, verb: Verb) -> bool:
     told = count_things(len(group.files), "file")
     difference = group.traits.differ(usual) if group.traits else ""
     text = (
-        f"{told} ({group.list_names()}) unlike the others: {difference}. Did this run make it too"
+        f"{told} ({group.list_names()}) unlike the others: {difference}. "
+        f"Did this {verb.kind} make {agree(len(group.files), 'it', 'them')} too"
     )
     return ask.confirm(Question(_KEY, text, default="no"))
 
 
-def _list_groups(groups: Sequence[Group]) -> UsageError:
+def _list_groups(groups: Sequence[Group], verb: Verb) -> UsageError:
     """Return an error with one line for each group, and what to type for one and for all."""
     places = _name_places(groups)
     head = Fault(
-        "the files look like those of several runs, and there is no terminal to ask at",
+        f"the files look like those of several {verb.kind}s, and there is no terminal to ask at",
         found=count_things(len(groups), "group"),
-        remedy=f"name the outputs of one run: swathbook record {places[0]}; where one run made "
-        f"them all: swathbook record {' '.join(dict.fromkeys(places))} --together",
+        remedy=f"name the outputs of one {verb.kind}: {verb.command} {places[0]}; where one "
+        f"{verb.kind} made them all: {verb.command} {' '.join(dict.fromkeys(places))} --together",
     )
     lines = (Fault(f"group {place}: {each.describe()}") for place, each in enumerate(groups, 1))
     return UsageError.from_faults((head, *lines))

@@ -94,7 +94,7 @@ def _find_id(book: Book, word: str) -> list[Input] | None:
     process = book.process(name)
     if process is None:
         _require_known(name, [each.id for each in book.processes()], "run or step")
-    return [] if process is None else _list_outputs(process)
+    return [] if process is None else list_outputs(process)
 
 
 def _require_known(name: str, known: Sequence[str], kind: str) -> None:
@@ -107,7 +107,8 @@ def _require_known(name: str, known: Sequence[str], kind: str) -> None:
         )
 
 
-def _list_outputs(process: Process) -> list[Input]:
+def list_outputs(process: Process) -> list[Input]:
+    """Return what a run or step made, as inputs."""
     return [
         Input(sha256=output.file.sha256, path=output.file.path, role=output.file.role)
         for output in process.outputs

@@ -22,18 +22,20 @@ class RecordResult:
 
     Args:
         entry: number of its entry.
-        id: `R1`, `F1`, `G1`; for a decision, the run that it is about; for a sighting, empty.
-        kind: `run`, `flight`, `rig` or `decision`; `sighting` where there was nothing to record,
-            and known files were only seen again.
+        id: `R1`, `S1`, `F1`, `G1`; for a decision, the run that it is about; for a sighting, empty.
+        kind: `run`, `step`, `flight`, `rig` or `decision`; `sighting` where there was nothing to
+            record, and known files were only seen again.
         name: its name, empty for none.
         values: what was recorded, by field key, to be echoed.
         inputs: what the run used.
         inputs_assumed: nobody said so: it is the only flight of the job.
+        makers: ids of the runs and steps that made its inputs, by digest.
         outputs: what the run made.
         left_out: files that were not recorded, as the book writes paths.
         decision: what became of the run, empty for a card.
         reason: the reason given.
         blanks: what was not recorded and what that costs, in asking order.
+        points_in: points in what a step worked on; None where that is not known.
         seen: known files of other runs that were seen again, as the book writes paths.
         step: what to type next in the job.
     """
@@ -45,13 +47,20 @@ class RecordResult:
     values: Mapping[str, KnownValue] = field(default_factory=dict)
     inputs: tuple[Input, ...] = ()
     inputs_assumed: bool = False
+    makers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     outputs: tuple[Output, ...] = ()
     left_out: tuple[str, ...] = ()
     decision: str = ""
     reason: str = ""
     blanks: tuple[Blank, ...] = ()
     seen: tuple[str, ...] = ()
+    points_in: int | None = None
     step: NextStep = NOTHING
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Return the runs and steps that made any of its inputs."""
+        return tuple(dict.fromkeys(name for ids in self.makers.values() for name in ids))
 
     @property
     def not_recorded(self) -> tuple[str, ...]:
@@ -59,15 +68,18 @@ class RecordResult:
         return tuple(blank.field for blank in self.blanks)
 
 
-def price_blanks(kind: str, name: str, values: Mapping[str, KnownValue]) -> tuple[Blank, ...]:
+def price_blanks(
+    kind: str, name: str, values: Mapping[str, KnownValue], *, later: bool = False
+) -> tuple[Blank, ...]:
     """Return the blanks of a record, each with what it costs.
 
     Args:
-        kind: `rig`, `flight` or `run`.
+        kind: `rig`, `flight`, `run` or `step`.
         name: id of the record.
         values: what was recorded.
+        later: a run that works on what other runs made.
     """
     return tuple(
         Blank(key, checks=(), subjects=(name,), why=FIELDS[key].why)
-        for key in list_blanks(kind, values)
+        for key in list_blanks(kind, values, later=later)
     )

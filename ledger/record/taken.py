@@ -10,16 +10,17 @@ from collections.abc import Sequence
 
 from ledger.errors import Fault, UsageError
 from ledger.model.ask import Ask, Question
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from ledger.model.process import Decision
 from ledger.record.candidates import Candidate
+from ledger.record.verbs import RUN, Verb
 from ledger.store.reading import Book
 
 _KEY = "outputs"
 _NOT_WANTED = (Decision.REJECTED, Decision.SUPERSEDED)
 
 
-def require_not_taken(book: Book, files: Sequence[Candidate], ask: Ask) -> None:
+def require_not_taken(book: Book, files: Sequence[Candidate], ask: Ask, verb: Verb = RUN) -> None:
     """Ask about files of rejected runs; refuse them without a person, and raw files always.
 
     Raises:
@@ -35,7 +36,7 @@ def require_not_taken(book: Book, files: Sequence[Candidate], ask: Ask) -> None:
                 raw.append(file.stored)
             if use.relation == "output" and file.stored not in by_run.setdefault(use.owner, []):
                 by_run[use.owner].append(file.stored)
-    faults = [_explain_raw(raw)] if raw else []
+    faults = [_explain_raw(raw, verb)] if raw else []
     for name, stored in by_run.items():
         process = book.process(name)
         if process is not None and process.decision in _NOT_WANTED:
@@ -57,9 +58,11 @@ def _explain_run(name: str, sentence: str) -> Fault:
     )
 
 
-def _explain_raw(stored: Sequence[str]) -> Fault:
+def _explain_raw(stored: Sequence[str], verb: Verb) -> Fault:
+    count = len(stored)
     return Fault(
-        f"{count_things(len(stored), 'file')} of these are registered as raw, so no run made them",
+        f"{count_things(count, 'file')} of these {agree(count, 'is', 'are')} registered as raw, so "
+        f"no {verb.kind} made {agree(count, 'it', 'them')}",
         found=", ".join(stored[:3]),
-        remedy="name the outputs of the run alone",
+        remedy=f"name the outputs of the {verb.kind} alone",
     )

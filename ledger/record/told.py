@@ -25,8 +25,8 @@ _VERSION = re.compile(
 )
 
 
-def read_told(files: Sequence[Candidate]) -> dict[str, KnownValue]:
-    """Return the values of a run that its outputs tell, by field key."""
+def read_told(files: Sequence[Candidate], kind: str = "run") -> dict[str, KnownValue]:
+    """Return the values of a run or step that its outputs tell, by field key."""
     headers = [(each.stored, each.header) for each in files if each.header is not None]
     if not headers:
         return {}
@@ -36,17 +36,17 @@ def read_told(files: Sequence[Candidate]) -> dict[str, KnownValue]:
         values.update(_read_software(header.generating_software, f"{first}: generating software"))
     if len({_write_crs(each) for _, each in headers}) == 1:
         values.update(_read_crs(header, first))
-    return values
+    return {f"{kind}.{name}": known for name, known in values.items()}
 
 
 def _read_software(text: str, where: str) -> Iterator[tuple[str, KnownValue]]:
     match = _VERSION.fullmatch(text.strip())
     name = match["name"] if match else text.strip()
     if name:
-        yield "run.software", KnownValue(name, known_by=KnownBy.READ, where=where)
+        yield "software", KnownValue(name, known_by=KnownBy.READ, where=where)
     if match:
         version = match["called"] or match["pointed"]
-        yield "run.version", KnownValue(version, known_by=KnownBy.READ, where=where)
+        yield "version", KnownValue(version, known_by=KnownBy.READ, where=where)
 
 
 def _write_crs(header: LasHeader) -> str:
@@ -60,7 +60,7 @@ def _read_crs(header: LasHeader, path: str) -> Iterator[tuple[str, KnownValue]]:
     except SwathbookError:  # absent, or keys that have no text of their own
         return
     yield (
-        "run.crs",
+        "crs",
         KnownValue(known.value, known_by=KnownBy.READ, where=f"{path}: coordinate system"),
     )
 

@@ -28,6 +28,7 @@ from ledger.report.screen import (
 from ledger.report.values import label_field, tell_how, write_value
 
 _OUTPUTS_SHOWN = 6
+_PROCESSES = ("run", "step")
 _COSTS_SHOWN = 5
 _NO_SOURCE = 5  # heavier than any field: without inputs no question can be answered
 _ORDER = {key: place for place, key in enumerate(FIELDS)}
@@ -58,13 +59,15 @@ class RecordJson(TypedDict):
 
     schema: Annotated[int, "1"]
     entry: Annotated[int, "number of the entry made"]
-    id: Annotated[str, "R1, F1, G1; for a decision the run that it is about"]
-    kind: Annotated[str, "run, flight, rig or decision; sighting for nothing but known files"]
+    id: Annotated[str, "R1, S1, F1, G1; for a decision the run that it is about"]
+    kind: Annotated[str, "run, step, flight, rig, decision; sighting for nothing but known files"]
     decision: Annotated[str, "accepted, rejected, superseded or undecided; empty for a card"]
     inputs: Annotated[list[str], "flights and files that it used"]
+    sources: Annotated[list[str], "runs and steps that made those files"]
     outputs: Annotated[list[OutputJson], "files that it made"]
     left_out: Annotated[list[str], "files that were not recorded"]
     not_recorded: Annotated[list[str], "fields without a value"]
+    points_in: Annotated[int | None, "points in what a step worked on; null when not known"]
     seen: Annotated[list[str], "files that other runs made, seen again at a new place or time"]
 
 
@@ -77,9 +80,11 @@ def make_json(result: RecordResult) -> RecordJson:
         "kind": result.kind,
         "decision": result.decision,
         "inputs": [used.flight or used.path for used in result.inputs],
+        "sources": list(result.sources),
         "outputs": [_describe(output) for output in result.outputs],
         "left_out": list(result.left_out),
         "not_recorded": list(result.not_recorded),
+        "points_in": result.points_in,
         "seen": list(result.seen),
     }
 
@@ -117,10 +122,12 @@ def make_screen(result: RecordResult) -> RenderableType:
     if result.outputs:
         parts.append(_sum_up_outputs(result))
     if result.inputs:
-        used = ", ".join(each.flight or each.path for each in result.inputs)
+        used = _name_inputs(result)
         note = " (assumed: the only flight of this job)" if result.inputs_assumed else ""
         parts.append(say(f"Made from {used}{note}.", DOUBT if note else ""))
-    if result.kind == "run" and result.decision:
+    if result.points_in is not None:
+        parts.append(_say_balance(result.points_in, _count_points(result)))
+    if result.kind in _PROCESSES and result.decision:
         reason = f": {result.reason}" if result.reason else ""
         parts.append(say(f"Decision: {result.decision}{reason}"))
     if result.values and result.kind != "decision":
@@ -150,6 +157,15 @@ def _say_seen(result: RecordResult) -> RenderableType:
     )
 
 
+def _name_inputs(result: RecordResult) -> str:
+    """Return what went in: flights and raw files by name, made files by what made them."""
+    raw = [each.flight or each.path for each in result.inputs if each.sha256 not in result.makers]
+    if not result.makers:
+        return _list_some(raw)
+    made = f"{count_things(len(result.makers), 'file')} of {' and '.join(result.sources)}"
+    return ", ".join([made, *([_list_some(raw)] if raw else [])])
+
+
 def _list_some(names: Sequence[str]) -> str:
     return ", ".join(names[:_OUTPUTS_SHOWN]) + (", …" if len(names) > _OUTPUTS_SHOWN else "")
 
@@ -161,10 +177,22 @@ def _name_kind(result: RecordResult) -> str:
 
 
 def _sum_up_outputs(result: RecordResult) -> RenderableType:
-    points = sum(output.points or 0 for output in result.outputs)
+    points = _count_points(result)
     names = [output.file.path for output in result.outputs]
     shown = _list_some(names)
     return say(f"{count_things(len(names), 'output')}, {count_things(points, 'point')}: {shown}")
+
+
+def _count_points(result: RecordResult) -> int:
+    return sum(output.points or 0 for output in result.outputs)
+
+
+def _say_balance(points_in: int, points_out: int) -> RenderableType:
+    """Return the line that says how many points went in and came out of a step."""
+    change = abs(points_in - points_out)
+    more = "fewer" if points_out < points_in else "more"
+    told = f"{change:,} {more}" if change else "as many as went in"
+    return say(f"Points: {points_in:,} in, {points_out:,} out; {told}.")
 
 
 def _tabulate_values(result: RecordResult) -> RenderableType:
@@ -201,11 +229,11 @@ def _weigh(blank: Blank) -> int:
 
 
 def _say_how_to_put_right(result: RecordResult) -> list[RenderableType]:
-    if result.kind not in ("run", "rig", "flight"):
+    if result.kind not in (*_PROCESSES, "rig", "flight"):
         return []
     card = f"swathbook record {result.kind} {result.id}"
     run = f'swathbook amend {result.id} --set key=value --reason "…"'
-    command = run if result.kind == "run" else card
+    command = run if result.kind in _PROCESSES else card
     line = Text.assemble("Fill in or put right: ", (escape_for_screen(command), STRONG))
     return [Padding(line, (1, 0, 0, 0), expand=False)]
 

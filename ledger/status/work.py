@@ -84,7 +84,7 @@ def _describe_settled(name: str, outputs: Outputs) -> StatusLine:
         return StatusLine("outputs", f"{name} holds no point or raster file.")
     if explained == 1:
         return StatusLine("outputs", f"The one file in {name} has its run.")
-    return StatusLine("outputs", f"All {explained} files in {name} have their run.")
+    return StatusLine("outputs", f"All {count_things(explained, 'file')} in {name} have their run.")
 
 
 def _describe_touched(name: str, outputs: Outputs) -> StatusLine:

@@ -177,7 +177,7 @@ def test_rejected_run_may_have_left_no_file(job: Path) -> None:
 
 def test_nothing_to_record_is_an_error(job: Path) -> None:
     """Without outputs, and without a rejected attempt, there is nothing to record."""
-    with pytest.raises(UsageError, match="no point or raster file that no run explains"):
+    with pytest.raises(UsageError, match="no point or raster file that no run or step explains"):
         record(job)
     with Book.open(job) as book:
         assert book.processes() == ()
@@ -367,7 +367,7 @@ def test_recorded_outputs_are_not_found_again(job: Path, make_tile: MakeTile) ->
     record(job)
     make_tile("out/R2/tile.las", minutes=1)
     assert [output.file.path for output in record(job).outputs] == ["out/R2/tile.las"]
-    with pytest.raises(UsageError, match="no point or raster file that no run explains"):
+    with pytest.raises(UsageError, match="no point or raster file that no run or step explains"):
         record(job)
 
 
