@@ -12,12 +12,12 @@ from collections.abc import Sequence
 
 import click
 
+from ledger import __version__
 from ledger.cli.group import STATUS_MODULE, LazyGroup, load_command
 from ledger.cli.signs import make_streams_safe
 from ledger.errors import SwathbookError
 from ledger.loading import load_part
 
-VERSION = "0.1.0"
 EXIT_USAGE = 2
 EXIT_INTERRUPTED = 130
 _AS_BEFORE = "the book holds what was entered before, and nothing half-done"
@@ -40,7 +40,7 @@ def swathbook(ctx: click.Context, job: str | None, *, as_json: bool, version: bo
     ctx.obj = {"job": job, "json": as_json}
     if version:
         python = ".".join(str(part) for part in sys.version_info[:3])
-        click.echo(f"swathbook {VERSION} (Python {python})")
+        click.echo(f"swathbook {__version__} (Python {python})")
         return
     if ctx.invoked_subcommand is None:
         ctx.invoke(load_command(STATUS_MODULE))

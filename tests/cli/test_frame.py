@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.metadata
 import json
 import subprocess
 import sys
@@ -170,10 +171,10 @@ def test_a_console_of_another_code_page(tmp_path: Path) -> None:
 
 
 def test_version_is_one_line() -> None:
-    """`--version` names version and Python."""
+    """`--version` names Python and the version that is installed, in one line."""
     done = _run("--version")
     assert done.returncode == 0
-    assert done.stdout.startswith("swathbook ")
+    assert done.stdout.startswith(f"swathbook {importlib.metadata.version('swathbook')} (Python ")
     assert done.stdout.count("\n") == 1
 
 
