@@ -7,6 +7,7 @@ plain, or a table that says more about it: `{ value = "drone", known_by = "assum
 
 from __future__ import annotations
 
+import codecs
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -55,6 +56,7 @@ def parse_settings(kind: str, settings: Iterable[str], files: FileFinder) -> dic
         UsageError: with one fault for each text that cannot be used.
     """
     values: dict[str, KnownValue] = {}
+    said: dict[str, str] = {}
     faults: list[Fault] = []
     for setting in settings:
         name, equals, text = setting.partition("=")
@@ -62,8 +64,13 @@ def parse_settings(kind: str, settings: Iterable[str], files: FileFinder) -> dic
             if not equals:
                 raise UsageError("a setting has no =", found=f'"{setting}"', expected="key=value")
             field = find_field(kind, name)
-            if field.key in values:
-                raise UsageError(f"{field.key} is set twice")
+            if field.key in said:
+                raise UsageError(
+                    f"{field.key} is set twice",
+                    found=f'"{said[field.key]}" and "{text.strip()}"',
+                    remedy="say it once",
+                )
+            said[field.key] = text.strip()
             values[field.key] = parse_answer(field, text, files=files)
         except SwathbookError as error:
             faults += error.faults
@@ -101,7 +108,7 @@ def read_form(path: Path, kind: str, files: FileFinder) -> dict[str, KnownValue]
         UsageError: with one fault for each thing that is wrong, with its line.
         UnreadableFileError: the form cannot be read.
     """
-    content = read_short_file(path, "the form")
+    content = _decode(read_short_file(path, "the form"))
     text, values = parse_toml(content, path.name, error=UsageError, parse_float=Decimal)
     form = _Form(path.name, text, kind, files)
     answers = dict(form.read(values))
@@ -109,6 +116,22 @@ def read_form(path: Path, kind: str, files: FileFinder) -> dict[str, KnownValue]
         form.faults.sort(key=lambda fault: fault.line or 0)
         raise UsageError.from_faults(tuple(form.faults))
     return answers
+
+
+def _decode(content: bytes) -> bytes:
+    """Return a form as UTF-8 where a mark at its beginning tells what else it is.
+
+    Consoles redirect and editors save that way. What cannot be told is left for the reader of TOML
+    to refuse.
+    """
+    if content.startswith(codecs.BOM_UTF8):
+        return content.removeprefix(codecs.BOM_UTF8)
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            return content.decode("utf-16").encode("utf-8")
+        except UnicodeDecodeError:
+            return content
+    return content
 
 
 @dataclass

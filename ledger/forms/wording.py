@@ -19,7 +19,8 @@ _FORMATS = {
     FieldType.COUNT: "a whole number",
     FieldType.DATE: "year-month-day: 2026-05-14",
     FieldType.TIME: "with its offset from UTC: 2026-05-14 09:12Z or 2026-05-14 11:12+02:00",
-    FieldType.FILE: "path of the file; it may be dropped into this window",
+    FieldType.YES_NO: "yes or no",
+    FieldType.FILE: "path of the file",
     FieldType.CRS: "a code, with the vertical part behind it if any: EPSG:6346+5703; or WKT",
 }
 
@@ -60,7 +61,8 @@ def describe_question(field: Field, default: str, *, standing: bool, wrong: bool
         enter = (
             "Enter takes what is shown" if standing else f"Enter takes it, an emptied line {empty}"
         )
-    return "; ".join(part for part in (describe_format(field), enter) if part)
+    dropped = "it may be dropped into this window" if field.type is FieldType.FILE else ""
+    return "; ".join(part for part in (describe_format(field), dropped, enter) if part)
 
 
 def echo(field: Field, known: KnownValue) -> str:

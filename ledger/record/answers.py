@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
+from ledger.errors import Fault, UsageError
 from ledger.forms import FileFinder, parse_settings, parse_values, read_form
 from ledger.model.known import KnownValue
 
@@ -33,16 +35,27 @@ class Answers:
                 in the working folder first.
 
         Raises:
-            UsageError: with every fault of the form, or of the settings.
+            UsageError: with every fault of the form and of the settings.
             FileError: a file cannot be read.
         """
         typed = make_finder(job)
-        values: dict[str, KnownValue] = {}
+        readings: list[Callable[[], Mapping[str, KnownValue]]] = [
+            lambda: parse_values(kind, self.values, typed),
+            lambda: parse_settings(kind, self.settings, typed),
+        ]
         if self.form is not None:
             folders = (job, self.form.absolute().parent, Path.cwd())
-            values = read_form(self.form, kind, FileFinder(job, folders))
-        values.update(parse_values(kind, self.values, typed))
-        values.update(parse_settings(kind, self.settings, typed))
+            finder = FileFinder(job, folders)
+            readings.insert(0, partial(read_form, self.form, kind, finder))
+        values: dict[str, KnownValue] = {}
+        faults: list[Fault] = []
+        for read in readings:
+            try:
+                values.update(read())
+            except UsageError as error:
+                faults += error.faults
+        if faults:
+            raise UsageError.from_faults(tuple(faults))
         return values
 
 

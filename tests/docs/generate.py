@@ -18,6 +18,7 @@ from checks_page import make_checks_page
 
 from ledger.cli.frame import swathbook
 from ledger.cli.group import load_command
+from ledger.cli.record import KINDS
 from ledger.cli.table import COMMANDS
 from ledger.model.field import Field
 from ledger.model.fields import FIELDS, list_fields
@@ -116,7 +117,12 @@ def write_commands_page() -> str:
     context = click.Context(swathbook, info_name="swathbook", max_content_width=96)
     context.terminal_width = 96
     lines += ["", "```text", swathbook.get_help(context).rstrip(), "```"]
+    modules: dict[str, str] = {}
     for name, (module, _) in COMMANDS.items():
+        modules[name] = module
+        if name == "record":
+            modules.update({f"record {kind}": each for kind, each in KINDS.items()})
+    for name, module in modules.items():
         command = load_command(module)
         inner = click.Context(command, info_name=name, parent=context, terminal_width=96)
         lines += ["", f"## {name}", "", "```text", command.get_help(inner).rstrip(), "```"]

@@ -137,35 +137,94 @@ def test_absent_form_is_one_error(tmp_path: Path) -> None:
 def test_blank_form_is_valid_and_answers_nothing(tmp_path: Path, kind: str) -> None:
     """The printed form holds every field, is TOML as it stands, and is all blanks."""
     text = print_blank(kind)
-    assert tomllib.loads(text) == {kind: {}}
+    assert tomllib.loads(text) == {kind: dict.fromkeys((f.name for f in list_fields(kind)), "")}
     assert read(tmp_path, text, kind) == {}
     for field in list_fields(kind):
-        assert re.search(rf"^# {field.name} =", text, re.MULTILINE)
+        assert f'\n{field.name} = ""\n' in text
         assert field.question in text
 
 
 @pytest.mark.parametrize("kind", KINDS)
+def test_blank_form_is_the_same_in_every_encoding(kind: str) -> None:
+    """A console redirects in its own code page: nothing in the form depends on it."""
+    assert print_blank(kind).isascii()
+
+
+_SAMPLES = {
+    "text": "a", "number": "1,5", "count": "2", "yes or no": "yes", "three numbers": "1,1 2 3",
+    "date": "2026-01-01", "time, UTC": "2026-01-01 00:00Z", "file": "x.tif",
+    "coordinate system": "EPSG:6346",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_filled_in_form_is_read(tmp_path: Path, kind: str) -> None:
-    """Taking the mark away and writing a value behind the equals sign fills in every field."""
+    """Writing between the quotes fills in every field, as it would be typed at a terminal."""
     (tmp_path / "x.tif").write_bytes(b"x")
-    samples = {
-        "text": '"a"', "number": "1.5", "count": "2", "yes or no": "true",
-        "three numbers": "[1, 2, 3]", "date": '"2026-01-01"', "time, UTC": '"2026-01-01T00:00Z"',
-        "file": '"x.tif"', "coordinate system": '"EPSG:6346"',
-    }  # fmt: skip
     text = print_blank(kind)
     for field in list_fields(kind):
-        sample = f'"{field.choices[0]}"' if field.choices else samples[str(field.type)]
-        text = re.sub(rf"(?m)^# {field.name} =.*$", f"{field.name} = {sample}", text)
+        sample = field.choices[0] if field.choices else _SAMPLES[str(field.type)]
+        text = text.replace(f'\n{field.name} = ""\n', f'\n{field.name} = "{sample}"\n')
     assert read(tmp_path, text, kind).keys() == {field.key for field in list_fields(kind)}
 
 
-@pytest.mark.parametrize("line", ["range_min =", "lever_arm = [ , , ]", "control_used ="])
-def test_half_filled_line_is_an_error_not_a_zero(tmp_path: Path, line: str) -> None:
-    """Taking only the mark away from a number is an error that names the line."""
-    assert f"# {line}\n" in print_blank("run")
-    with pytest.raises(UsageError, match="line 2"):
+def test_numbers_may_stand_without_quotes(tmp_path: Path) -> None:
+    """TOML numbers, lists and truth values are understood, too."""
+    text = "range_max = 1.50\nlever_arm = [0.1, 0, 0.2]\ncontrol_used = false\n"
+    values = {key: known.value for key, known in read(tmp_path, text).items()}
+    assert values == {
+        "run.range_max": "1.50",
+        "run.lever_arm": ["0.1", "0", "0.2"],
+        "run.control_used": False,
+    }
+
+
+@pytest.mark.parametrize(
+    ("line", "remedy"),
+    [
+        ("range_min =", "put # before the line"),
+        ("range_min = 1,5", "write 1.5"),
+        ("lever_arm = [0,1, 0,0, 0,2]", "three numbers"),
+        ("control_used = yes", "true or false"),
+    ],
+)
+def test_what_is_no_value_is_an_error_not_a_zero(tmp_path: Path, line: str, remedy: str) -> None:
+    """A number that was left out, or has a comma without quotes, names its line and what to do."""
+    with pytest.raises(UsageError, match="line 2") as caught:
         read(tmp_path, f"[run]\n{line}\n")
+    assert remedy in str(caught.value)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-be"])
+@pytest.mark.parametrize("ends", ["\n", "\r\n"])
+def test_form_of_any_editor_is_read(tmp_path: Path, encoding: str, ends: str) -> None:
+    """A mark at the beginning tells the encoding; PowerShell redirects in UTF-16."""
+    text = '[run]\ngeoid_name = "Köln 1"\nfrme = "x"\n'.replace("\n", ends)
+    mark = b"\xfe\xff" if encoding == "utf-16-be" else b""
+    path = tmp_path / "form.toml"
+    path.write_bytes(mark + text.encode(encoding))
+    with pytest.raises(UsageError) as caught:
+        read_form(path, "run", FileFinder())
+    assert str(caught.value) == "form.toml line 3: a run has no field frme; did you mean frame?"
+    path.write_bytes(mark + text.replace("frme", "frame").encode(encoding))
+    assert read_form(path, "run", FileFinder())["run.geoid_name"] == KnownValue("Köln 1")
+
+
+def test_form_in_an_encoding_that_nobody_can_tell_is_refused(tmp_path: Path) -> None:
+    """A guess would put a wrong letter into the book: the line and the byte are named instead."""
+    path = tmp_path / "form.toml"
+    path.write_bytes('[run]\ngeoid_name = "Köln 1"\n'.encode("cp1252"))
+    with pytest.raises(UsageError, match=r"line 2: a character is not UTF-8.*save it again"):
+        read_form(path, "run", FileFinder())
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe\x00", b"\xff\xfe\x00\xd8"])
+def test_form_of_broken_utf16_is_refused(tmp_path: Path, content: bytes) -> None:
+    """Half a character is one line, not a traceback."""
+    path = tmp_path / "form.toml"
+    path.write_bytes(content)
+    with pytest.raises(UsageError, match=r"form\.toml"):
+        read_form(path, "run", FileFinder())
 
 
 def test_settings_are_typed_and_confirmed() -> None:
@@ -190,7 +249,7 @@ def test_every_bad_setting_is_told() -> None:
     assert len(lines) == 4
     assert "key=value" in lines[0]
     assert "did you mean mount_mode?" in lines[1]
-    assert "set twice" in lines[2]
+    assert lines[2] == 'run.zone is set twice: found "1" and "2"; say it once'
     assert "is empty" in lines[3]
 
 

@@ -108,6 +108,36 @@ def test_a_card_that_says_nothing_is_not_entered(job: Path, person: type) -> Non
         assert book.cards("rig") == ()
 
 
+def test_faults_of_form_and_settings_are_told_together(job: Path) -> None:
+    """Whoever mistyped in the form and on the command line reads both at once."""
+    form = job / "rig.toml"
+    form.write_text('[rig]\nserial = "SU-07"\nlever_arm_aircraft = "1 2"\n', encoding="utf-8")
+    answers = Answers(
+        form=form, settings=("bracke=B", "bracket=C"), values={"calibration_date": "x"}
+    )
+    with pytest.raises(UsageError) as caught:
+        record_card(job, "rig", CardOptions(answers=answers), NobodyToAsk())
+    lines = str(caught.value).splitlines()
+    assert [line.split(":")[0] for line in lines] == [
+        "rig.toml line 2",
+        "rig.toml line 3",
+        "rig.calibration_date is not a date",
+        "a rig has no field bracke; did you mean bracket?",
+    ]
+
+
+def test_settings_count_over_the_form(job: Path) -> None:
+    """What is typed on the command line replaces what the form says."""
+    form = job / "rig.toml"
+    form.write_text('bracket = "A"\nbase_serial = "BR-2"\n', encoding="utf-8")
+    answers = Answers(form=form, settings=("bracket=B",))
+    values = record_card(job, "rig", CardOptions(answers=answers), NobodyToAsk()).values
+    assert {key: known.value for key, known in values.items()} == {
+        "rig.bracket": "B",
+        "rig.base_serial": "BR-2",
+    }
+
+
 def test_blanks_of_a_card_are_listed(job: Path) -> None:
     """What was not answered is listed with its cost."""
     result = record(job, "flight", mount_mode="drone")

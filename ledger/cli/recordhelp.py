@@ -1,0 +1,110 @@
+"""What the commands of `swathbook record` share: options, and a help that lists the fields."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from ledger.forms import print_blank
+from ledger.forms.wording import describe_format
+from ledger.model.fields import list_fields
+from ledger.record.answers import Answers
+from ledger.walk import read_dropped_path
+
+
+class RecordCommand(click.Command):
+    """A command that records fields; its help lists those that it asks for."""
+
+    def __init__(self, *args: Any, kind: str, **attributes: Any) -> None:  # noqa: ANN401 - click's own
+        """Make a command for one kind of record (`rig`, `flight`, `run`)."""
+        super().__init__(*args, **attributes)
+        self.kind = kind
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the fields: those asked for with their format, the others by name."""
+        super().format_epilog(ctx, formatter)
+        fields = list_fields(self.kind)
+        rows = []
+        for field in fields:
+            if field.core:
+                answer = ", ".join(field.choices) or describe_format(field)
+                rows.append((field.name, f"{field.question}{f' ({answer})' if answer else ''}"))
+        with formatter.section("Fields, as asked and as KEY of --set"):
+            formatter.write_dl(rows, col_max=24)
+        with formatter.section("Not asked, only by --set or --from (--blank explains them)"):
+            formatter.write_text(", ".join(field.name for field in fields if not field.core))
+
+
+def form_options(kind: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Return a decorator that adds `--from`, `--set`, `--name` and `--blank`.
+
+    Args:
+        kind: kind of record that the form is for.
+    """
+
+    def print_form(ctx: click.Context, _parameter: click.Parameter, value: bool) -> None:  # noqa: FBT001 - click's own
+        if value and not ctx.resilient_parsing:
+            click.echo(print_blank(kind), nl=False)
+            ctx.exit()
+
+    options = (
+        click.option("--from", "form", metavar="FORM.toml", help="A filled-in form."),
+        click.option(
+            "--set",
+            "settings",
+            multiple=True,
+            metavar="KEY=VALUE",
+            help="One answer; it counts over the form.",
+        ),
+        click.option("--name", default="", metavar="TEXT", help="A name for the record."),
+        click.option(
+            "--blank",
+            is_flag=True,
+            is_eager=True,
+            expose_value=False,
+            callback=print_form,
+            help="Print the empty form and enter nothing.",
+        ),
+    )
+
+    def decorate(function: Callable[..., Any]) -> Callable[..., Any]:
+        for option in reversed(options):
+            function = option(function)
+        return function
+
+    return decorate
+
+
+def process_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add what the commands for runs and steps share: outputs, inputs, reason, `--together`."""
+    options = (
+        click.argument("words", nargs=-1, metavar="[PATH…]"),
+        click.option(
+            "--input",
+            "inputs",
+            multiple=True,
+            metavar="ID|PATH",
+            help="What went in: F1, R1, files.",
+        ),
+        click.option(
+            "--reason", default="", metavar="TEXT", help="Reason of the decision, in one line."
+        ),
+        click.option("--together", is_flag=True, help="All named outputs belong together."),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def read_answers(form: str | None, settings: tuple[str, ...], reason: str = "") -> Answers:
+    """Return what was answered on the command line.
+
+    Args:
+        form: a filled-in form; None for none.
+        settings: texts `key=value`.
+        reason: the reason of a decision, as if it had been set; empty for none.
+    """
+    said = (*settings, f"reason={reason}") if reason else settings
+    return Answers(form=read_dropped_path(form) if form is not None else None, settings=said)
