@@ -20,7 +20,7 @@ from ledger.model.entry import Kind
 from ledger.model.filename import make_book_path
 from ledger.model.nextstep import NextStep
 from ledger.model.phrases import count_things
-from ledger.model.process import Decision, Process
+from ledger.model.process import Decision, Process, find_later
 from ledger.rechecked import read_rechecks
 from ledger.status.alarm import describe_alarms, describe_last_recheck
 from ledger.status.audits import (
@@ -110,7 +110,12 @@ def _describe_job(book: Book) -> StatusLine:
 def _count_blanks(processes: tuple[Process, ...]) -> StatusLine | None:
     """Return how many core fields accepted runs leave blank, before an audit has priced them."""
     accepted = [process for process in processes if process.decision is Decision.ACCEPTED]
-    missing = {key for process in accepted for key in list_blanks(process.kind, process.values)}
+    later = find_later(processes)
+    missing = {
+        key
+        for process in accepted
+        for key in list_blanks(process.kind, process.values, later=process.id in later)
+    }
     if not missing:
         return None
     return StatusLine(

@@ -14,7 +14,7 @@ from ledger.trace.nodes import SettingChange
 # another capture is another job of work.
 _MEASURED = frozenset({Role.CAPTURE, Role.POINTS, Role.RASTER, ""})
 # Not settings: they tell runs apart, not results.
-_NO_SETTINGS = frozenset({"run.decision", "run.reason", "run.purpose", "run.started"})
+_NO_SETTINGS = frozenset({"decision", "reason", "purpose", "started"})
 
 
 class RunsBefore:
@@ -28,7 +28,7 @@ class RunsBefore:
         """Sort the processes by what they worked on."""
         self._alike: dict[tuple[str, frozenset[str]], list[Process]] = {}
         for process in processes:
-            key = (process.kind, _list_measured(process))
+            key = (_name_work(process), _list_measured(process))
             self._alike.setdefault(key, []).append(process)
 
     def find_changes(self, process: Process) -> tuple[Process | None, tuple[SettingChange, ...]]:
@@ -37,12 +37,18 @@ class RunsBefore:
         Without an earlier process of its kind with the same inputs: None and nothing.
         """
         wanted = _list_measured(process)
-        alike = self._alike.get((process.kind, wanted), [])
+        alike = self._alike.get((_name_work(process), wanted), [])
         place = bisect_left(alike, process.entry, key=lambda other: other.entry)
         if not wanted or place == 0:
             return None, ()
         before = alike[place - 1]
         return before, _compare(before, process)
+
+
+def _name_work(process: Process) -> str:
+    """Return the kind of work: a tiling is no other attempt at a cleaning of the same files."""
+    kind = process.find_value("kind")
+    return f"{process.kind} {kind.value if kind is not None else ''}"
 
 
 def _list_measured(process: Process) -> frozenset[str]:
@@ -60,6 +66,6 @@ def _compare(before: Process, now: Process) -> tuple[SettingChange, ...]:
     for key in sort_values({**before.values, **now.values}):
         old, new = before.values.get(key), now.values.get(key)
         same = (old and (old.value, old.unit)) == (new and (new.value, new.unit))
-        if key not in _NO_SETTINGS and not same:
+        if key.partition(".")[2] not in _NO_SETTINGS and not same:
             changes.append(SettingChange(key, old, new))
     return tuple(changes)

@@ -13,6 +13,7 @@ from made_book import MadeBook, known, make_fingerprint
 
 from ledger.auditentry import write_finding
 from ledger.canonical import compute_digest, encode
+from ledger.model.fields import CAPTURE_SETTINGS
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.known import KnownBy
 from ledger.model.lineage import describe_day
@@ -209,7 +210,7 @@ def test_audited_files_that_no_run_made_are_outputs_without_a_run(book: MadeBook
     lines = [each for each in result.state if each.topic == "outputs"]
     assert [each.sentence for each in lines] == [
         "All 2 files in out have their run.",
-        "1 file of the audited deliver comes from no run: deliver/ c.las.",
+        "1 file audited in D1 comes from no run: deliver/ c.las.",
     ]
     assert lines[1].step.command == "swathbook record deliver/c.las"
     assert result.unexplained == ("deliver/c.las",)
@@ -531,6 +532,16 @@ def test_blanks_of_accepted_runs_are_counted_before_any_audit(book: MadeBook) ->
     assert "values blank in accepted runs" in said
 
 
+def test_a_run_on_what_a_run_made_has_no_blank_of_a_capture(book: MadeBook) -> None:
+    """A cleaning recorded as a run adds no mount mode to what is blank."""
+    process(book, "out/a.las", values=dict.fromkeys(CAPTURE_SETTINGS, known("x")))
+    said = line(read_status(book.folder), "blanks").sentence
+    process(book, "out/b.las", inputs=[book.use("out/a.las")])
+    assert line(read_status(book.folder), "blanks").sentence == said
+    process(book, "out/c.las")
+    assert line(read_status(book.folder), "blanks").sentence != said
+
+
 def test_the_next_thing_follows_the_order_of_the_work(book: MadeBook) -> None:
     """Of several things that wait, the earliest in the work is named first."""
     process(book, "out/a.las", decision="undecided")
@@ -551,5 +562,5 @@ def test_thousands_of_outputs_take_less_than_two_seconds(book: MadeBook) -> None
     begun = time.perf_counter()
     result = read_status(book.folder)
     taken = time.perf_counter() - begun
-    assert line(result, "outputs").sentence.startswith("All 3000")
+    assert line(result, "outputs").sentence.startswith("All 3,000")
     assert taken < 2.0

@@ -166,6 +166,28 @@ def test_a_run_of_another_flight_is_no_run_before(tmp_path: Path) -> None:
     assert (node.run_before, node.changes) == ("", ())
 
 
+def test_a_step_is_held_against_the_step_before_of_its_kind(tmp_path: Path) -> None:
+    """Two cleanings of one run are compared; a tiling of it is no other attempt at a cleaning."""
+    book = MadeBook(tmp_path)
+    for name in "abcd":
+        book.write(f"out/{name}.las", name)
+    book.run("out/a.las", inputs=[{"flight": "F1"}])
+    used = [book.use("out/a.las")]
+    for name, kind, purpose in (
+        ("b", "cleaning", "try"),
+        ("c", "tiling", ""),
+        ("d", "cleaning", "again"),
+    ):
+        values = {"step.kind": known(kind), "step.settings": known(name)}
+        values |= {"step.purpose": known(purpose)} if purpose else {}
+        book.step(f"out/{name}.las", inputs=used, values=values)
+    book.close()
+    assert find_node(ask(book, "out/c.las"), "S2").run_before == ""
+    last = find_node(ask(book, "out/d.las"), "S3")
+    assert last.run_before == "S1"
+    assert [change.field for change in last.changes] == ["step.settings"]
+
+
 def test_which_values_were_assumed_or_carried(survey: MadeBook) -> None:
     """Every value that was assumed or carried is listed with its record, and no other is."""
     result = ask(survey, "deliver/tile_13.las")
