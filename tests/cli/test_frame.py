@@ -1,4 +1,4 @@
-"""The command line: one line for each error, the right exit status, nothing loaded in vain."""
+"""The command line: one line for each error, and the right exit status."""
 
 from __future__ import annotations
 
@@ -25,52 +25,12 @@ def _run(*words: str, cwd: Path | None = None) -> subprocess.CompletedProcess[st
     )
 
 
-def _list_modules(cwd: Path, *words: str) -> set[str]:
-    """Return the top-level modules that a command line loads."""
-    code = (
-        "import sys; from ledger.cli.frame import main; main(sys.argv[1:]); "
-        "sys.stderr.write('\\n@@' + ' '.join(sys.modules))"
-    )
-    done = subprocess.run(
-        [sys.executable, "-P", "-c", code, *words],
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    return {name.split(".")[0] for name in done.stderr.rsplit("@@", 1)[1].split()}
-
-
-HEAVY = {"laspy", "pyproj", "numpy", "pydantic", "scipy", "tifffile", "questionary"}
-
-
 def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     """`--help` lists the commands in the order of the job."""
     assert main(["--help"]) == 0
     shown = capsys.readouterr().out
     places = [shown.index(f"\n  {name} ") for name in COMMANDS]
     assert places == sorted(places)
-
-
-def test_help_loads_no_command(tmp_path: Path) -> None:
-    """`--help` loads click and none of the commands or heavy libraries."""
-    loaded = _list_modules(tmp_path, "--help")
-    assert not loaded & (HEAVY | {"rich", "pluggy", "sqlite3", "lidar_checks"})
-
-
-@pytest.mark.parametrize("words", [(), ("trace", "nothing.las")])
-def test_answers_from_the_book_load_nothing_heavy(tmp_path: Path, words: tuple[str, ...]) -> None:
-    """The bare command and `trace` load no library of points, coordinates or models, no plugin."""
-    assert main(["start", str(tmp_path / "job")]) == 0
-    loaded = _list_modules(tmp_path / "job", *words)
-    assert not loaded & (HEAVY | {"lidar_checks", "pluggy"})
-
-
-def test_recheck_loads_no_points_library(tmp_path: Path) -> None:
-    """`recheck` of files that are as recorded loads neither points, coordinates nor plugins."""
-    assert main(["start", str(tmp_path / "job")]) == 0
-    loaded = _list_modules(tmp_path / "job", "recheck")
-    assert not loaded & {"laspy", "pyproj", "pydantic", "lidar_checks"}
 
 
 def test_an_unknown_command_names_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
