@@ -12,7 +12,8 @@ from ledger.cli.show import show
 from ledger.loading import load_part
 from ledger.model.artefact import FingerprintValue
 from ledger.recheck import RecheckResult, recheck
-from ledger.report.recheck import make_json, make_screen
+from ledger.report.recheck import make_screen
+from ledger.report.recheck_json import make_json
 from ledger.walk import read_dropped_path
 
 

@@ -13,6 +13,7 @@ from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.ask import Progress
 from ledger.model.filename import make_book_path
 from ledger.recheck.expected import Expected
+from ledger.recheck.marking import mark_files
 from ledger.recheck.states import CheckedFile, FileState
 from ledger.store.reading import Book
 from ledger.volumes import find_volume, is_connected
@@ -64,7 +65,7 @@ def compare_files(
         read += outcome.bytes if isinstance(outcome, Fixity) else 0
         found.append(_compare(book, known, outcome, read_fingerprint))
     progress.finish()
-    return Comparison(_mark_copies(book, sorted(found, key=lambda file: file.path)), read)
+    return Comparison(mark_files(book, sorted(found, key=lambda file: file.path)), read)
 
 
 def _look(place: Path) -> int | None:
@@ -105,11 +106,12 @@ def _compare(
         state = FileState.UNREADABLE
         if isinstance(outcome, ChangedFileError):
             state = FileState.CHANGED
-        fault = " ".join(str(outcome).splitlines())
-        return CheckedFile(known.path, state, known.sha256, sentence=f"{fault}.")
+        fault = outcome.faults[0]
+        why = ": ".join(" ".join(part.split()) for part in (fault.what, fault.found) if part)
+        return CheckedFile(known.path, state, known.sha256, sentence=f"{known.path} {why}.")
     digest = outcome.sha256
     if not known.sha256:
-        return _look_up(book, known, digest)
+        return _look_up(book, known, outcome)
     lapsed = tuple(name for name, sha256 in known.audited.items() if sha256 not in ("", digest))
     if digest == known.sha256:
         seen = _see_again(book, known, outcome)
@@ -122,6 +124,7 @@ def _compare(
         state=state,
         recorded=known.sha256,
         found=digest,
+        found_bytes=outcome.bytes,
         audits=lapsed,
         sentence=_explain_change(known.path, state, lapsed),
     )
@@ -144,14 +147,17 @@ def _see_again(book: Book, known: Expected, found: Fixity) -> FileRecord | None:
     )
 
 
-def _look_up(book: Book, known: Expected, digest: str) -> CheckedFile:
+def _look_up(book: Book, known: Expected, found: Fixity) -> CheckedFile:
     """Say whether the bytes of a file under a new name are known: a file is its digest."""
+    digest = found.sha256
     if book.uses(digest) and not known.audited:
         return CheckedFile(known.path, FileState.AS_RECORDED, digest, digest)
     sentence = f"{known.path} is not in the book, under this name or any other."
     if known.audited:
         sentence = f"{known.path} could not be read at the audit, so the book has no digest of it."
-    return CheckedFile(known.path, FileState.UNKNOWN, "", digest, sentence=sentence)
+    return CheckedFile(
+        known.path, FileState.UNKNOWN, "", digest, sentence=sentence, found_bytes=found.bytes
+    )
 
 
 def _compare_points(
@@ -179,23 +185,3 @@ def _explain_change(path: str, state: FileState, lapsed: tuple[str, ...]) -> str
     if state is FileState.HEADER_CHANGED:
         what += "; its points are unchanged, its header is not"
     return f"{path} {what}."
-
-
-def _mark_copies(book: Book, files: list[CheckedFile]) -> tuple[CheckedFile, ...]:
-    """Note, for files that are away, whether the same bytes were read elsewhere."""
-    good = {file.recorded for file in files if file.state is FileState.AS_RECORDED}
-    marked = []
-    for file in files:
-        away = file.state in (FileState.MISSING, FileState.NOT_CONNECTED)
-        if away and file.recorded in good:
-            only_seen = _was_only_seen(book, file)
-            marked.append(replace(file, has_other_copy=True, only_seen=only_seen))
-        else:
-            marked.append(file)
-    return tuple(marked)
-
-
-def _was_only_seen(book: Book, file: CheckedFile) -> bool:
-    """Say whether the path was never more than a place where a copy was come across."""
-    relations = {use.relation for use in book.uses(file.recorded) if use.file.path == file.path}
-    return relations == {"seen"}

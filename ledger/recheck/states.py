@@ -8,7 +8,22 @@ from ledger.model.artefact import FileRecord
 from ledger.model.filestate import FileState
 from ledger.standing import Standing
 
-__all__ = ["CheckedFile", "FileState", "RecheckResult"]
+__all__ = ["CheckedFile", "FileState", "Noted", "RecheckResult"]
+
+
+@dataclass(frozen=True)
+class Noted:
+    """What the book noted of a file under its path.
+
+    Args:
+        entry: the latest entry that recorded these bytes there.
+        time: when that was entered, UTC.
+        bytes: size.
+    """
+
+    entry: int
+    time: str
+    bytes: int
 
 
 @dataclass(frozen=True)
@@ -26,6 +41,10 @@ class CheckedFile:
         sentence: what is wrong, in one sentence; empty when nothing is.
         seen: the file as it was seen, where its bytes are as recorded and its time is not; None
             otherwise.
+        found_bytes: size of what is there now; None where nothing could be read.
+        noted: of a file that is not as recorded, what was; None where that cannot be told.
+        good_at: path at which the recorded bytes were read, as recorded; empty for nowhere.
+        known_at: path at which the book saw them and nobody looked now; empty for nowhere.
     """
 
     path: str
@@ -37,6 +56,10 @@ class CheckedFile:
     only_seen: bool = False
     sentence: str = ""
     seen: FileRecord | None = None
+    found_bytes: int | None = None
+    noted: Noted | None = None
+    good_at: str = ""
+    known_at: str = ""
 
     @property
     def is_covered(self) -> bool:

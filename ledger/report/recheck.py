@@ -1,163 +1,199 @@
-"""What `recheck` shows."""
+"""What `recheck` shows: the answer, the counts, then each file that is not as it was recorded.
+
+A wrong file is told by what the book noted of it against what is there now, and by where the
+recorded bytes are still to be had.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, TypedDict
+from collections.abc import Iterator, Sequence
 
 from rich.console import Group, RenderableType
+from rich.text import Text
 
-from ledger.model.phrases import count_things, describe_bytes
-from ledger.recheck.states import CheckedFile, FileState, RecheckResult
+from ledger.model.phrases import agree, count_things, describe_bytes
+from ledger.recheck.states import CheckedFile, FileState, Noted, RecheckResult
 from ledger.report.screen import (
     BAD,
     DOUBT,
     GOOD,
     QUIET,
     STRONG,
-    make_table,
     next_step,
     say,
+    say_lines,
     say_sentence,
     title,
 )
 from ledger.standing import Standing
+from ledger.volumes import find_volume
 
-_STATE_STYLE = {
-    FileState.AS_RECORDED: "",
-    FileState.CHANGED: BAD,
-    FileState.HEADER_CHANGED: BAD,
-    FileState.MISSING: BAD,
-    FileState.NOT_CONNECTED: DOUBT,
-    FileState.UNREADABLE: BAD,
-    FileState.UNKNOWN: DOUBT,
+_TITLES = {
+    FileState.CHANGED: "Changed: other bytes than the book recorded",
+    FileState.HEADER_CHANGED: "Header changed: the points are as recorded, the header is not",
+    FileState.MISSING: "Missing",
+    FileState.UNREADABLE: "Cannot be read",
+    FileState.UNKNOWN: "Not in the book",
+    FileState.NOT_CONNECTED: "On a drive that is not connected",
+    FileState.AS_RECORDED: "As recorded",
 }
-
-
-class CheckedFileJson(TypedDict):
-    """One file."""
-
-    path: Annotated[str, "as the book stores it"]
-    state: Annotated[str, "how it stands against the book"]
-    recorded: Annotated[str, "digest in the book"]
-    found: Annotated[str, "digest of the bytes there now"]
-    audits: Annotated[list[str], "audits that hold no longer because of it"]
-    sentence: Annotated[str, "what is wrong, in one sentence"]
-
-
-class StandingJson(TypedDict):
-    """Whether an audited folder is still what was audited."""
-
-    id: Annotated[str, "id of the deliverable"]
-    entry: Annotated[int, "entry of its latest audit"]
-    folder: Annotated[str, "the audited folder"]
-    verdict: Annotated[str, "its verdict then"]
-    holds: Annotated[bool, "same files, same job.toml, same checks, nothing recorded since"]
-    reasons: Annotated[list[str], "why it is valid no longer"]
-    open: Annotated[list[str], "what may have ended it and could not be told"]
-
-
-class RecheckJson(TypedDict):
-    """What `recheck --json` prints."""
-
-    schema: Annotated[int, "1"]
-    book: Annotated[str, "unbroken or broken"]
-    first_broken_entry: Annotated[int | None, "number of the first entry that does not fit"]
-    entry: Annotated[int | None, "entry made; null when it was not entered"]
-    not_entered: Annotated[str, "why it was not entered"]
-    counts: Annotated[dict[str, int], "files by state"]
-    files: Annotated[list[CheckedFileJson], "those not as recorded; all with --all"]
-    audits: Annotated[list[StandingJson], "latest audit of every folder"]
-
-
-def make_json(result: RecheckResult) -> RecheckJson:
-    """Return the object that `--json` prints."""
-    return {
-        "schema": 1,
-        "book": result.book,
-        "first_broken_entry": result.first_broken_entry,
-        "entry": result.entry,
-        "not_entered": result.not_entered,
-        "counts": {str(state): count for state, count in result.counts.items()},
-        "files": [_describe(file) for file in result.listed],
-        "audits": [_describe_standing(audit) for audit in result.audits],
-    }
-
-
-def _describe(file: CheckedFile) -> CheckedFileJson:
-    return {
-        "path": file.path,
-        "state": str(file.state),
-        "recorded": file.recorded,
-        "found": file.found,
-        "audits": list(file.audits),
-        "sentence": file.sentence,
-    }
-
-
-def _describe_standing(audit: Standing) -> StandingJson:
-    return {
-        "id": audit.id,
-        "entry": audit.entry.seq,
-        "folder": audit.folder,
-        "verdict": audit.verdict,
-        "holds": audit.holds,
-        "reasons": list(audit.reasons),
-        "open": list(audit.open_questions),
-    }
+_SHOWN = 5
+_NAMED = 4
+_MANY = 3
+_SHOWN_DIGITS = 8  # enough to be typed after `trace`
+_TYPED_DIGITS = 12
+_TO_THE_MINUTE = len("2026-05-14 10:00")
+_ADVICE = (
+    "Keep this file as it is. Fetch an older copy of swathbook.sqlite from a backup or a drive"
+)
+_RECHECK_OLD = "swathbook recheck --book-only --job FOLDER"
 
 
 def make_screen(result: RecheckResult) -> RenderableType:
     """Return what a person reads."""
-    parts: list[RenderableType] = [_say_head(result)]
-    broken = result.book != "unbroken"
-    parts.append(say_sentence(result.book_sentence, BAD if broken else ""))
+    headline = _say_head(result)
+    parts: list[RenderableType] = [headline, *_say_book(result)]
     if not result.book_only:
-        counts = ", ".join(f"{count:,} {state}" for state, count in result.counts.items())
-        parts.append(
-            say(f"Files: {counts or 'none recorded'}; {describe_bytes(result.bytes)} read.")
-        )
-    if result.listed:
-        parts += [title("Files" if result.all_files else "Not as recorded"), _tabulate(result)]
-    for audit in result.audits:
-        parts.append(_say_standing(audit))
+        parts.append(_say_counts(result))
+    for state, heading in _TITLES.items():
+        files = [file for file in result.listed if file.state is state]
+        if files:
+            parts += [title(heading), *_list_files(state, files, result)]
+    if result.audits:
+        parts.append(Text(""))
+    parts += [_say_standing(audit, result) for audit in result.audits]
     if result.entry is not None:
         parts.append(say(f"Entered as entry {result.entry}.", QUIET))
     elif result.not_entered:
-        parts.append(say(f"Not entered: {result.not_entered}.", DOUBT))
-    changed = [file for file in result.listed if file.state is FileState.CHANGED]
-    if changed:
-        parts.append(next_step(f"swathbook trace {changed[0].recorded[:12]}", "what it was"))
+        parts.append(say(f"This recheck was not entered: {result.not_entered}.", DOUBT))
+    if len(result.listed) > _MANY:
+        parts.append(headline)  # said again: the first line is out of sight
+    parts += _list_next(result)
     return Group(*parts)
 
 
-def _say_head(result: RecheckResult) -> RenderableType:
+def _say_head(result: RecheckResult) -> Text:
     if result.book != "unbroken":
-        return say("The book is broken.", BAD)
-    if result.state_ok and any(
-        state is not FileState.AS_RECORDED for state, count in result.counts.items() if count
-    ):
+        return say_sentence(result.book_sentence, BAD)
+    if result.book_only:
+        return say("The book is unbroken.", GOOD)
+    wrong = {state: n for state, n in result.counts.items() if state is not FileState.AS_RECORDED}
+    if not wrong:
+        return say("Everything is as recorded.", GOOD)
+    if result.state_ok:
         # A second place of the same bytes is gone: no loss, and still not "everything".
         return say("Nothing is lost: what is not as recorded was read at another place.", DOUBT)
-    if result.state_ok:
-        what = "The book is unbroken." if result.book_only else "Everything is as recorded."
-        return say(what, GOOD)
-    wrong = sum(n for state, n in result.counts.items() if state is not FileState.AS_RECORDED)
-    return say(
-        f"{count_things(wrong, 'file')} not as recorded.", DOUBT if result.is_incomplete else BAD
+    if result.is_incomplete:
+        away = count_things(wrong[FileState.NOT_CONNECTED], "file")
+        return say(f"{away} could not be looked at: the drive is not connected.", DOUBT)
+    total = sum(wrong.values())
+    told = ", ".join(
+        f"{count:,} {state}" if len(wrong) > 1 else str(state) for state, count in wrong.items()
     )
+    what = f"{count_things(total, 'file')} {agree(total, 'is', 'are')} not as recorded: {told}."
+    return say(what, BAD)
 
 
-def _tabulate(result: RecheckResult) -> RenderableType:
-    table = make_table("state", "file", "what that means")
-    for file in result.listed:
-        table.add_row(
-            say(str(file.state), _STATE_STYLE[file.state]), say(file.path), say(file.sentence)
+def _say_book(result: RecheckResult) -> list[RenderableType]:
+    if result.book == "unbroken":
+        return [] if result.book_only else [say_sentence(result.book_sentence)]
+    parts: list[RenderableType] = []
+    sound = (result.first_broken_entry or 1) - 1
+    if sound:
+        told = agree(sound, "Entry 1 is as it was", f"Entries 1 to {sound} are as they were")
+        parts.append(say(f"{told} entered; later ones may not be."))
+    return [*parts, say(f"{_ADVICE}, and prove that one.", STRONG)]
+
+
+def _say_counts(result: RecheckResult) -> RenderableType:
+    counts = ", ".join(f"{count:,} {state}" for state, count in result.counts.items())
+    against = "" if result.book == "unbroken" else ", held against what the broken book says"
+    read = describe_bytes(result.bytes)
+    return say(f"Files: {counts or 'none recorded'}; {read} read{against}.")
+
+
+def _list_files(
+    state: FileState, files: Sequence[CheckedFile], result: RecheckResult
+) -> Iterator[RenderableType]:
+    if state is FileState.AS_RECORDED:
+        yield say_lines((file.path for file in files), indent=2)
+        return
+    if state is FileState.NOT_CONNECTED and not result.all_files:
+        yield from _list_drives(files)
+        return
+    shown = files if result.all_files or len(files) <= _SHOWN + 1 else files[:_SHOWN]
+    for file in shown:
+        yield say_lines([file.path], STRONG, indent=2)
+        yield say_lines(_tell(file), indent=4)
+    left = files[len(shown) :]
+    if left:
+        names = ", ".join(file.path for file in left[:_NAMED])
+        more = ", …" if len(left) > _NAMED else ""
+        yield say_lines([f"and {len(left)} more: {names}{more}: --all"], indent=2)
+
+
+def _list_drives(files: Sequence[CheckedFile]) -> Iterator[RenderableType]:
+    drives: dict[str, list[CheckedFile]] = {}
+    for file in files:
+        drives.setdefault(find_volume(file.path), []).append(file)
+    for volume, held in drives.items():
+        lost = sum(not file.good_at for file in held)
+        told = (
+            f"{lost} of them {agree(lost, 'was', 'were')} read nowhere else"
+            if lost
+            else "all were read elsewhere"
         )
-    return table
+        yield say_lines([f"{volume}: {count_things(len(held), 'file')}; {told}: --all"], indent=2)
 
 
-def _say_standing(audit: Standing) -> RenderableType:
+def _tell(file: CheckedFile) -> Iterator[str]:
+    """Yield what was recorded, what is there, and where the recorded bytes are."""
+    if file.recorded:
+        yield f"recorded  {_describe_note(file.noted, file.recorded)}"
+    if file.found:
+        size = f"{file.found_bytes:,} bytes, " if file.found_bytes is not None else ""
+        yield f"now       {size}sha256 {file.found[:_SHOWN_DIGITS]} …"
+    else:
+        told = file.sentence.removeprefix(file.path).strip().removesuffix(".")
+        yield f"now       {'nothing there' if file.state is FileState.MISSING else told}"
+    if file.audits:
+        yield f"audited   as recorded, in {', '.join(file.audits)}"
+    if file.good_at:
+        yield f"the recorded bytes are at {file.good_at}"
+    elif file.known_at:
+        yield f"the book saw the same bytes at {file.known_at}; not looked at now"
+    elif file.recorded:
+        yield "no other place of the recorded bytes is known"
+
+
+def _describe_note(noted: Noted | None, digest: str) -> str:
+    told = f"sha256 {digest[:_SHOWN_DIGITS]} …"
+    if noted is None:
+        return told
+    when = noted.time.replace("T", " ")[:_TO_THE_MINUTE]
+    return f"entry {noted.entry}, {when} UTC, {noted.bytes:,} bytes, {told}"
+
+
+def _say_standing(audit: Standing, result: RecheckResult) -> RenderableType:
     what = f"Audit {audit.id} of {audit.folder} ({audit.verdict}, entry {audit.entry.seq})"
+    if audit.holds and result.book != "unbroken":
+        return say(f"{what}: nothing has changed, if the broken book can be believed.", DOUBT)
     if audit.holds:
         return say(f"{what} still holds.", STRONG)
     return say(f"{what}. {audit.sentence}", BAD if audit.reasons else DOUBT)
+
+
+def _list_next(result: RecheckResult) -> list[RenderableType]:
+    """Return the one thing to type: about a changed file what it was, else about a drive."""
+    if result.book != "unbroken":
+        return [next_step(_RECHECK_OLD, "where the older copy lies")]
+    for file in result.listed:
+        if file.state in (FileState.CHANGED, FileState.HEADER_CHANGED, FileState.MISSING):
+            return [
+                next_step(
+                    f"swathbook trace {file.recorded[:_TYPED_DIGITS]}", f"what {file.path} was"
+                )
+            ]
+    if result.is_incomplete:
+        return [next_step("swathbook recheck", "once the drive is connected")]
+    return []

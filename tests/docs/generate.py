@@ -40,7 +40,7 @@ JSON_OBJECTS = {
     "trace": ("ledger.report.trace_json", "TraceJson"),
     "compare": ("ledger.report.compare", "CompareJson"),
     "find": ("ledger.report.find", "FindJson"),
-    "recheck": ("ledger.report.recheck", "RecheckJson"),
+    "recheck": ("ledger.report.recheck_json", "RecheckJson"),
     "checks": ("ledger.report.checks", "ChecksJson"),
     "demo": ("ledger.report.demo", "DemoJson"),
 }

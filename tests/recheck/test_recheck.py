@@ -15,6 +15,7 @@ from made_book import MadeBook, make_fingerprint
 from ledger.errors import MalformedFileError, NoBookError, UsageError
 from ledger.model.artefact import FingerprintValue
 from ledger.model.ask import NoProgress
+from ledger.model.entry import Entry
 from ledger.recheck import FileState, RecheckResult, recheck
 from ledger.rechecked import read_broken_note
 from ledger.store.reading import BOOK_NAME, Book
@@ -506,3 +507,45 @@ def test_a_broken_book_leaves_a_note_until_it_is_whole_again(job: MadeBook) -> N
     (job.folder / BOOK_NAME).write_bytes(whole)
     assert recheck(job.folder, book_only=True).book == "unbroken"
     assert read_broken_note(job.folder) is None
+
+
+def test_a_wrong_file_is_told_with_what_was_recorded_of_it(job: MadeBook) -> None:
+    """Entry, time and size of the record stand beside size and digest of what is there now."""
+    (job.folder / "deliver/tile_10.las").write_text("longer than it was", encoding="utf-8")
+    (file,) = [each for each in recheck(job.folder).files if each.path == "deliver/tile_10.las"]
+    assert file.noted is not None
+    entry = find_entry(job, file.noted.entry)
+    assert (entry.kind, file.noted.time) == ("audit", entry.time)
+    assert file.noted.bytes == len("tile 10")
+    assert file.found_bytes == len("longer than it was")
+
+
+def test_the_entry_that_put_a_file_in_counts_not_one_that_met_it_again(job: MadeBook) -> None:
+    """A sighting after the registration does not take its place in what is told."""
+    os.utime(job.folder / "raw/cap_p1.bin", (1, 1))
+    assert recheck(job.folder).state_ok  # enters the new time as a sighting
+    (job.folder / "raw/cap_p1.bin").unlink()
+    (file,) = [each for each in recheck(job.folder).files if each.path == "raw/cap_p1.bin"]
+    assert file.noted is not None
+    assert find_entry(job, file.noted.entry).kind == "files"
+
+
+def test_where_the_recorded_bytes_still_lie_is_told(job: MadeBook) -> None:
+    """A changed delivered file names the output with the recorded bytes, read or only known."""
+    (job.folder / "deliver/tile_10.las").write_text("changed", encoding="utf-8")
+    (whole,) = [each for each in recheck(job.folder).files if each.path == "deliver/tile_10.las"]
+    assert (whole.good_at, whole.known_at) == ("out/tile_10.las", "")
+    (alone,) = recheck(job.folder, [job.folder / "deliver/tile_10.las"]).files
+    assert (alone.good_at, alone.known_at) == ("", "out/tile_10.las")
+    (job.folder / "out/tile_10.las").unlink()
+    lost = recheck(job.folder)
+    (gone,) = [each for each in lost.files if each.path == "deliver/tile_10.las"]
+    assert (gone.good_at, gone.known_at) == ("", "")
+
+
+def find_entry(job: MadeBook, number: int) -> Entry:
+    """Return an entry of the book."""
+    with Book.open(job.folder) as book:
+        entry = book.entry(number)
+    assert entry is not None
+    return entry
