@@ -6,17 +6,21 @@ Light: reads the entry and its lists, no file.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 from ledger.canonical import decode
 from ledger.errors import FileError
-from ledger.model.entry import Entry
+from ledger.model.artefact import FileRecord
+from ledger.model.entry import Entry, Kind
 from ledger.model.filename import find_path, make_book_path
 from ledger.store.reading import Book
 from ledger.walk import list_files
+
+# Uses of a file that say where it was, and not that it has to be there.
+_LOOKED_AT = ("audited", "seen")
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,11 @@ class AuditedFolder:
         return str(self.entry.values["folder"])
 
     @cached_property
+    def paths(self) -> frozenset[str]:
+        """Return the paths of its files as the book stores them."""
+        return frozenset(file.path for file in self.files.values())
+
+    @cached_property
     def added(self) -> tuple[str, ...]:
         """Return the files that lie there now and did not at the audit.
 
@@ -85,6 +94,37 @@ class AuditedFolder:
             return self.added is not None
         except FileError:
             return False
+
+
+def list_audited_folders(book: Book) -> tuple[AuditedFolder, ...]:
+    """Return the latest telling audit of every folder that was ever audited, by folder.
+
+    Raises:
+        BookError: its lists are not in the book.
+    """
+    latest: dict[str, Entry] = {}
+    for entry in book.entries(Kind.AUDIT):
+        folder = str(entry.values["folder"])
+        if not is_said_already(entry, latest.get(folder)):
+            latest[folder] = entry
+    return tuple(read_audited_folder(book, latest[folder]) for folder in sorted(latest))
+
+
+def has_left_delivery(book: Book, record: FileRecord, audits: Iterable[AuditedFolder]) -> bool:
+    """Say whether a file was only ever part of a delivery, which was audited since without it.
+
+    Args:
+        book: an open book.
+        record: the latest record of its path.
+        audits: the latest audit of every folder.
+    """
+    for audit in audits:
+        if record.path in audit.paths or not record.path.startswith(f"{audit.folder}/"):
+            continue
+        uses = [use for use in book.uses(record.sha256) if use.file.path == record.path]
+        if all(use.relation in _LOOKED_AT and use.entry < audit.entry.seq for use in uses):
+            return True
+    return False
 
 
 def is_said_already(entry: Entry, before: Entry | None) -> bool:

@@ -24,7 +24,7 @@ from ledger.walk import list_files
 
 # Hidden files, and what office programs leave beside an open document.
 _NOT_OUTPUTS = (".", "~$")
-_EXPLAINED = frozenset({"output", "registered"})
+_EXPLAINING = ("output", "registered")
 
 
 @dataclass(frozen=True)
@@ -70,11 +70,12 @@ def sort_outputs(book: Book, folder: Path) -> Outputs:
     if not os.path.isdir(folder):
         return Outputs()
     seen = {record.path: record for record in book.files_last_seen()}
+    known = find_explained(book)
     by_kind: dict[str, list[FoundOutput]] = {}
     for path in list_outputs([folder], book.folder):
         found = FoundOutput(path, make_book_path(path, book.folder)[0])
         record = seen.get(found.name)
-        if record is not None and is_of_size(path, record) and is_explained(book, record.sha256):
+        if record is not None and record.sha256 in known and is_of_size(path, record):
             kind = "explained" if is_untouched(path, record) else "touched"
         else:
             kind = "waiting" if needs_run(path) else "beside"
@@ -92,9 +93,9 @@ def list_outputs(paths: Iterable[Path], job: Path) -> list[Path]:
     return [path for path in found if not path.name.startswith(_NOT_OUTPUTS)]
 
 
-def is_explained(book: Book, sha256: str) -> bool:
-    """Say whether a recorded run or step made these bytes, or somebody registered them."""
-    return any(use.relation in _EXPLAINED for use in book.uses(sha256))
+def find_explained(book: Book) -> frozenset[str]:
+    """Return the digests of what a recorded run or step made, or somebody registered."""
+    return book.digests_used_as(*_EXPLAINING)
 
 
 def needs_run(path: Path) -> bool:

@@ -20,13 +20,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from ledger.audited import list_audited_folders
 from ledger.canonical import compute_digest, encode
 from ledger.errors import BookError, SwathbookError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import make_book_path
 from ledger.recheck.comparison import ReadFingerprint, compare_files
-from ledger.recheck.expected import is_below, list_audited_folders, list_expected, select
+from ledger.recheck.expected import is_below, list_expected, select
 from ledger.recheck.standing import find_standing
 from ledger.recheck.states import CheckedFile, FileState, RecheckResult
 from ledger.rechecked import drop_broken_note, keep_broken_note

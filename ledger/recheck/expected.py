@@ -1,20 +1,20 @@
 """What the book expects of each path: the file that it recorded there last.
 
-The latest record of a path counts. Where the latest audit of its folder saw other bytes, the audit
+The latest record of a path counts; a file that only a delivery held, and that its later audit no
+longer does, is not expected. Where the latest audit of its folder saw other bytes, the audit
 counts, unless a run, step or registration has entered the later ones since.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from ledger.audited import AuditedFolder, is_said_already, read_audited_folder
+from ledger.audited import AuditedFolder, has_left_delivery
 from ledger.errors import UsageError
 from ledger.model.artefact import FileRecord
-from ledger.model.entry import Entry, Kind
 from ledger.model.filename import find_path, make_book_path
 from ledger.store.reading import Book
 
@@ -43,17 +43,7 @@ class Expected:
     times: frozenset[int] = frozenset()
 
 
-def list_audited_folders(book: Book) -> tuple[AuditedFolder, ...]:
-    """Return the latest telling audit of every folder that was ever audited, by folder."""
-    latest: dict[str, Entry] = {}
-    for entry in book.entries(Kind.AUDIT):
-        folder = str(entry.values["folder"])
-        if not is_said_already(entry, latest.get(folder)):
-            latest[folder] = entry
-    return tuple(read_audited_folder(book, latest[folder]) for folder in sorted(latest))
-
-
-def list_expected(book: Book, audits: Iterable[AuditedFolder]) -> dict[str, Expected]:
+def list_expected(book: Book, audits: Sequence[AuditedFolder]) -> dict[str, Expected]:
     """Return what the book expects, by path."""
     expected = {
         record.path: Expected(
@@ -64,7 +54,7 @@ def list_expected(book: Book, audits: Iterable[AuditedFolder]) -> dict[str, Expe
             times=frozenset({record.mtime_ns}),
         )
         for record in book.files_last_seen()
-        if record.path
+        if record.path and not has_left_delivery(book, record, audits)
     }
     for audit in audits:
         for file in audit.files.values():

@@ -17,7 +17,7 @@ from ledger.model.artefact import FileRecord
 from ledger.model.ask import Progress
 from ledger.model.filename import make_book_path
 from ledger.model.header import LasHeader
-from ledger.outputs import holds_points, is_explained, list_outputs, needs_run, sort_outputs
+from ledger.outputs import find_explained, holds_points, list_outputs, needs_run, sort_outputs
 from ledger.store.reading import Book
 
 
@@ -70,10 +70,11 @@ def find_unexplained(book: Book, folder: Path, progress: Progress) -> Found:
         return Found()
     doubtful = sorted(each.path for each in (*outputs.waiting, *outputs.touched, *outputs.beside))
     candidates = _read(doubtful, book.folder, progress)
+    explained = find_explained(book)
     fresh: list[Candidate] = []
     known: list[FileRecord] = []
     for each in candidates:
-        if is_explained(book, each.fixity.sha256):
+        if each.fixity.sha256 in explained:
             known.append(_see_again(book, each))
         else:
             fresh.append(each)

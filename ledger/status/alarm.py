@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
+from ledger.audited import AuditedFolder, has_left_delivery, list_audited_folders
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import WRONG
 from ledger.model.lineage import describe_day
@@ -43,23 +44,25 @@ def describe_alarms(
 def _find_wrong(
     book: Book, rechecks: Sequence[PastRecheck], seen: Mapping[str, FileRecord]
 ) -> dict[str, LastLook]:
-    """Return the files that were wrong when last looked at, and not entered anew since."""
+    """Return the files that were wrong when last looked at, and not settled since."""
     found = {}
+    audits = list_audited_folders(book) if rechecks else ()
     for path in sorted({path for past in rechecks for path in past.states}):
         look = find_last_look(rechecks, path)
         if look is None or look.state not in WRONG or look.is_covered:
             continue
         record = seen.get(path)
-        if record is None or _find_entry(book, record) < look.entry.seq:
+        if record is None or not _is_settled(book, record, look, audits):
             found[path] = look
     return found
 
 
-def _find_entry(book: Book, record: FileRecord) -> int:
-    """Return the latest entry that saw these bytes under this path."""
-    return max(
-        (use.entry for use in book.uses(record.sha256) if use.file.path == record.path), default=0
-    )
+def _is_settled(
+    book: Book, record: FileRecord, look: LastLook, audits: Sequence[AuditedFolder]
+) -> bool:
+    """Say whether bytes were entered under the path since, or a delivery goes on without it."""
+    uses = [use.entry for use in book.uses(record.sha256) if use.file.path == record.path]
+    return max(uses, default=0) > look.entry.seq or has_left_delivery(book, record, audits)
 
 
 def _describe_files(wrong: Mapping[str, LastLook]) -> StatusLine:

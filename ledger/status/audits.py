@@ -54,14 +54,15 @@ def describe_audit(
     audit = read_audit(book, folder.entry)
     accepted = book.acceptances().keys()
     verdict = Verdict(str(folder.entry.values["verdict"]))
+    minor = _list_minor(audit)
+    taken = ""
     if verdict is Verdict.ACCEPTANCE_NEEDED:  # the only one that acceptances change
         verdict = audit.compute_verdict(accepted)
+        count = sum(each.id in accepted for each in minor.values())
+        taken = f", {count} of {len(minor)} minor accepted"
     quick = ", quick" if audit.is_quick else ""
-    said = f"{folder.id}, {folder.folder}, {describe_day(folder.entry.time)}{quick}: {verdict}"
-    minor = _list_minor(audit)
-    if minor:
-        taken = sum(each.id in accepted for each in minor.values())
-        said += f", {taken} of {len(minor)} minor accepted"
+    day = describe_day(folder.entry.time)
+    said = f"{folder.id}, {folder.folder}, {day}{quick}: {verdict}{taken}"
     standing = judge(book, folder, look_at_files(folder, seen, rechecks))
     if not os.path.isdir(folder.place):
         return StatusLine(_TOPIC, f"{said}. The folder is not there now.")

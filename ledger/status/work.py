@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Collection, Iterable, Sequence
 from pathlib import PurePosixPath
 
@@ -16,7 +17,7 @@ from ledger.model.nextstep import NextStep
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Decision, Process
 from ledger.model.typed import quote_path
-from ledger.outputs import Outputs, is_explained, sort_outputs
+from ledger.outputs import Outputs, find_explained, sort_outputs
 from ledger.status.lines import StatusLine
 from ledger.store.reading import Book
 
@@ -103,24 +104,26 @@ def _describe_touched(name: str, outputs: Outputs) -> StatusLine:
 def _find_orphans(book: Book, audit: AuditedFolder, known: Collection[str]) -> tuple[str, ...]:
     """Return the point and raster files of an audited folder that no run or step made."""
     ancestry = Ancestry(book)
+    explained = find_explained(book)
     return tuple(
         file.path
         for _, file in sorted(audit.files.items())
         if file.sha256
+        and file.sha256 not in explained
         and file.path not in known
+        and os.path.isfile(file.place)
         and PurePosixPath(file.name).suffix.lower() in (*POINT_SUFFIXES, *RASTER_SUFFIXES)
-        and not is_explained(book, file.sha256)
         and ancestry.find_custody(file.sha256).state is CustodyState.ORPHAN
     )
 
 
 def _describe_orphans(audit: AuditedFolder, orphans: Sequence[str]) -> StatusLine:
     typed = " ".join(quote_path(path) for path in orphans)
-    files = f"{count_things(len(orphans), 'file')} of the audited {audit.folder}"
+    files = count_things(len(orphans), "file")
     verb = agree(len(orphans), "comes", "come")
     return StatusLine(
         "outputs",
-        f"{files} {verb} from no run: {list_by_folder(orphans)}.",
+        f"{files} audited in {audit.id} {verb} from no run: {list_by_folder(orphans)}.",
         NextStep(f"swathbook record {typed if len(orphans) <= _PATHS_TYPED else 'PATH…'}"),
     )
 

@@ -457,6 +457,26 @@ def test_a_name_that_is_no_text_is_found_again(tmp_path: Path) -> None:
     assert states(recheck(tmp_path)) == {"deliver/tile_\\xff.las": FileState.CHANGED}
 
 
+def test_a_file_taken_out_of_a_delivery_is_not_missing_for_ever(job: MadeBook) -> None:
+    """Missing until the folder is audited without it; a raw file or an output stays expected."""
+    (job.folder / "deliver/tile_10.las").unlink()
+    job.write("deliver/extra.las", "only ever delivered")
+    job.writer = job.writer.open(job.folder)
+    job.audit("deliver", name="D2")
+    (job.folder / "deliver/extra.las").unlink()
+    (job.folder / "out/tile_10.las").unlink()
+    job.close()
+    assert states(recheck(job.folder)) == {
+        "deliver/extra.las": FileState.MISSING,
+        "out/tile_10.las": FileState.MISSING,
+    }
+    job.writer = job.writer.open(job.folder)
+    job.audit("deliver", name="D3")
+    job.audit("out", name="D4")
+    job.close()
+    assert states(recheck(job.folder)) == {"out/tile_10.las": FileState.MISSING}
+
+
 # What a recheck leaves behind for whoever asks later.
 
 

@@ -490,6 +490,16 @@ def test_an_alarm_ends_when_the_new_bytes_are_entered(book: MadeBook) -> None:
     assert not read_status(book.folder).state[0].is_alarm
 
 
+def test_an_alarm_ends_when_a_delivery_goes_on_without_the_file(book: MadeBook) -> None:
+    """A tile that was taken out, and the folder audited without it, is missing no longer."""
+    audit(book)
+    (book.folder / "deliver/a.las").unlink()
+    recheck(book.folder)
+    assert read_status(book.folder).state[0].is_alarm
+    book.audit("deliver", name="D2")
+    assert not read_status(book.folder).state[0].is_alarm
+
+
 def test_a_copy_that_is_gone_while_its_bytes_are_safe_is_no_alarm(
     book: MadeBook, tmp_path: Path
 ) -> None:
