@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from ledger.canonical import decode, make_decimal
+from ledger.canonical import decode, make_decimal, make_decimals
 from ledger.model.audit import Acceptance, CheckFacts
 from ledger.model.entry import Entry, Kind
 from ledger.model.finding import Finding, Grade, Outcome, Where
@@ -207,7 +207,11 @@ def write_check(facts: CheckFacts) -> dict[str, Any]:
         "digest": facts.plugin.digest,
         "required": facts.required,
         "criteria": {
-            each.field: {"value": each.value, "source": str(each.source), "basis": each.basis}
+            each.field: {
+                "value": make_decimals(each.value),
+                "source": str(each.source),
+                "basis": each.basis,
+            }
             for each in facts.criteria
         },
     }

@@ -87,6 +87,15 @@ def make_decimal(number: float | Fraction | Decimal, places: int | None = None) 
     return _format_scaled(round(exact * 10**places), places)
 
 
+def make_decimals(value: Any) -> Any:  # noqa: ANN401 - any plain value
+    """Return a plain value as the book stores it: every measured number in it as decimal text."""
+    if isinstance(value, float | Decimal):
+        return make_decimal(value)
+    if isinstance(value, Mapping):
+        return {key: make_decimals(part) for key, part in value.items()}
+    return [make_decimals(part) for part in value] if isinstance(value, list | tuple) else value
+
+
 def _make_plain(value: object, where: str) -> Any:  # noqa: ANN401 - JSON has no narrower type
     """Return `value` in the types that the encoder takes; refuse everything else."""
     if value is None or isinstance(value, bool):

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from decimal import Decimal
 from enum import Enum
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from ledger.canonical import make_decimal
 from ledger.contract.check import Criteria
 from ledger.contract.profile import Clause, Profile
 from ledger.model.audit import Criterion, Source
@@ -50,7 +48,7 @@ def _name_basis(name: str, clauses: Mapping[str, Clause], profile: Profile | Non
 def _apply(
     name: str, field: FieldInfo, criteria: Criteria | None, own: Mapping[str, Any], basis: str
 ) -> Criterion:
-    value = None if criteria is None else make_canonical(getattr(criteria, name))
+    value = None if criteria is None else make_plain(getattr(criteria, name))
     if name in own:
         return Criterion(name, value, Source.OWN)
     if basis:
@@ -58,28 +56,26 @@ def _apply(
     if field.is_required():
         return Criterion(name, None, Source.BLANK, field.description or "")
     if criteria is None:  # another criterion of the check is blank, so none was validated
-        value = make_canonical(field.get_default(call_default_factory=True, validated_data={}))
+        value = make_plain(field.get_default(call_default_factory=True, validated_data={}))
     return Criterion(name, value, Source.DEFAULT, field.description or NO_SOURCE)
 
 
-def make_canonical(value: Any) -> Any:  # noqa: ANN401 - any value of a criteria model
-    """Return a value of a criteria model as the book stores it: numbers as decimal text."""
-    if isinstance(value, float | Decimal):
-        return make_decimal(value)
+def make_plain(value: Any) -> Any:  # noqa: ANN401 - any value of a criteria model
+    """Return a value of a criteria model as text, number, truth value, list or mapping of those."""
     if isinstance(value, Enum):
-        return make_canonical(value.value)
+        return make_plain(value.value)
     if isinstance(value, dt.date | dt.time):
         return value.isoformat()
     if isinstance(value, BaseModel):
-        return {name: make_canonical(getattr(value, name)) for name in type(value).model_fields}
+        return {name: make_plain(getattr(value, name)) for name in type(value).model_fields}
     if isinstance(value, Mapping):
-        return {str(key): make_canonical(part) for key, part in value.items()}
-    return _make_canonical_list(value) if isinstance(value, _MANY) else value
+        return {str(key): make_plain(part) for key, part in value.items()}
+    return _make_list(value) if isinstance(value, _MANY) else value
 
 
 _MANY = (list, tuple, set, frozenset)
 
 
-def _make_canonical_list(values: Any) -> list[Any]:  # noqa: ANN401
-    parts = [make_canonical(part) for part in values]
+def _make_list(values: Any) -> list[Any]:  # noqa: ANN401
+    parts = [make_plain(part) for part in values]
     return sorted(parts, key=str) if isinstance(values, set | frozenset) else parts

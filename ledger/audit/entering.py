@@ -59,7 +59,7 @@ def enter_audit(request: Request, audited: Audited, started: float) -> AuditResu
     """
     manifest = make_manifest(audited.files)
     with BookWriter.open(request.job) as writer:
-        enter_content(writer, request.content, request.options.by)
+        wishes = enter_content(writer, request.content, request.options.by)
         accepted = _find_accepted(writer, audited.findings)
         verdict = compute_verdict(
             audited.findings,
@@ -68,7 +68,7 @@ def enter_audit(request: Request, audited: Audited, started: float) -> AuditResu
             quick=request.options.quick,
         )
         entry = _append(writer, request, audited, manifest, verdict)
-    result = _make_result(request, audited, entry, accepted)
+    result = _make_result(request, audited, entry, wishes, accepted)
     return replace(result, seconds=time.monotonic() - started)
 
 
@@ -151,7 +151,11 @@ def _list_fingerprints(audited: Audited) -> dict[str, Any]:
 
 
 def _make_result(
-    request: Request, audited: Audited, entry: Entry, accepted: Mapping[str, Acceptance]
+    request: Request,
+    audited: Audited,
+    entry: Entry,
+    wishes: Entry,
+    accepted: Mapping[str, Acceptance],
 ) -> AuditResult:
     return AuditResult(
         entry=entry.seq,
@@ -162,6 +166,8 @@ def _make_result(
         manifest_sha256=str(entry.values["manifest_sha256"]),
         manifest_root=str(entry.values["manifest_root"]),
         specification=str(entry.values["specification"]),
+        specification_entry=wishes.seq,
+        specification_by=wishes.by,
         files=len(audited.files),
         bytes=sum(each.file.bytes for each in audited.files),
         points=_count_points(audited),

@@ -40,7 +40,12 @@ def swathbook(ctx: click.Context, job: str | None, *, as_json: bool, version: bo
     ctx.obj = {"job": job, "json": as_json}
     if version:
         python = ".".join(str(part) for part in sys.version_info[:3])
-        click.echo(f"swathbook {__version__} (Python {python})")
+        if as_json:
+            load_part("ledger.cli.jsontext", "print_json")(
+                {"schema": 1, "version": __version__, "python": python}
+            )
+        else:
+            click.echo(f"swathbook {__version__} (Python {python})")
         return
     if ctx.invoked_subcommand is None:
         ctx.invoke(load_command(STATUS_MODULE))
@@ -71,7 +76,9 @@ def _run(words: list[str]) -> int:
     except (click.exceptions.Abort, KeyboardInterrupt) as stop:
         # The library hides the interruption, which may say what was kept, behind its own.
         kept = str(stop.__cause__ or stop)
-        click.echo(f"swathbook: interrupted; {kept or _AS_BEFORE}", err=True)
+        load_part("ledger.cli.refusal", "tell_interrupted")(
+            f"interrupted; {kept or _AS_BEFORE}", as_json="--json" in words
+        )
         return EXIT_INTERRUPTED
     except BrokenPipeError:
         raise

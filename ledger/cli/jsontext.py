@@ -4,11 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 import click
 
 from ledger.model.filename import escape_undecodable
+
+
+class VersionJson(TypedDict):
+    """What `--version --json` prints."""
+
+    schema: Annotated[int, "1"]
+    version: Annotated[str, "of Swathbook"]
+    python: Annotated[str, "of Python"]
 
 
 def print_json(values: Mapping[str, Any]) -> None:

@@ -62,7 +62,7 @@ class _RunOrKind(RecordCommand):
 
 @click.command("record", cls=_RunOrKind, kind="run")
 @process_options
-@form_options("run")
+@form_options
 @by_option
 @shared_options
 @click.pass_context

@@ -14,7 +14,7 @@ from ledger.report.record import make_json, make_screen
 
 @click.command("flight", cls=RecordCommand, kind="flight")
 @click.argument("card", default="", metavar="[F1]")
-@form_options("flight")
+@form_options
 @by_option
 @shared_options
 @click.pass_context

@@ -7,11 +7,16 @@ from typing import Any
 
 import click
 
+from ledger.cli.jsontext import print_json
+from ledger.cli.options import wants_json
 from ledger.forms import print_blank
 from ledger.forms.wording import describe_format
 from ledger.model.fields import list_fields
 from ledger.record.answers import Answers
+from ledger.report.blankform import make_json as make_form_json
 from ledger.walk import read_dropped_path
+
+_WANTS_FORM = f"{__name__}.wants_form"
 
 
 class RecordCommand(click.Command):
@@ -21,6 +26,17 @@ class RecordCommand(click.Command):
         """Make a command for one kind of record (`rig`, `flight`, `run`)."""
         super().__init__(*args, **attributes)
         self.kind = kind
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own
+        """Print the empty form where that was asked for, else carry the command out."""
+        if not ctx.meta.get(_WANTS_FORM):
+            return super().invoke(ctx)
+        text = print_blank(self.kind)
+        if wants_json(ctx):
+            print_json(make_form_json(self.kind, text, list_fields(self.kind)))
+        else:
+            click.echo(text, nl=False)
+        return None
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the fields: those asked for with their format, the others by name."""
@@ -37,18 +53,13 @@ class RecordCommand(click.Command):
             formatter.write_text(", ".join(field.name for field in fields if not field.core))
 
 
-def form_options(kind: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    """Return a decorator that adds `--from`, `--set`, `--name` and `--blank`.
+def _note_blank(ctx: click.Context, _parameter: click.Parameter, value: bool) -> None:  # noqa: FBT001 - click's own
+    # Printed once all options are read: whether JSON is wanted may stand behind.
+    ctx.meta[_WANTS_FORM] = value
 
-    Args:
-        kind: kind of record that the form is for.
-    """
 
-    def print_form(ctx: click.Context, _parameter: click.Parameter, value: bool) -> None:  # noqa: FBT001 - click's own
-        if value and not ctx.resilient_parsing:
-            click.echo(print_blank(kind), nl=False)
-            ctx.exit()
-
+def form_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add `--from`, `--set`, `--name` and `--blank`."""
     options = (
         click.option("--from", "form", metavar="FORM.toml", help="A filled-in form."),
         click.option(
@@ -62,19 +73,15 @@ def form_options(kind: str) -> Callable[[Callable[..., Any]], Callable[..., Any]
         click.option(
             "--blank",
             is_flag=True,
-            is_eager=True,
             expose_value=False,
-            callback=print_form,
+            callback=_note_blank,
             help="Print the empty form and enter nothing.",
         ),
     )
 
-    def decorate(function: Callable[..., Any]) -> Callable[..., Any]:
-        for option in reversed(options):
-            function = option(function)
-        return function
-
-    return decorate
+    for option in reversed(options):
+        function = option(function)
+    return function
 
 
 def process_options(function: Callable[..., Any]) -> Callable[..., Any]:

@@ -14,7 +14,7 @@ from ledger.report.record import make_json, make_screen
 
 @click.command("rig", cls=RecordCommand, kind="rig")
 @click.argument("card", default="", metavar="[G1]")
-@form_options("rig")
+@form_options
 @by_option
 @shared_options
 @click.pass_context

@@ -14,7 +14,7 @@ from ledger.report.record import make_json, make_screen
 
 @click.command("step", cls=RecordCommand, kind="step")
 @process_options
-@form_options("step")
+@form_options
 @by_option
 @shared_options
 @click.pass_context

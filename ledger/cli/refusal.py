@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from typing import Annotated, TypedDict
 
 import click
 
@@ -15,25 +16,55 @@ from ledger.errors import Fault, SwathbookError
 from ledger.model.filename import escape_for_screen
 
 
+class ErrorJson(TypedDict):
+    """One thing that is wrong."""
+
+    kind: Annotated[str, "kind of the error: usage, specification, book, file, …"]
+    what: Annotated[str, "what is wrong"]
+    found: Annotated[str, "what was met; empty when the sentence says it"]
+    expected: Annotated[str, "what would have been right; empty when the sentence says it"]
+    where: Annotated[str, "the file, key or place; empty for none"]
+    line: Annotated[int | None, "line in that file, from 1; null for none"]
+    remedy: Annotated[str, "what to do; empty for nothing"]
+
+
+class ErrorsJson(TypedDict):
+    """What any command prints with `--json` when it could not be carried out: exit 2 or 130."""
+
+    schema: Annotated[int, "1"]
+    errors: Annotated[list[ErrorJson], "everything that is wrong, one line each on stderr"]
+
+
 def tell(error: SwathbookError | click.ClickException | OSError, *, as_json: bool) -> None:
     """Print an error on stderr, one line a fault, and as JSON on stdout where `as_json` says so."""
     kind, faults = _explain(error)
     for fault in faults:
         click.echo(f"swathbook: {_write_line(fault)}", err=True)
     if as_json:
-        errors = [
-            {
-                "kind": kind,
-                "what": fault.what,
-                "found": fault.found,
-                "expected": fault.expected,
-                "where": fault.where,
-                "line": fault.line,
-                "remedy": fault.remedy,
-            }
-            for fault in faults
-        ]
-        print_json({"schema": 1, "errors": errors})
+        print_json(_describe(kind, faults))
+
+
+def tell_interrupted(sentence: str, *, as_json: bool) -> None:
+    """Say that somebody stopped the command, and what holds all the same."""
+    click.echo(f"swathbook: {sentence}", err=True)
+    if as_json:
+        print_json(_describe("interrupted", (Fault(sentence),)))
+
+
+def _describe(kind: str, faults: tuple[Fault, ...]) -> ErrorsJson:
+    errors: list[ErrorJson] = [
+        {
+            "kind": kind,
+            "what": fault.what,
+            "found": fault.found,
+            "expected": fault.expected,
+            "where": fault.where,
+            "line": fault.line,
+            "remedy": fault.remedy,
+        }
+        for fault in faults
+    ]
+    return {"schema": 1, "errors": errors}
 
 
 def _explain(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.canonical import encode
+from ledger.canonical import encode, make_decimals
 from ledger.contract.check import Check, Criteria, PointCheck
 from ledger.model.audit import Criterion, Plugin, Source
 
@@ -52,4 +52,5 @@ class EnabledCheck:
         """Return the criteria as applied, as canonical JSON; empty where there are none."""
         if not self.applied:
             return ""
-        return encode({each.field: each.value for each in self.applied}).decode("utf-8")
+        values = {each.field: make_decimals(each.value) for each in self.applied}
+        return encode(values).decode("utf-8")

@@ -29,6 +29,33 @@ class Role(StrEnum):
     RASTER = "raster"
 
 
+# Facts that are numbers and stand as decimal text, since the book holds whole numbers only.
+MEASURED_FACTS = frozenset(
+    {
+        "points",
+        "scale",
+        "offset",
+        "minimum",
+        "maximum",
+        "position_m",
+        "antenna_delta_m",
+        "interval_s",
+        "separation_m",
+        "first_s",
+        "last_s",
+        "longitude",
+        "latitude",
+        "height_m",
+        "west",
+        "south",
+        "east",
+        "north",
+        "step_x",
+        "step_y",
+        "nodata",
+    }
+)
+
 POINT_SUFFIXES = (".las", ".laz")
 RASTER_SUFFIXES = (".tif", ".tiff")
 

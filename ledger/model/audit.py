@@ -73,7 +73,7 @@ class Criterion:
 
     Args:
         field: its name, with the unit in it (`rmse_max_m`).
-        value: canonical value, measured numbers as decimal text; None when blank.
+        value: text, number, truth value, or a list or mapping of those; None when blank.
         source: where the value comes from.
         basis: title and clause of the profile, or the source of the default; empty for a value
             of `job.toml`, which the customer states.
@@ -205,6 +205,8 @@ class AuditResult:
         manifest_sha256: digest of the manifest, the identity of the deliverable.
         manifest_root: root of the manifest's tree, hex.
         specification: SHA-256 of `job.toml`.
+        specification_entry: number of the entry that holds it.
+        specification_by: function of the person who entered it, and answers for what it says.
         files: number of files.
         bytes: their size together.
         points: points counted by reading them; None in a quick audit.
@@ -227,6 +229,8 @@ class AuditResult:
     manifest_sha256: str
     manifest_root: str
     specification: str
+    specification_entry: int
+    specification_by: str
     files: int
     bytes: int
     points: int | None
@@ -239,6 +243,11 @@ class AuditResult:
     unread: tuple[str, ...] = ()
     plugin_faults: tuple[PluginFault, ...] = ()
     not_traced: tuple[str, ...] = ()
+
+    @property
+    def switched_off(self) -> tuple[CheckFacts, ...]:
+        """Return the checks that `job.toml` switches off, each with its reason."""
+        return tuple(check for check in self.checks if check.switched_off)
 
     @property
     def conforming(self) -> dict[str, int]:

@@ -8,6 +8,7 @@ from rich.console import Group, RenderableType
 
 from ledger.amend import Amended, AmendResult
 from ledger.model.typed import quote_path
+from ledger.report.jsonvalues import ValueJson, describe_known
 from ledger.report.screen import DOUBT, STRONG, next_step, say, say_lines
 from ledger.report.values import label_field, tell_how, write_value
 
@@ -16,8 +17,8 @@ class AmendedJson(TypedDict):
     """One value that was struck through."""
 
     field: Annotated[str, "key of the record field"]
-    before: Annotated[str | None, "what stood there, with its unit; null where it was blank"]
-    after: Annotated[str, "what stands there now, with its unit"]
+    before: Annotated[ValueJson | None, "what stood there; null where it was blank"]
+    after: Annotated[ValueJson, "what stands there now"]
 
 
 class AmendJson(TypedDict):
@@ -42,8 +43,8 @@ def make_json(result: AmendResult) -> AmendJson:
         "values": [
             {
                 "field": each.field,
-                "before": None if each.before is None else write_value(each.before),
-                "after": write_value(each.after),
+                "before": None if each.before is None else describe_known(each.field, each.before),
+                "after": describe_known(each.field, each.after),
             }
             for each in result.values
         ],

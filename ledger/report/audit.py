@@ -226,10 +226,11 @@ def _list_blanks(blanks: tuple[Blank, ...]) -> Iterable[RenderableType]:
 
 
 def _list_silent(result: AuditResult) -> Iterable[RenderableType]:
-    off = [check for check in result.checks if check.switched_off]
-    if off:
-        yield title("Switched off in job.toml")
-        yield say_lines((f"{c.id}: {c.switched_off}" for c in off), DOUBT, indent=2)
+    if result.switched_off:
+        by, entry = result.specification_by, result.specification_entry
+        yield title(f"Switched off in job.toml, as the {by} entered it (entry {entry})")
+        off = (f"{check.id}: {check.switched_off}" for check in result.switched_off)
+        yield say_lines(off, DOUBT, indent=2)
     if result.plugin_faults:
         yield title("Plugins that could not be used")
         yield say_lines(

@@ -6,6 +6,7 @@ from typing import Annotated, Any, TypedDict
 
 from ledger.model.audit import AuditResult, Blank, CheckFacts
 from ledger.model.finding import Finding, Where
+from ledger.report.jsonvalues import ANY_VALUE, make_number, make_plain
 
 
 class WhereJson(TypedDict):
@@ -30,9 +31,9 @@ class FindingJson(TypedDict):
     subject: Annotated[str, "relative path, id of a run, or the delivery"]
     where: Annotated[WhereJson, "the place"]
     sentence: Annotated[str, "one plain sentence"]
-    observed: Annotated[str, "the value found, as text"]
-    required: Annotated[str, "the value asked for, as text"]
-    unit: Annotated[str, "unit of both"]
+    observed: Annotated[float | str, "what was found: a number where there is a unit, else words"]
+    required: Annotated[float | str, "what was asked for, likewise; words where it is a range"]
+    unit: Annotated[str, "unit of both; empty for words"]
     criterion_source: Annotated[str, "where the criterion comes from"]
     remedy: Annotated[str, "what to do"]
     needs: Annotated[list[str], "missing inputs, when not assessed"]
@@ -58,9 +59,18 @@ class CriterionJson(TypedDict):
 
     check: Annotated[str, "id of the check"]
     field: Annotated[str, "its name, with the unit in it"]
-    value: Annotated[Any, "its value; null when blank"]
+    value: Annotated[Any, f"its value: {ANY_VALUE}; null when blank"]
     source: Annotated[str, "job.toml, profile, default or blank"]
     basis: Annotated[str, "document and clause, or where the default comes from"]
+
+
+class SwitchedOffJson(TypedDict):
+    """A check that did not run because `job.toml` says so."""
+
+    check: Annotated[str, "id of the check"]
+    reason: Annotated[str, "why, as job.toml says"]
+    by: Annotated[str, "function of the person who entered that job.toml"]
+    entry: Annotated[int, "number of the entry that holds it"]
 
 
 class AuditJson(TypedDict):
@@ -81,6 +91,7 @@ class AuditJson(TypedDict):
     conforming: Annotated[list[ConformingJson], "what conforms, by check"]
     blanks: Annotated[list[BlankJson], "what is blank and what that costs"]
     criteria: Annotated[list[CriterionJson], "every criterion as applied"]
+    switched_off: Annotated[list[SwitchedOffJson], "checks that did not run, each with its reason"]
     read_by_no_check: Annotated[list[str], "keys of job.toml that no check and no command reads"]
     plugin_faults: Annotated[list[str], "plugins that could not be used"]
     not_traced: Annotated[list[str], "documents that no recorded process made"]
@@ -106,6 +117,15 @@ def make_json(result: AuditResult) -> AuditJson:
         "conforming": [{"check": c, "count": n} for c, n in result.conforming.items()],
         "blanks": [_describe_blank(blank) for blank in result.blanks],
         "criteria": [each for check in result.checks for each in describe_criteria(check)],
+        "switched_off": [
+            {
+                "check": check.id,
+                "reason": check.switched_off,
+                "by": result.specification_by,
+                "entry": result.specification_entry,
+            }
+            for check in result.switched_off
+        ],
         "read_by_no_check": list(result.unread),
         "plugin_faults": [f"{f.plugin} {f.version}: {f.sentence}" for f in result.plugin_faults],
         "not_traced": list(result.not_traced),
@@ -124,8 +144,8 @@ def describe_finding(finding: Finding, *, accepted: bool) -> FindingJson:
         "subject": finding.subject,
         "where": _describe_where(finding.where),
         "sentence": finding.sentence,
-        "observed": finding.observed,
-        "required": finding.required,
+        "observed": make_number(finding.observed) if finding.unit else finding.observed,
+        "required": make_number(finding.required) if finding.unit else finding.required,
         "unit": finding.unit,
         "criterion_source": finding.criterion_source,
         "remedy": finding.remedy,
@@ -154,7 +174,7 @@ def describe_criteria(check: CheckFacts) -> list[CriterionJson]:
         {
             "check": check.id,
             "field": criterion.field,
-            "value": criterion.value,
+            "value": make_plain(criterion.value),
             "source": str(criterion.source),
             "basis": criterion.basis,
         }

@@ -7,6 +7,7 @@ from typing import Annotated, TypedDict
 from rich.console import Group, RenderableType
 from rich.padding import Padding
 
+from ledger.canonical import make_decimals
 from ledger.model.audit import CheckFacts, ChecksResult, Criterion, Plugin
 from ledger.model.phrases import count_things
 from ledger.report.audit_json import CriterionJson, describe_criteria
@@ -128,5 +129,5 @@ def _show(check: CheckFacts) -> list[RenderableType]:
 
 
 def _show_criterion(criterion: Criterion) -> str:
-    value = "blank" if criterion.value is None else criterion.value
+    value = "blank" if criterion.value is None else make_decimals(criterion.value)
     return f"{criterion.field} = {value}   ({criterion.origin})"

@@ -7,7 +7,9 @@ from typing import Annotated, TypedDict
 from rich.console import Group, RenderableType
 
 from ledger.compare import Difference, RunComparison, Weight
+from ledger.model.fields import FIELDS
 from ledger.model.phrases import count_things
+from ledger.report.jsonvalues import ValueJson, describe_known
 from ledger.report.screen import DOUBT, QUIET, STRONG, say, say_lines, title
 from ledger.report.values import label_field, write_value
 
@@ -22,8 +24,8 @@ class DifferenceJson(TypedDict):
     """One setting that differs."""
 
     field: Annotated[str, "name of the setting"]
-    a: Annotated[str, "value of the first, with its unit"]
-    b: Annotated[str, "value of the second, with its unit"]
+    a: Annotated[ValueJson, "value of the first"]
+    b: Annotated[ValueJson, "value of the second"]
     weight: Annotated[str, "geodetic, geometric or cosmetic"]
     effect_m: Annotated[float | None, "metres, second less first; null when it cannot be told"]
     effect: Annotated[str, "what moves, or why nothing can be said"]
@@ -60,8 +62,8 @@ def make_json(result: RunComparison) -> CompareJson:
         "differences": [
             {
                 "field": each.field,
-                "a": write_value(each.before),
-                "b": write_value(each.after),
+                "a": describe_known(_find_key(each.field), each.before),
+                "b": describe_known(_find_key(each.field), each.after),
                 "weight": str(each.weight),
                 "effect_m": None if each.effect.metres is None else float(each.effect.metres),
                 "effect": each.effect.sentence,
@@ -71,6 +73,11 @@ def make_json(result: RunComparison) -> CompareJson:
         "one_sided": [{"name": name, "only": only} for name, only in result.one_sided],
         "inputs": [{"name": name, "only": only} for name, only in result.inputs],
     }
+
+
+def _find_key(name: str) -> str:
+    """Return the key of a setting: runs and steps share their names."""
+    return next((key for key in (f"run.{name}", f"step.{name}") if key in FIELDS), name)
 
 
 def make_screen(result: RunComparison) -> RenderableType:

@@ -11,6 +11,7 @@ from rich.console import Group, RenderableType
 from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.register import RegisteredFile, RegisterResult
 from ledger.report.copies import CopyJson, describe_copies
+from ledger.report.jsonvalues import make_value
 from ledger.report.screen import (
     DOUBT,
     GOOD,
@@ -82,7 +83,7 @@ def _describe(file: RegisteredFile) -> RegisteredFileJson:
         "sha256": record.sha256,
         "bytes": record.bytes,
         "new": file.new,
-        "facts": record.facts,
+        "facts": {key: make_value(key, value) for key, value in record.facts.items()},
         "fault": record.fault,
     }
 

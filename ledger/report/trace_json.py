@@ -4,17 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, TypedDict
 
+from ledger.report.jsonvalues import ValueJson, describe_known, make_value
 from ledger.trace.nodes import ChainNode, TraceResult
-
-
-class ValueJson(TypedDict):
-    """One recorded value."""
-
-    value: Annotated[Any, "text, whole number, yes or no, or a list of texts"]
-    unit: Annotated[str, "unit of a measured number"]
-    known_by: Annotated[str, "read, measured, typed, carried or assumed"]
-    confirmed: Annotated[bool, "a person looked at it in this record"]
-    where: Annotated[str, "file and key it was read from, or path of a file; empty for none"]
 
 
 class SettingChangeJson(TypedDict):
@@ -41,7 +32,7 @@ ChainNodeJson = TypedDict(
         "kind": Annotated[str, "file, audit, finding, run, step, flight, rig, or kind of an entry"],
         "id": Annotated[str, "R1, F1, D1; first digits of a file's digest; a finding's id; number"],
         "name": Annotated[str, "its name; for a file its path"],
-        "entry": Annotated[int, "entry that holds it; 0 for none"],
+        "entry": Annotated[int | None, "entry that holds it; null for none"],
         "by": Annotated[str, "function of the person who entered it"],
         "time": Annotated[str, "when it was entered, UTC"],
         "from": Annotated[list[str], "ids of what it comes from"],
@@ -144,34 +135,25 @@ def _describe(node: ChainNode) -> ChainNodeJson:
         "kind": node.kind,
         "id": node.id,
         "name": node.name,
-        "entry": node.entry,
+        "entry": node.entry or None,
         "by": node.by,
         "time": node.time,
         "from": list(node.sources),
-        "values": {
-            key: {
-                "value": known.value,
-                "unit": known.unit,
-                "known_by": str(known.known_by),
-                "confirmed": known.confirmed,
-                "where": known.where,
-            }
-            for key, known in node.values.items()
-        },
+        "values": {key: describe_known(key, known) for key, known in node.values.items()},
         "not_recorded": list(node.not_recorded),
         "run_before": node.run_before,
         "changes": [
             {
                 "field": change.field,
-                "before": change.before and change.before.value,
-                "now": change.now and change.now.value,
+                "before": change.before and make_value(change.field, change.before.value),
+                "now": change.now and make_value(change.field, change.now.value),
             }
             for change in node.changes
         ],
         "amended": [
             {
                 "field": each.field,
-                "before": each.before and each.before.value,
+                "before": each.before and make_value(each.field, each.before.value),
                 "entry": each.entry,
                 "by": each.by,
                 "reason": each.reason,

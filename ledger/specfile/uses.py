@@ -20,6 +20,7 @@ READ_BY_COMMANDS = {
     "job.client": "swathbook",
     "folders.raw": "swathbook",
     "folders.out": "record",
+    "folders.copies": "register",
 }
 
 

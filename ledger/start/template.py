@@ -33,7 +33,7 @@ _REST = """\
 [folders]
 raw = "raw"                         # raw data, as it came off scanner, aircraft and base
 out = "out"                         # what the processing program writes
-# copies = 2                        # good copies of the raw data that have to exist (not read yet)
+copies = 2                          # good copies that clear the card
 
 [coordinates]
 # horizontal = "EPSG:6346"          # coordinate system: an EPSG code or WKT

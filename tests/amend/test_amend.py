@@ -143,8 +143,9 @@ def test_json_names_both_values(job):
     """A script reads what was struck and what replaced it."""
     arguments = ["amend", "R1", "--set", "geoid_name=A", "--reason", REASON, "--json"]
     shown = CliRunner().invoke(swathbook, ["--job", str(job), *arguments])
-    values = json.loads(shown.output)["values"]
-    assert values == [{"field": "run.geoid_name", "before": None, "after": "A"}]
+    (value,) = json.loads(shown.output)["values"]
+    assert (value["field"], value["before"]) == ("run.geoid_name", None)
+    assert (value["after"]["value"], value["after"]["known_by"]) == ("A", "typed")
 
 
 def test_a_wrong_record_is_a_usage_error(job):

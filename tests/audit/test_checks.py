@@ -33,7 +33,7 @@ def test_the_job_fills_the_criteria(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(text, encoding="utf-8")
     facts = next(each for each in list_checks(tmp_path).checks if each.id == "point-density")
     shown = {each.field: (each.value, each.source) for each in facts.criteria}
-    assert shown["min_pts_per_m2"] == ("6.25", Source.OWN)
+    assert shown["min_pts_per_m2"] == (6.25, Source.OWN)
     assert facts.required == "job.toml"
 
 

@@ -11,8 +11,9 @@ from typing import Any, Literal
 import pytest
 from pydantic import Field, field_validator
 
-from ledger.audit.applied import make_canonical
+from ledger.audit.applied import make_plain
 from ledger.audit.criteria import Settled, settle_checks
+from ledger.canonical import make_decimals
 from ledger.contract.check import Check, Criteria
 from ledger.contract.profile import Clause, Profile
 from ledger.contract.registry import RegisteredCheck, RegisteredProfile, Registry
@@ -96,8 +97,8 @@ def test_own_value_beats_profile_beats_default() -> None:
         settle('[criteria]\nprofile = "dense-2025-a"\n[criteria.density]\nmin_pts_per_m2 = 4.5\n')
     )
     assert applied == {
-        "min_pts_per_m2": ("4.5", Source.OWN, ""),
-        "cell_m": ("2", Source.PROFILE, "Guideline for density, edition 2025 rev. A, clause 4"),
+        "min_pts_per_m2": (4.5, Source.OWN, ""),
+        "cell_m": (2.0, Source.PROFILE, "Guideline for density, edition 2025 rev. A, clause 4"),
         "counted": ("first-returns", Source.DEFAULT, "no source stated"),
     }
 
@@ -105,8 +106,8 @@ def test_own_value_beats_profile_beats_default() -> None:
 def test_a_default_is_used_and_said() -> None:
     """A criterion that nobody states is the default, with the source of the default."""
     applied = find_applied(settle("[criteria.density]\nmin_pts_per_m2 = 4\n"))
-    assert applied["cell_m"] == ("1", Source.DEFAULT, "common practice, no source")
-    assert applied["min_pts_per_m2"] == ("4", Source.OWN, "")
+    assert applied["cell_m"] == (1.0, Source.DEFAULT, "common practice, no source")
+    assert applied["min_pts_per_m2"] == (4.0, Source.OWN, "")
 
 
 def test_a_criterion_that_nobody_states_is_blank() -> None:
@@ -116,7 +117,7 @@ def test_a_criterion_that_nobody_states_is_blank() -> None:
     assert density.blanks == ("criteria.density.min_pts_per_m2",)
     applied = find_applied(settle(""))
     assert applied["min_pts_per_m2"] == (None, Source.BLANK, "only the customer can say it")
-    assert applied["cell_m"] == ("1", Source.DEFAULT, "common practice, no source")
+    assert applied["cell_m"] == (1.0, Source.DEFAULT, "common practice, no source")
 
 
 def test_a_section_that_leaves_it_out_is_a_fault() -> None:
@@ -239,16 +240,19 @@ class _Colour(Enum):
     RED = "red"
 
 
-def test_criteria_are_stored_without_floats() -> None:
-    """Measured numbers become decimal text as they were written, everything else its plain form."""
-    nested = DensityLimits(min_pts_per_m2=0.1)
-    assert make_canonical(nested) == {
+def test_criteria_are_plain_and_stored_without_floats() -> None:
+    """Numbers stay numbers for those who read them, and the book gets them as decimal text."""
+    nested = make_plain(DensityLimits(min_pts_per_m2=0.1))
+    assert nested == {"min_pts_per_m2": 0.1, "cell_m": 1.0, "counted": "first-returns"}
+    assert make_decimals(nested) == {
         "min_pts_per_m2": "0.1",
         "cell_m": "1",
         "counted": "first-returns",
     }
-    assert make_canonical((1, 2.50, True, None, "x")) == [1, "2.5", True, None, "x"]
-    assert make_canonical(frozenset({"b", "a"})) == ["a", "b"]
-    assert make_canonical({"k": Decimal("1.20")}) == {"k": "1.20"}
-    assert make_canonical(_Colour.RED) == "red"
-    assert make_canonical(dt.date(2026, 5, 14)) == "2026-05-14"
+    listed = make_plain((1, 2.50, True, None, "x"))
+    assert listed == [1, 2.5, True, None, "x"]
+    assert make_decimals(listed) == [1, "2.5", True, None, "x"]
+    assert make_plain(frozenset({"b", "a"})) == ["a", "b"]
+    assert make_decimals(make_plain({"k": Decimal("1.20")})) == {"k": "1.20"}
+    assert make_plain(_Colour.RED) == "red"
+    assert make_plain(dt.date(2026, 5, 14)) == "2026-05-14"

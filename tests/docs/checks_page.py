@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from ledger.canonical import make_decimals
 from ledger.checks import list_checks
 from ledger.model.audit import CheckFacts, Criterion
 
@@ -57,7 +58,7 @@ def _describe(check: CheckFacts) -> str:
 
 def _list_criterion(criterion: Criterion) -> Iterable[str]:
     yield f"`{criterion.field}`"
-    yield "*blank*" if criterion.value is None else f"{criterion.value}"
+    yield "*blank*" if criterion.value is None else f"{make_decimals(criterion.value)}"
     yield criterion.basis
 
 

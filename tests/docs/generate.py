@@ -34,6 +34,7 @@ JSON_OBJECTS = {
     "register": ("ledger.report.register", "RegisterJson"),
     "register --from-book": ("ledger.report.frombook", "ForeignJson"),
     "record": ("ledger.report.record", "RecordJson"),
+    "record --blank": ("ledger.report.blankform", "FormJson"),
     "amend": ("ledger.report.amend", "AmendJson"),
     "audit": ("ledger.report.audit_json", "AuditJson"),
     "accept": ("ledger.report.accept", "AcceptJson"),
@@ -43,6 +44,8 @@ JSON_OBJECTS = {
     "recheck": ("ledger.report.recheck_json", "RecheckJson"),
     "checks": ("ledger.report.checks", "ChecksJson"),
     "demo": ("ledger.report.demo", "DemoJson"),
+    "swathbook --version": ("ledger.cli.jsontext", "VersionJson"),
+    "errors": ("ledger.cli.refusal", "ErrorsJson"),
 }
 
 
@@ -61,10 +64,16 @@ def write_json_page() -> str:
         "",
         "`--json` prints one object on stdout and nothing else there.",
         "Keys are stable once released.",
-        "Numbers are JSON numbers, never NaN or infinite; measured values are decimal texts.",
+        "Every key is always there: what is not known is null, what has nothing to say is empty.",
         "",
-        "An error is an object with `schema` and `errors` on stdout, one line each on stderr, exit",
-        "status 2. Each error has `kind`, `what`, `found`, `expected`, `where`, `line`, `remedy`.",
+        "What is a number is a JSON number, measured values too; its unit stands in the key `unit`",
+        "or in the name. What is a name stays text however it looks: a version, a code, a serial.",
+        "So does a number that JSON cannot hold exactly: one that is not finite (of a damaged",
+        "header, say), and a whole number of 2^53 and more. The book itself keeps measured numbers",
+        "as decimal text.",
+        "",
+        "A command that cannot be carried out prints the object **errors** instead, at the end of",
+        "this page, and one line each on stderr; exit status 2, or 130 when it was interrupted.",
     ]
     for command in JSON_OBJECTS:
         lines += ["", f"## {command}", ""]

@@ -145,7 +145,7 @@ def _make_audit_result() -> AuditResult:
     )
     fine = _finding("classification", Outcome.CONFORMS, "delivery", "All classes are allowed.")
     plugin = Plugin("swathbook", "0.1.0", DIGEST, "lidar_checks")
-    criterion = Criterion("step_max_m", "0.05", Source.DEFAULT, "common practice, no source")
+    criterion = Criterion("step_max_m", 0.05, Source.DEFAULT, "common practice, no source")
     return AuditResult(
         entry=9,
         id="D1",
@@ -155,6 +155,8 @@ def _make_audit_result() -> AuditResult:
         manifest_sha256=DIGEST,
         manifest_root=DIGEST,
         specification=DIGEST,
+        specification_entry=2,
+        specification_by="technician",
         files=24,
         bytes=9_100_000,
         points=1_026_913,

@@ -45,6 +45,7 @@ CHANGES = {
     "job.client": ("[job]\nclient = 'One'", "[job]\nclient = 'Two'"),
     "folders.raw": ("[folders]\nraw = 'raw'", "[folders]\nraw = 'card'"),
     "folders.out": ("[folders]\nout = 'out'", "[folders]\nout = 'done'"),
+    "folders.copies": ("[folders]\ncopies = 1", "[folders]\ncopies = 3"),
     "carried": ("[coordinates]\nhorizontal = 'EPSG:6346'", None),
 }
 
@@ -95,6 +96,10 @@ def _ask(bench: JobBench, command: str) -> object:
     """Return what a command says of a job with one tile."""
     if command == "swathbook":
         return bench.ask()["state"]
+    if command == "register":
+        bench.write("raw/scan.bin", bytes(9))
+        lines = bench.run("register", "raw").out.splitlines()
+        return [line for line in lines if "needed" in line]
     SurveyBuilder(bench.job / "out", Layout(), Scene(columns=1, density=1.0))
     if command == "audit":
         found = bench.ask("audit", "out", "--quick", status=None)
