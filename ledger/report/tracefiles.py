@@ -52,12 +52,13 @@ def list_audits(audits: Sequence[ChainNode], *, everything: bool) -> Iterator[Ro
 
 
 def describe_audit(node: ChainNode) -> str:
-    """Return verdict and day of an audit, and whether its folder was audited again since."""
+    """Return verdict and day of an audit, what replaced it, and why it holds no longer."""
     values = {key.rpartition(".")[2]: known.value for key, known in node.values.items()}
     quick = ", quick" if values.get("quick") else ""
     later = f"; replaced by {by}" if (by := values.get("replaced_by")) else ""
     verdict = values.get("verdict", "no verdict")
-    return f"{node.id} of {node.name}, {node.time[:10]}{quick}: {verdict}{later}"
+    standing = f". {how.rstrip('.')}" if (how := str(values.get("standing", ""))) else ""
+    return f"{node.id} of {node.name}, {node.time[:10]}{quick}: {verdict}{later}{standing}"
 
 
 def list_raw(result: TraceResult) -> Iterator[Row]:

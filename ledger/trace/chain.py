@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from functools import cached_property
 
-from ledger.audited import is_said_already
+from ledger.audited import is_said_already, read_audited_folder
 from ledger.lineage import Ancestry
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Entry, Kind
@@ -19,6 +19,7 @@ from ledger.model.ids import KINDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process, works_on_others
+from ledger.standing import judge_by_look
 from ledger.store.reading import Book, Use
 from ledger.trace.amendments import read_amendments
 from ledger.trace.changes import RunsBefore
@@ -153,6 +154,8 @@ class ChainBuilder:
         latest = self._latest_audits.get(entry.values.get("folder"), name)
         if latest != name:
             kept["audit.replaced_by"] = KnownValue(latest, known_by=KnownBy.READ)
+        elif standing := judge_by_look(self.book, read_audited_folder(self.book, entry)).sentence:
+            kept["audit.standing"] = KnownValue(standing, known_by=KnownBy.READ)
         self.nodes[name] = ChainNode(
             kind="audit",
             id=name,

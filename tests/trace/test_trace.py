@@ -12,6 +12,7 @@ from made_book import MadeBook, known, make_fingerprint
 from ledger.errors import NoBookError, UnreadableFileError, UsageError
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import CustodyState
+from ledger.report.tracefiles import list_audits
 from ledger.trace import ChainNode, TraceResult, trace
 
 
@@ -514,3 +515,30 @@ def test_values_stand_in_the_order_in_which_they_are_asked(survey: MadeBook) -> 
     start = keys.index("run.geoid_name")
     assert keys[start : start + 3] == ["run.geoid_name", "run.geoid_version", "run.geoid_file"]
     assert keys[0] == "run.software"
+
+
+# Whether an audit is still valid.
+
+
+def find_standing(survey: MadeBook, path: str) -> str:
+    """Return what a trace says of the audit that a file was in; empty while it holds."""
+    node = next(node for node in ask(survey, path).chain if node.kind == "audit")
+    known_value = node.values.get("audit.standing")
+    return "" if known_value is None else str(known_value.value)
+
+
+def test_an_audit_that_holds_no_longer_is_said_so(survey: MadeBook) -> None:
+    """A trace does not repeat a verdict that a later record or another job.toml has ended."""
+    path = "deliver/tile_13.las"
+    assert find_standing(survey, path) == ""
+    survey.write("deliver/tile_15.las", "added")
+    assert find_standing(survey, path) == "It holds no longer: 1 file added (tile_15.las)."
+    (survey.folder / "deliver/tile_15.las").unlink()
+    survey.writer = survey.writer.open(survey.folder)
+    survey.decide("R2", "rejected", "wrong geoid")
+    survey.close()
+    assert find_standing(survey, path) == "It holds no longer: more was recorded of R2."
+    (shown,) = list_audits(
+        [node for node in ask(survey, path).chain if node.kind == "audit"], everything=False
+    )
+    assert shown.text.endswith(": do not send. It holds no longer: more was recorded of R2")
