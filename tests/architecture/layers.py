@@ -16,6 +16,7 @@ LAYERS = {
     "canonical": 2,
     "merkle": 2,
     "copying": 2,
+    "drives": 2,
     "fixity": 2,
     "lasheader": 2,
     "signs": 2,

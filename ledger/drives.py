@@ -1,0 +1,191 @@
+"""Drives that copies go to: told apart, found again, and measured before anything is copied.
+
+A drive is known by what the system says of its volume, or, where that does not last, by a small
+label file at its root, written at its first use for copies. A letter or mount point is only where
+it is connected now.
+
+4 GiB limit: Microsoft FAT specification (2004), directory entry, file size of 32 bits.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import shutil
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.errors import Fault, FaultsError, UnreadableFileError, UnwritableFileError, UsageError
+from ledger.loading import load_part
+from ledger.model.phrases import describe_bytes
+from ledger.volumes import Volume, identify_volume, is_lasting
+
+LABEL_NAME = "swathbook-volume.json"
+
+_LABELLED = "label:"
+_LARGEST_ON_FAT = 2**32 - 1
+_FAT = frozenset({"vfat", "msdos", "fat", "fat12", "fat16", "fat32", "umsdos"})
+# Room for the book, for folders, and for what the file system keeps for itself.
+_SPARE_BYTES = 64 << 20
+
+
+@dataclass(frozen=True)
+class Drive:
+    """A drive, as it is connected now.
+
+    Args:
+        id: what tells it from others, wherever it is connected.
+        root: the folder at which it is connected.
+        folder: the folder on it that copies go to.
+        free: bytes that are free.
+        largest: bytes of the largest file that it takes; None for no limit that is known.
+    """
+
+    id: str
+    root: Path
+    folder: Path
+    free: int
+    largest: int | None = None
+
+
+def open_drive(folder: Path) -> Drive:
+    """Return the drive of a folder, labelling it where the system gives no lasting id.
+
+    Args:
+        folder: a folder that is there.
+
+    Raises:
+        UsageError: there is no such folder.
+        UnwritableFileError: the drive needs a label and does not take it.
+    """
+    place = folder.absolute()
+    if not os.path.isdir(place):
+        raise UsageError(
+            "there is no such drive or folder", where=str(folder), remedy="connect it, or make it"
+        )
+    volume = identify_volume(place)
+    root = Path(volume.root or place)
+    return Drive(
+        id=volume.id if _keeps_id(volume, root) else _read_label(root) or _write_label(root),
+        root=root,
+        folder=place,
+        free=shutil.disk_usage(place).free,
+        largest=_LARGEST_ON_FAT if _find_type(root) in _FAT else None,
+    )
+
+
+def find_root(drive: str) -> Path | None:
+    """Return where a drive is connected now, under whatever letter or name; None where it is not.
+
+    Args:
+        drive: its id.
+    """
+    for root in list_roots():
+        known = _read_label(root) if drive.startswith(_LABELLED) else identify_volume(root).id
+        if known == drive:
+            return root
+    return None
+
+
+def list_roots() -> Iterator[Path]:
+    """Yield the folders at which drives are connected."""
+    partitions = load_part("psutil", "disk_partitions")(all=False)
+    yield from dict.fromkeys(Path(each.mountpoint) for each in partitions)
+
+
+def require_room(drive: Drive, files: Iterable[tuple[Path, int]]) -> None:
+    """Refuse a drive that cannot take the files, before the first one is copied.
+
+    Args:
+        drive: the drive.
+        files: path and size of every copy still to be made there.
+
+    Raises:
+        FaultsError: with one fault for the room and one for each file that is too large.
+    """
+    listed = tuple(files)
+    needed = sum(size for _, size in listed)
+    faults = []
+    if listed and needed + _SPARE_BYTES > drive.free:
+        faults.append(
+            Fault(
+                "the drive is too full, nothing was copied",
+                found=f"{describe_bytes(drive.free)} free",
+                expected=describe_bytes(needed + _SPARE_BYTES),
+                where=str(drive.folder),
+                remedy="make room, or name another drive",
+            )
+        )
+    faults += [
+        Fault(
+            "the file is too large for the file system of the drive, nothing was copied",
+            found=describe_bytes(size),
+            expected="less than 4 GiB",
+            where=str(path),
+            remedy="format the drive exFAT, or name another drive",
+        )
+        for path, size in listed
+        if drive.largest is not None and size > drive.largest
+    ]
+    if faults:
+        raise FaultsError.from_faults(tuple(faults))
+
+
+def _keeps_id(volume: Volume, root: Path) -> bool:
+    """Say whether the system's id does: it lasts, or the drive is the computer's own."""
+    return is_lasting(volume.id) or _is_own(root)
+
+
+def _is_own(root: Path) -> bool:
+    """Say whether the computer itself lives on this drive: it is not labelled."""
+    devices = set()
+    for place in (Path.home(), Path(Path.home().anchor)):
+        try:
+            devices.add(place.stat().st_dev)
+        except OSError:
+            continue
+    return root.stat().st_dev in devices
+
+
+def _read_label(root: Path) -> str:
+    """Return the id that a label file states; empty where there is none that can be used."""
+    try:
+        stored = json.loads((root / LABEL_NAME).read_text(encoding="utf-8"))
+        return f"{_LABELLED}{int(stored['volume'], 16):016x}"
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""
+
+
+def _write_label(root: Path) -> str:
+    path = root / LABEL_NAME
+    name = secrets.token_hex(8)
+    about = "This file tells Swathbook which drive this is. It may be kept; it holds nothing else."
+    text = json.dumps({"volume": name, "about": about}, indent=1)
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+    except FileExistsError:
+        raise UnreadableFileError(
+            "the label of the drive cannot be read",
+            where=str(path),
+            remedy="move it away, then run the same command again",
+        ) from None
+    except OSError as error:
+        raise UnwritableFileError(
+            f"the drive takes no label: {error.strerror or error}",
+            where=str(path),
+            remedy="name a drive that can be written to",
+        ) from error
+    return f"{_LABELLED}{name}"
+
+
+def _find_type(root: Path) -> str:
+    """Return the kind of file system in small letters; empty when it is not known."""
+    for each in load_part("psutil", "disk_partitions")(all=True):
+        if Path(each.mountpoint) == root:
+            return str(each.fstype).lower()
+    return ""
