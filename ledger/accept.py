@@ -6,70 +6,119 @@ the values found. So it lapses by itself when any of them changes.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 
-from ledger.auditentry import StoredAudit, StoredFinding, read_latest_audits
-from ledger.errors import UsageError
-from ledger.model.audit import AcceptResult
-from ledger.model.entry import Draft, Kind
+from ledger.auditentry import StoredAudit, StoredFinding, read_acceptances, read_latest_audits
+from ledger.errors import Fault, UsageError
+from ledger.model.audit import Acceptance, AcceptResult, AuditStand, TakenFinding
+from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Finding, Grade, Outcome
-from ledger.model.nextstep import find_audit_step
+from ledger.model.nextstep import NextStep, find_audit_step
 from ledger.status import find_next_step
-from ledger.store.writing import BookWriter
+from ledger.store.writing import Addition, BookWriter
 
 SHORTEST_PREFIX = 4
 _LISTED = 8
 
 
-def accept_finding(job: Path, finding_id_prefix: str, by: str, reason: str) -> AcceptResult:
-    """Enter that somebody takes a minor finding of the latest audits.
+def accept_findings(job: Path, prefixes: Sequence[str], by: str, reason: str) -> AcceptResult:
+    """Enter that somebody takes minor findings of the latest audits: all of them, or none.
+
+    What the same person took for the same reason already is said, and not entered again. Another
+    person, or another reason, is an entry of its own beside the earlier one.
 
     Args:
         job: the job folder, or its book.
-        finding_id_prefix: the id of the finding, or its first characters, at least four.
-        by: function of the person who takes it, never a name.
-        reason: why it may be sent all the same.
+        prefixes: the ids of the findings, or their first characters, at least four.
+        by: function of the person who takes them, never a name.
+        reason: why they may be sent all the same.
 
     Raises:
-        UsageError: function or reason is blank; the id is too short, unknown or ambiguous; the
-            finding is major, or there is nothing to accept.
+        UsageError: function or reason is blank; with one fault for each id that is too short,
+            unknown or ambiguous, and for each finding that nobody can accept.
         BookError: the book cannot be used.
     """
     _require_said(by, "the function of the person who takes it", "--by")
     _require_said(reason, "the reason", "--reason")
+    said = (by.strip(), reason.strip())
     with BookWriter.open(job) as writer:
-        audits = read_latest_audits(writer)
-        name = _find_id(audits, finding_id_prefix.strip().lower())
-        audit = _choose_audit(audits, name)
-        taken = [each.finding for each in audit.findings if each.id == name]
-        _require_minor(name, taken[0])
-        values = {
-            "finding": name,
-            "by": by.strip(),
-            "reason": reason.strip(),
-            "audit": audit.entry.seq,
-        }
-        entry = writer.append(Draft(Kind.ACCEPTANCE, values, by=by.strip()))
+        found = _find_minors(read_latest_audits(writer), prefixes)
+        before = read_acceptances(writer)
+        fresh = {name: audit for name, audit in found.items() if not _is_said(before, name, said)}
+        drafts = [_draft(name, audit, said) for name, audit in fresh.items()]
+        made = dict(zip(fresh, writer.append_all(drafts) if drafts else (), strict=True))
         accepted = writer.acceptances().keys()
-        verdict = audit.compute_verdict(accepted)
-        left = tuple(each for each in _list_minor(audit) if each not in accepted)
-    step = find_audit_step(verdict, audit.folder, next(iter(left), ""), quick=audit.is_quick)
-    return AcceptResult(
-        entry=entry.seq,
-        finding=name,
-        sentences=tuple(finding.sentence for finding in taken),
-        audit=audit.entry.seq,
-        folder=audit.folder,
-        verdict=verdict,
-        open=left,
-        step=step if step.command else find_next_step(job),
+    taken = tuple(_tell(name, audit, made, before) for name, audit in found.items())
+    audits = list({audit.entry.seq: audit for audit in found.values()}.values())
+    stands = tuple(
+        AuditStand(audit.entry.seq, audit.folder, audit.compute_verdict(accepted))
+        for audit in audits
     )
+    left = tuple(name for audit in audits for name in _list_left(audit, accepted))
+    return AcceptResult(taken, stands, left, _find_step(audits, accepted) or find_next_step(job))
 
 
-def _list_minor(audit: StoredAudit) -> list[str]:
-    """Return the ids of the minor findings of an audit, each once, worst first."""
+def _find_step(audits: Iterable[StoredAudit], accepted: Collection[str]) -> NextStep | None:
+    """Return what to type next about the first of these audits that asks for anything."""
+    for audit in audits:
+        verdict = audit.compute_verdict(accepted)
+        finding = next(iter(_list_left(audit, accepted)), "")
+        step = find_audit_step(verdict, audit.folder, finding, quick=audit.is_quick)
+        if step.command:
+            return step
+    return None
+
+
+def _list_left(audit: StoredAudit, accepted: Collection[str]) -> list[str]:
+    """Return the ids of the minor findings that nobody has accepted, each once, worst first."""
     minor = (each.id for each in audit.findings if each.finding.grade is Grade.MINOR)
-    return list(dict.fromkeys(minor))
+    return [name for name in dict.fromkeys(minor) if name not in accepted]
+
+
+def _find_minors(
+    audits: tuple[StoredAudit, ...], prefixes: Sequence[str]
+) -> dict[str, StoredAudit]:
+    """Return the audit of each finding that is meant, by its id; every fault is told."""
+    found: dict[str, StoredAudit] = {}
+    faults: list[Fault] = []
+    for prefix in prefixes:
+        try:
+            name = _find_id(audits, prefix.strip().lower())
+            audit = _choose_audit(audits, name)
+            _require_minor(name, next(f.finding for f in audit.findings if f.id == name))
+            found[name] = audit
+        except UsageError as error:
+            faults += error.faults
+    if faults:
+        raise UsageError.from_faults(tuple(faults))
+    return found
+
+
+def _is_said(before: Mapping[str, Acceptance], name: str, said: tuple[str, str]) -> bool:
+    known = before.get(name)
+    return known is not None and (known.by, known.reason) == said
+
+
+def _draft(name: str, audit: StoredAudit, said: tuple[str, str]) -> Addition:
+    by, reason = said
+    values = {"finding": name, "by": by, "reason": reason, "audit": audit.entry.seq}
+    return Addition(Draft(Kind.ACCEPTANCE, values, by=by))
+
+
+def _tell(
+    name: str, audit: StoredAudit, made: Mapping[str, Entry], before: Mapping[str, Acceptance]
+) -> TakenFinding:
+    known = before.get(name)
+    entry = made.get(name)
+    return TakenFinding(
+        finding=name,
+        sentences=tuple(each.finding.sentence for each in audit.findings if each.id == name),
+        entry=entry.seq if entry else known.entry if known else 0,
+        audit=audit.entry.seq,
+        before=known,
+        is_new=entry is not None,
+    )
 
 
 def _require_said(text: str, what: str, option: str) -> None:

@@ -101,7 +101,7 @@ def read_acceptances(book: Book) -> dict[str, Acceptance]:
     """Return every acceptance in force, by the id of the finding."""
     return {
         finding: Acceptance(
-            finding, str(entry.values["by"]), str(entry.values["reason"]), entry.seq
+            finding, str(entry.values["by"]), str(entry.values["reason"]), entry.seq, entry.time
         )
         for finding, entry in book.acceptances().items()
     }

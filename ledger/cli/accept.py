@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import click
 
-from ledger.accept import accept_finding
+from ledger.accept import accept_findings
 from ledger.cli.options import find_job, shared_options
 from ledger.cli.show import show
 from ledger.report.accept import make_json, make_screen
 
 
 @click.command("accept")
-@click.argument("finding", metavar="FINDING")
+@click.argument("findings", nargs=-1, required=True, metavar="ID…")
 @click.option(
     "--by",
     required=True,
@@ -21,9 +21,14 @@ from ledger.report.accept import make_json, make_screen
 @click.option("--reason", required=True, metavar="TEXT", help="Why it may be sent all the same.")
 @shared_options
 @click.pass_context
-def command(ctx: click.Context, finding: str, by: str, reason: str) -> None:
-    """Take a minor finding, by its id or the first four characters of it.
+def command(ctx: click.Context, findings: tuple[str, ...], by: str, reason: str) -> None:
+    """Take minor findings, each by its id or the first four characters of it.
 
-    No points are read again. A major finding cannot be accepted.
-    """
-    show(ctx, accept_finding(find_job(ctx), finding, by, reason), make_json, make_screen)
+    \b
+    swathbook accept 3f2a --by "site engineer" --reason "pond, no returns"
+    swathbook accept 3f2a 90c1 --by office --reason "agreed by telephone"
+
+    Several are taken together or not at all. No points are read again. A major finding cannot be
+    accepted. What was accepted before for the same reason is not entered twice.
+    """  # noqa: D301 - \b keeps the lines apart in the help
+    show(ctx, accept_findings(find_job(ctx), findings, by, reason), make_json, make_screen)

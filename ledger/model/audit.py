@@ -184,12 +184,14 @@ class Acceptance:
         by: function of the person.
         reason: the reason.
         entry: the entry that holds it.
+        time: when it was entered, UTC; empty where that was not asked for.
     """
 
     finding: str
     by: str
     reason: str
     entry: int
+    time: str = ""
 
 
 @dataclass(frozen=True)
@@ -270,26 +272,54 @@ def count_conforming(findings: tuple[Finding, ...]) -> dict[str, int]:
 
 
 @dataclass(frozen=True)
-class AcceptResult:
-    """What an acceptance changed.
+class TakenFinding:
+    """A finding that somebody takes.
 
     Args:
-        entry: number of its entry.
-        finding: id of the finding.
-        sentences: what was accepted; several where one id stands for several places.
+        finding: its id.
+        sentences: what it says; several where one id stands for several places.
+        entry: the entry that holds the acceptance.
         audit: entry of the audit that found it.
+        before: who had taken it already; None for nobody.
+        is_new: whether an entry was made: not where the same person said the same before.
+    """
+
+    finding: str
+    sentences: tuple[str, ...]
+    entry: int
+    audit: int
+    before: Acceptance | None = None
+    is_new: bool = True
+
+
+@dataclass(frozen=True)
+class AuditStand:
+    """Where an audit stands with every acceptance so far.
+
+    Args:
+        entry: its entry.
         folder: the audited folder.
-        verdict: the verdict of that audit, with every acceptance so far.
-        open: minor findings of that audit that nobody has accepted.
-        step: what to type next.
+        verdict: its verdict.
     """
 
     entry: int
-    finding: str
-    sentences: tuple[str, ...]
-    audit: int
     folder: str
     verdict: Verdict
+
+
+@dataclass(frozen=True)
+class AcceptResult:
+    """What accepting changed.
+
+    Args:
+        taken: the findings, in the order in which they were named.
+        audits: the audits that found them.
+        open: minor findings of those audits that nobody has accepted.
+        step: what to type next.
+    """
+
+    taken: tuple[TakenFinding, ...]
+    audits: tuple[AuditStand, ...]
     open: tuple[str, ...] = ()
     step: NextStep = NOTHING
 

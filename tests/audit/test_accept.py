@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 import re
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from ledger.accept import accept_finding
+from ledger.accept import accept_findings
 from ledger.contract.passing import PointPass
 from ledger.errors import UsageError
-from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.audit import WHOLE_DELIVERY, AcceptResult, AuditStand
 from ledger.model.finding import Finding, Grade
 from ledger.model.verdict import Verdict
+from ledger.report.accept import make_screen
+from ledger.report.screen import make_console
+
+
+def accept(job: Path, name: str, by: str, reason: str) -> AcceptResult:
+    """Take one finding."""
+    return accept_findings(job, (name,), by, reason)
 
 
 def grade_all(*grades: Grade, limit: str = "10", subject: str = "") -> Any:
@@ -41,14 +50,16 @@ def test_an_accepted_minor_changes_the_verdict_without_reading_points(bench, mon
     audit = bench.audit()
     monkeypatch.setattr(PointPass, "read", None)
     first, second = (f for f in audit.findings if f.grade is Grade.MINOR)
-    result = accept_finding(bench.job, first.id[:6], "site engineer", "seen on site")
-    assert result.verdict is Verdict.ACCEPTANCE_NEEDED
-    assert result.sentences == (first.sentence,)
-    assert (result.finding, result.audit, result.folder) == (first.id, audit.entry, "out")
-    result = accept_finding(bench.job, second.id.upper(), "site engineer", "seen on site")
-    assert result.verdict is Verdict.FIT_TO_SEND
+    result = accept(bench.job, first.id[:6], "site engineer", "seen on site")
+    assert result.audits == (AuditStand(audit.entry, "out", Verdict.ACCEPTANCE_NEEDED),)
+    (taken,) = result.taken
+    assert taken.sentences == (first.sentence,)
+    assert (taken.finding, taken.audit, taken.before) == (first.id, audit.entry, None)
+    assert result.open == (second.id,)
+    result = accept(bench.job, second.id.upper(), "site engineer", "seen on site")
+    assert result.audits[0].verdict is Verdict.FIT_TO_SEND
     with bench.read() as book:
-        entry = book.entry(result.entry)
+        entry = book.entry(result.taken[0].entry)
     assert (entry.kind, entry.by) == ("acceptance", "site engineer")
     assert entry.values == {
         "finding": second.id,
@@ -61,7 +72,7 @@ def test_an_accepted_minor_changes_the_verdict_without_reading_points(bench, mon
 def test_an_acceptance_stands_in_the_next_audit_and_lapses_with_the_bytes(bench) -> None:
     """The same bytes and criterion keep the acceptance; one changed byte or value ends it."""
     bench.install(bench.say(grade_all(Grade.MINOR)))
-    accept_finding(bench.job, find_id(bench.audit(), Grade.MINOR), "office", "agreed")
+    accept(bench.job, find_id(bench.audit(), Grade.MINOR), "office", "agreed")
     again = bench.audit()
     assert again.verdict is Verdict.FIT_TO_SEND
     (taken,) = again.accepted.values()
@@ -77,7 +88,7 @@ def test_an_acceptance_stands_in_the_next_audit_and_lapses_with_the_bytes(bench)
 def test_an_acceptance_of_the_whole_delivery_lapses_with_any_file(bench) -> None:
     """A finding about the delivery depends on every file of it."""
     bench.install(bench.say(grade_all(Grade.MINOR, subject=WHOLE_DELIVERY)))
-    accept_finding(bench.job, find_id(bench.audit(), Grade.MINOR), "office", "agreed")
+    accept(bench.job, find_id(bench.audit(), Grade.MINOR), "office", "agreed")
     assert bench.audit().verdict is Verdict.FIT_TO_SEND
     (bench.out / "more.txt").write_text("x", encoding="utf-8")
     assert bench.audit().verdict is Verdict.ACCEPTANCE_NEEDED
@@ -86,7 +97,7 @@ def test_an_acceptance_of_the_whole_delivery_lapses_with_any_file(bench) -> None
 def test_a_raised_revision_ends_an_acceptance(bench) -> None:
     """What an earlier revision of a check found was accepted, not what this one finds."""
     bench.install(bench.say(grade_all(Grade.MINOR), revision=1))
-    accept_finding(bench.job, find_id(bench.audit(), Grade.MINOR), "office", "agreed")
+    accept(bench.job, find_id(bench.audit(), Grade.MINOR), "office", "agreed")
     bench.install(bench.say(grade_all(Grade.MINOR), revision=2))
     assert bench.audit().verdict is Verdict.ACCEPTANCE_NEEDED
 
@@ -95,8 +106,8 @@ def test_an_acceptance_leaves_a_major_as_it_is(bench) -> None:
     """With every minor accepted a major still stops the delivery."""
     bench.install(bench.say(grade_all(Grade.MINOR, Grade.MAJOR)))
     audit = bench.audit()
-    result = accept_finding(bench.job, find_id(audit, Grade.MINOR), "office", "agreed")
-    assert result.verdict is Verdict.DO_NOT_SEND
+    result = accept(bench.job, find_id(audit, Grade.MINOR), "office", "agreed")
+    assert result.audits[0].verdict is Verdict.DO_NOT_SEND
 
 
 @pytest.mark.parametrize("grade", [Grade.MAJOR, Grade.OBSERVATION, None])
@@ -109,7 +120,7 @@ def test_only_a_minor_can_be_accepted(bench, grade: Grade | None) -> None:
     bench.install(bench.say(grade_all(grade) if grade else lacks))
     audit = bench.audit()
     with pytest.raises(UsageError):
-        accept_finding(bench.job, audit.open_findings[0].id, "office", "agreed")
+        accept(bench.job, audit.open_findings[0].id, "office", "agreed")
     with bench.read() as book:
         assert book.size == audit.entry
 
@@ -129,7 +140,7 @@ def test_what_is_wrong_is_told_in_one_line(bench, prefix, by, reason, said) -> N
     bench.install(bench.say(grade_all(Grade.MINOR)))
     name = find_id(bench.audit(), Grade.MINOR)
     with pytest.raises(UsageError, match=re.escape(said)) as caught:
-        accept_finding(bench.job, prefix.format(id=name), by, reason)
+        accept(bench.job, prefix.format(id=name), by, reason)
     assert "\n" not in str(caught.value)
 
 
@@ -145,7 +156,7 @@ def test_a_prefix_of_two_findings_is_refused(bench) -> None:
     ids = sorted(finding.id for finding in bench.audit(quick=True).findings)
     first, second = next(pair for pair in itertools.pairwise(ids) if pair[0][:4] == pair[1][:4])
     with pytest.raises(UsageError, match="several findings begin like this") as caught:
-        accept_finding(bench.job, first[:4], "office", "agreed")
+        accept(bench.job, first[:4], "office", "agreed")
     assert first in str(caught.value)
     assert second in str(caught.value)
 
@@ -157,7 +168,7 @@ def test_findings_of_an_outdated_audit_cannot_be_accepted(bench) -> None:
     bench.survey.flip_byte(0, -1)
     bench.audit()
     with pytest.raises(UsageError, match="no such finding"):
-        accept_finding(bench.job, old, "office", "agreed")
+        accept(bench.job, old, "office", "agreed")
 
 
 def test_the_verdict_is_that_of_the_full_audit(bench) -> None:
@@ -165,5 +176,71 @@ def test_the_verdict_is_that_of_the_full_audit(bench) -> None:
     bench.install(bench.say(grade_all(Grade.MINOR)))
     full = bench.audit()
     bench.audit(quick=True)
-    result = accept_finding(bench.job, find_id(full, Grade.MINOR), "office", "agreed")
-    assert (result.audit, result.verdict) == (full.entry, Verdict.FIT_TO_SEND)
+    result = accept(bench.job, find_id(full, Grade.MINOR), "office", "agreed")
+    assert result.audits == (AuditStand(full.entry, "out", Verdict.FIT_TO_SEND),)
+
+
+def test_the_same_acceptance_twice_is_one_entry(bench) -> None:
+    """Who says the same again reads who took it and when, and the book does not grow."""
+    bench.install(bench.say(grade_all(Grade.MINOR)))
+    name = find_id(bench.audit(), Grade.MINOR)
+    first = accept(bench.job, name, "office", "agreed")
+    again = accept(bench.job, name, " office ", "agreed ")
+    (taken,) = again.taken
+    assert not taken.is_new
+    assert (taken.entry, taken.before.by) == (first.taken[0].entry, "office")
+    assert again.audits[0].verdict is Verdict.FIT_TO_SEND
+    with bench.read() as book:
+        assert book.size == first.taken[0].entry
+    shown = show(again)
+    assert re.search(r"Accepted already: by office on 20\d\d-\d\d-\d\d, entry \d+, “agreed”", shown)
+    assert "Nothing was entered" in shown
+
+
+@pytest.mark.parametrize(("by", "reason"), [("client", "agreed"), ("office", "seen on site")])
+def test_another_person_or_reason_is_an_entry_beside_the_first(bench, by, reason) -> None:
+    """Nothing is replaced: both stay, and the screen says so."""
+    bench.install(bench.say(grade_all(Grade.MINOR)))
+    name = find_id(bench.audit(), Grade.MINOR)
+    first = accept(bench.job, name, "office", "agreed")
+    (taken,) = accept(bench.job, name, by, reason).taken
+    assert taken.is_new
+    assert taken.before.entry == first.taken[0].entry
+    shown = show(accept_findings(bench.job, (name,), "third", "so be it"))
+    assert f"before, too: by {by} on " in shown
+    assert "Both stay in the book" in shown
+
+
+def test_several_findings_are_taken_together(bench) -> None:
+    """One function and reason for several ids: an entry each, one named twice counts once."""
+    bench.install(bench.say(grade_all(Grade.MINOR, Grade.MINOR)))
+    audit = bench.audit()
+    ids = [finding.id for finding in audit.findings if finding.grade is Grade.MINOR]
+    result = accept_findings(bench.job, (*ids, ids[0][:6]), "office", "agreed")
+    assert [taken.finding for taken in result.taken] == ids
+    assert [taken.entry for taken in result.taken] == [audit.entry + 1, audit.entry + 2]
+    assert result.audits[0].verdict is Verdict.FIT_TO_SEND
+    assert result.open == ()
+
+
+def test_one_wrong_id_stops_all(bench) -> None:
+    """Each fault is a line of its own, and nothing is entered by half."""
+    bench.install(bench.say(grade_all(Grade.MINOR, Grade.MAJOR)))
+    audit = bench.audit()
+    names = (find_id(audit, Grade.MINOR), find_id(audit, Grade.MAJOR), "zzzz", "a")
+    with pytest.raises(UsageError) as caught:
+        accept_findings(bench.job, names, "office", "agreed")
+    lines = str(caught.value).splitlines()
+    assert len(lines) == 3
+    assert "a major finding cannot be accepted" in lines[0]
+    assert "no such finding: found zzzz" in lines[1]
+    assert "too short" in lines[2]
+    with bench.read() as book:
+        assert book.size == audit.entry
+
+
+def show(result: AcceptResult) -> str:
+    """Return the screen as one line of words."""
+    stream = io.StringIO()
+    make_console(stream, 80).print(make_screen(result))
+    return " ".join(stream.getvalue().split())
