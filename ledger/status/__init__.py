@@ -29,7 +29,7 @@ from ledger.status.audits import (
     describe_no_audit,
     find_telling_audit,
 )
-from ledger.status.field import describe_flights, describe_raw, describe_rigs
+from ledger.status.field import describe_card, describe_flights, describe_raw, describe_rigs
 from ledger.status.lines import StatusLine, StatusResult
 from ledger.status.work import describe_outputs, describe_processes
 from ledger.store.reading import Book, find_book
@@ -81,6 +81,7 @@ def _describe(
     yield _describe_job(book)
     optional = (
         describe_raw(book, copies, seen),
+        describe_card(copies),
         describe_rigs(book, can_wait=bool(processes)),
         describe_flights(book, can_wait=bool(processes)),
         *outputs,

@@ -24,7 +24,7 @@ _PATHS_TYPED = 3
 
 
 def describe_raw(book: Book, copies: Copies, seen: Mapping[str, FileRecord]) -> StatusLine:
-    """Return what is registered, where it lies, and what waits in the folder of raw files."""
+    """Return what is registered, and what waits in the folder of raw files."""
     folder = find_places(book.folder).raw
     name = make_book_path(folder, book.folder)[0]
     try:
@@ -36,7 +36,7 @@ def describe_raw(book: Book, copies: Copies, seen: Mapping[str, FileRecord]) -> 
     told = "No raw file is registered."
     if copies.files:
         size = f"{count_things(len(copies.files), 'file')}, {describe_bytes(copies.bytes)}"
-        told = f"{size}, registered. {copies.answer} {copies.sightings}"
+        told = f"{size}, registered."
     if fresh:
         verb = agree(len(fresh), "is", "are")
         waiting = f"{count_things(len(fresh), 'file')} in {name} {verb} not registered."
@@ -54,6 +54,13 @@ def describe_raw(book: Book, copies: Copies, seen: Mapping[str, FileRecord]) -> 
         when = f"once what came off card, base and aircraft lies in {name}"
         return StatusLine("raw data", told, NextStep(command, when))
     return StatusLine("raw data", told)
+
+
+def describe_card(copies: Copies) -> StatusLine | None:
+    """Return whether the card may be cleared, and where its files lie; None before any is known."""
+    if not copies.files:
+        return None
+    return StatusLine("card", f"{copies.answer} {copies.sightings}")
 
 
 def _find_fresh(book: Book, folder: Path, seen: Mapping[str, FileRecord]) -> list[Path]:
