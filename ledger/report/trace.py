@@ -27,7 +27,13 @@ from ledger.report.tracerows import (
     list_rows,
 )
 from ledger.report.tracetable import ALL_HINT, list_some, tabulate
-from ledger.report.tracetree import draw_everything, draw_records, list_amended, list_changes
+from ledger.report.tracetree import (
+    draw_everything,
+    draw_records,
+    find_changes,
+    list_amended,
+    list_changes,
+)
 from ledger.report.values import label_field, tell_how
 from ledger.trace.nodes import ChainNode, Copy, TraceResult
 
@@ -104,14 +110,20 @@ def _list_rest(result: TraceResult) -> Iterator[Row]:
 
 
 def _list_changed(node: ChainNode) -> Iterator[Row]:
+    """Yield in one line what differs from the run before, and how much cannot be compared."""
     if not node.changes:
         return
+    changes = find_changes(node)
+    apart = len(node.changes) - len(changes)
+    is_long = bool(apart) or len(changes) > _CHANGES_SHOWN
     told = list_changes(node)
-    if len(told) > _CHANGES_SHOWN:
-        names = [label_field(change.field) for change in node.changes]
-        text = list_some(names, _CHANGES_SHOWN, everything=False)
-        told = [text if text.endswith(ALL_HINT) else f"{text}: {ALL_HINT}"]
-    yield Row(f"{node.id} unlike", f"{node.run_before}: {'; '.join(told)}")
+    if is_long and len(changes) > 1:
+        names = list_some([label_field(c.field) for c in changes], _CHANGES_SHOWN, everything=False)
+        told = [names.removesuffix(f": {ALL_HINT}")]
+    if apart:
+        told.append(f"{apart} blank in one of them")
+    text = "; ".join(told) + (f": {ALL_HINT}" if is_long else "")
+    yield Row(f"{node.id} unlike", f"{node.run_before}: {text}")
 
 
 def _list_unmeasured(result: TraceResult) -> Iterator[Row]:

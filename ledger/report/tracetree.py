@@ -9,13 +9,14 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 from rich.tree import Tree
 
+from ledger.model.blanks import is_blank
 from ledger.model.filename import escape_for_screen
 from ledger.model.phrases import describe_bytes
 from ledger.report.screen import DOUBT, QUIET, STRONG, say
 from ledger.report.tracerows import RECORDED, Row, join_ids, list_facts, list_others, list_rows
 from ledger.report.tracetable import ALL_HINT, tabulate
 from ledger.report.values import label_field, write_value
-from ledger.trace.nodes import ChainNode
+from ledger.trace.nodes import ChainNode, SettingChange
 
 _RECORDS = ("run", "step", "flight", "rig")
 _DRAWN = 6
@@ -133,8 +134,9 @@ def _show_all(node: ChainNode) -> RenderableType:
     if rows:
         parts.append(tabulate(rows))
     parts += [say(f"amended: {told}", DOUBT) for told in list_amended(node)]
-    if node.changes:
-        parts.append(say(f"unlike {node.run_before}: {'; '.join(list_changes(node))}", DOUBT))
+    if told := list_changes(node):
+        parts.append(say(f"unlike {node.run_before}: {'; '.join(told)}", DOUBT))
+    parts += [say(told) for told in list_one_sided(node)]
     return Group(*parts)
 
 
@@ -147,11 +149,34 @@ def list_amended(node: ChainNode) -> list[str]:
     ]
 
 
+def find_changes(node: ChainNode) -> list[SettingChange]:
+    """Return what differs from the run before.
+
+    A value that only one of the two has is no difference: the other one may be the same.
+    """
+    return [
+        change
+        for change in node.changes
+        if not is_blank(change.before) and not is_blank(change.now)
+    ]
+
+
 def list_changes(node: ChainNode) -> list[str]:
     """Return each setting that differs from the run before, with both values."""
     return [
         f"{label_field(change.field)} {write_value(change.before)} → {write_value(change.now)}"
-        for change in node.changes
+        for change in find_changes(node)
+    ]
+
+
+def list_one_sided(node: ChainNode) -> list[str]:
+    """Return which settings cannot be compared, because only one of the two runs has them."""
+    here = [label_field(each.field) for each in node.changes if is_blank(each.before)]
+    before = [label_field(each.field) for each in node.changes if is_blank(each.now)]
+    return [
+        f"recorded in {name} alone: {', '.join(names)}"
+        for name, names in ((node.id, here), (node.run_before, before))
+        if names
     ]
 
 
