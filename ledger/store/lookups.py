@@ -206,6 +206,16 @@ def read_files_of_flight(connection: sqlite3.Connection, flight: str) -> tuple[F
     )
 
 
+def read_registrations(connection: sqlite3.Connection, flight: str) -> tuple[Use, ...]:
+    """Return the files registered with a flight, each with its entry, in order of entry."""
+    rows = connection.execute(
+        f"SELECT f.relation, f.owner, f.entry, {_FILE} FROM files f"  # noqa: S608 - constants
+        " WHERE f.owner = ? AND f.relation = ? ORDER BY f.entry, f.place",
+        (flight, REGISTERED),
+    ).fetchall()
+    return tuple(Use(row[0], row[1], row[2], _make_file(row[3:])) for row in rows)
+
+
 def read_files_last_seen(connection: sqlite3.Connection) -> tuple[FileRecord, ...]:
     """Return the latest record of every path in the book, sorted by path.
 

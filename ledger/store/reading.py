@@ -32,7 +32,7 @@ from ledger.store.faults import translate
 from ledger.store.lookups import Sighting, Use
 from ledger.store.pages import read_page
 from ledger.store.schema import BOOK_NAME
-from ledger.store.seeking import Owner
+from ledger.store.seeking import Follower, Owner
 
 _ROWS_AT_A_TIME = 500
 _NUMBERS_END = 2**63  # whole numbers of SQLite have 64 bits
@@ -254,10 +254,20 @@ class Book:
         with self._looking_up() as connection:
             return seeking.read_namers(connection, text)
 
-    def same_points(self, fingerprint: FingerprintValue) -> tuple[str, ...]:
-        """Return the digests of recorded files with exactly these points."""
+    def registrations(self, flight: str) -> tuple[Use, ...]:
+        """Return the files registered with a flight, each with its entry."""
         with self._looking_up() as connection:
-            return seeking.read_same_points(connection, fingerprint)
+            return lookups.read_registrations(connection, flight)
+
+    def followers(self, sha256: str) -> tuple[Follower, ...]:
+        """Return the audits and processes that have a file with these bytes or these points."""
+        with self._looking_up() as connection:
+            return seeking.read_followers(connection, sha256)
+
+    def followers_of_outputs(self, process: str) -> tuple[Follower, ...]:
+        """Return the audits and processes that have an output of a run or step."""
+        with self._looking_up() as connection:
+            return seeking.read_followers_of_outputs(connection, process)
 
     def digests_used_as(self, *relations: str) -> frozenset[str]:
         """Return the digests of files that have a use of one of these relations."""

@@ -10,9 +10,40 @@ import json
 import sqlite3
 from dataclasses import dataclass
 
-from ledger.model.artefact import FileRecord, FingerprintValue
+from ledger.model.artefact import FileRecord
 from ledger.model.filename import escape_undecodable
 from ledger.store.lookups import read_files
+
+# Files with these bytes or all these points: `of` is the digest that was asked about.
+_ALIKE = """alike AS (
+  SELECT sha256, sha256 AS of FROM asked
+  UNION SELECT o.sha256, p.sha256 FROM asked a JOIN fingerprints p ON p.sha256 = a.sha256
+  JOIN fingerprints o ON o.full = p.full AND o.version = p.version AND o.count = p.count
+  WHERE p.full != '' AND p.count > 0)"""
+_FOLLOWERS = (
+    f"{_ALIKE} SELECT DISTINCT f.relation, f.owner, f.entry, f.sha256, a.of"  # noqa: S608 - constants
+    " FROM alike a JOIN files f ON f.sha256 = a.sha256"
+    " WHERE f.relation IN ('audited', 'input') ORDER BY f.entry, f.place, a.of"
+)
+
+
+@dataclass(frozen=True)
+class Follower:
+    """An audit that held, or a run or step that used, a file with some bytes or all their points.
+
+    Args:
+        relation: `audited` or `input`.
+        owner: id of the deliverable, or of the run or step.
+        entry: the entry that says so.
+        sha256: digest of that file.
+        of: digest of the bytes that were asked about.
+    """
+
+    relation: str
+    owner: str
+    entry: int
+    sha256: str
+    of: str
 
 
 @dataclass(frozen=True)
@@ -81,11 +112,20 @@ def read_namers(connection: sqlite3.Connection, text: str) -> tuple[tuple[str, s
     return tuple((owner, key) for owner, key, value in rows if json.loads(value)["value"] == wanted)
 
 
-def read_same_points(connection: sqlite3.Connection, value: FingerprintValue) -> tuple[str, ...]:
-    """Return the digests of recorded files with exactly these points, every field included."""
+def read_followers(connection: sqlite3.Connection, sha256: str) -> tuple[Follower, ...]:
+    """Return what used or held a file; one with the same points counts, every field included."""
+    return _list_followers(connection, "SELECT ? AS sha256", sha256)
+
+
+def read_followers_of_outputs(connection: sqlite3.Connection, process: str) -> tuple[Follower, ...]:
+    """Return what used or held any output of a run or step, in one question."""
+    made = "SELECT DISTINCT sha256 FROM files WHERE owner = ? AND relation = 'output'"
+    return _list_followers(connection, made, process)
+
+
+def _list_followers(connection: sqlite3.Connection, asked: str, value: str) -> tuple[Follower, ...]:
     rows = connection.execute(
-        "SELECT DISTINCT sha256 FROM fingerprints WHERE full = ? AND version = ? AND count = ?"
-        " ORDER BY sha256",
-        (value.full, value.version, value.count),
+        f"WITH asked AS ({asked}), {_FOLLOWERS}",
+        (value,),
     ).fetchall()
-    return tuple(row[0] for row in rows)
+    return tuple(Follower(*row) for row in rows)

@@ -114,15 +114,16 @@ class ChainBuilder:
         card = self.book.card(name)
         if card is None or name in self.nodes:
             return
-        raw = self.book.files_of_flight(name)
+        raw = self.book.registrations(name)
         rig = self._find_rig(card)
-        sources = [*([rig.id] if rig else []), *(make_file_id(record.sha256) for record in raw)]
+        sources = [*([rig.id] if rig else []), *(make_file_id(use.file.sha256) for use in raw)]
         missing = [] if raw else ["flight.files"]
         self.nodes[name] = self._make_card_node("flight", card, sources, missing)
         if rig is not None:
             self.add_rig(rig)
-        for record in raw:
-            self._add_leaf(record.sha256, record.path)
+        for use in raw:
+            node = self.nodes.setdefault(make_file_id(use.file.sha256), self.files.make_leaf(use))
+            self._raw.setdefault(use.file.sha256, node.name)
 
     def add_rig(self, card: Card) -> None:
         """Add a rig."""

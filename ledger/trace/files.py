@@ -124,6 +124,20 @@ class FileNotes:
             custody: its origin; None for a file that is only used.
         """
         use = self._find_best_use(sha256, path)
+        return self._describe(sha256, path, use, tuple(sources), custody)
+
+    def make_leaf(self, use: Use) -> ChainNode:
+        """Return the node of a raw file, told by its registration."""
+        return self._describe(use.file.sha256, use.file.path, use, (), None)
+
+    def _describe(
+        self,
+        sha256: str,
+        path: str,
+        use: Use | None,
+        sources: tuple[str, ...],
+        custody: Custody | None,
+    ) -> ChainNode:
         entry = self._find_entry(use.entry) if use is not None else None
         values = {"file.sha256": KnownValue(sha256, known_by=KnownBy.READ)}
         if use is not None:
@@ -134,7 +148,7 @@ class FileNotes:
             kind="file",
             id=make_file_id(sha256),
             entry=use.entry if use is not None else 0,
-            sources=tuple(sources),
+            sources=sources,
             values=values,
             name=path or (use.file.path if use is not None else ""),
             by=entry.by if entry is not None else "",

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Process
 from ledger.store.reading import Book
+from ledger.store.seeking import Follower
 from ledger.trace.chain import ChainBuilder
 from ledger.trace.files import make_file_id, read_digest
 from ledger.trace.nodes import ChainNode
@@ -51,6 +52,7 @@ class _Walk:
         self._processes = {process.id: process for process in book.processes()}
         self._sources: dict[str, dict[str, None]] = {}
         self._audits: dict[str, _Holding] = {}
+        self._audited: dict[str, int] = {}
         self._waiting: deque[str] = deque()
 
     def follow_file(self, sha256: str) -> None:
@@ -89,23 +91,23 @@ class _Walk:
                 self._add(process.id, name)
 
     def _use_outputs(self, process: Process) -> None:
-        for output in process.outputs:
-            self._use_file(output.file.sha256, process.id)
+        audited = self._follow_all(process.id, self._book.followers_of_outputs(process.id))
+        self._audited[process.id] = len(audited)
 
     def _use_file(self, sha256: str, source: str) -> None:
-        for digest in self._list_alike(sha256):
-            for use in self._book.uses(digest):
-                if use.relation == "audited":
-                    self._audits.setdefault(use.owner, _Holding()).note(use.entry, source, digest)
-                elif use.relation == "input" and self._has_input(use.owner, digest):
-                    self._add(use.owner, source)
+        self._follow_all(source, self._book.followers(sha256))
 
-    def _list_alike(self, sha256: str) -> set[str]:
-        """Return the digests of files with these bytes or these points."""
-        points = self._book.fingerprint(sha256)
-        if points is None or not points.full or not points.count:
-            return {sha256}
-        return {sha256, *self._book.same_points(points)}
+    def _follow_all(self, source: str, followers: Iterable[Follower]) -> set[str]:
+        """Follow uses, and return the digests asked about that are in any audit."""
+        audited = set()
+        for each in followers:
+            if each.relation == "audited":
+                holding = self._audits.setdefault(each.owner, _Holding())
+                holding.note(each.entry, source, each.sha256)
+                audited.add(each.of)
+            elif self._has_input(each.owner, each.sha256):
+                self._add(each.owner, source)
+        return audited
 
     def _has_input(self, name: str, sha256: str) -> bool:
         """Say whether a process names a file itself, and not only the flight it belongs to."""
@@ -144,23 +146,21 @@ class _Walk:
         audits = [
             _count_files(node, self._audits[node.id]) for node in self._builder.nodes.values()
         ]
-        held = {digest for holding in self._audits.values() for digest in holding.digests}
-        made = [self._describe(name, sources, held) for name, sources in self._sources.items()]
+        made = [self._describe(name, sources) for name, sources in self._sources.items()]
         return (*made, *audits)
 
-    def _describe(self, name: str, sources: Iterable[str], held: set[str]) -> ChainNode:
+    def _describe(self, name: str, sources: Iterable[str]) -> ChainNode:
         """Return the node of a process, with how much of what it made was ever audited."""
         process = self._processes[name]
-        digests = [output.file.sha256 for output in process.outputs]
-        audited = sum(bool(self._list_alike(digest) & held) for digest in digests)
+        made = len({output.file.sha256 for output in process.outputs})
         node = self._builder.make_process_node(process)
         return replace(
             node,
             sources=tuple(sources),
             values={
                 **node.values,
-                f"{process.kind}.files_made": _count(len(digests), process.entry),
-                f"{process.kind}.files_audited": _count(audited, process.entry),
+                f"{process.kind}.files_made": _count(made, process.entry),
+                f"{process.kind}.files_audited": _count(self._audited[name], process.entry),
             },
         )
 

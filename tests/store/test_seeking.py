@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from ledger.canonical import compute_digest, encode
 from ledger.model.entry import Draft
 from ledger.model.known import KnownValue
+from ledger.store.mapping import fingerprint_to_values
 
 
 def test_digests_are_found_by_their_first_digits(story_writer, samples):
@@ -50,8 +52,34 @@ def test_records_that_name_a_file_are_found(story_writer):
     assert story_writer.namers("never") == ()
 
 
-def test_files_with_the_same_points_are_found(story_writer, samples):
-    """A fingerprint leads to the digests that hold it, made or audited, at its full level."""
+def test_what_used_or_held_a_file_follows_it(story_writer, samples):
+    """An output leads to the step that used it; bytes that an audit held to the deliverable."""
     digest = samples["digest"]("out/R2/a.laz")
-    assert story_writer.same_points(samples["fingerprint"]("b")) == (digest,)
-    assert story_writer.same_points(samples["fingerprint"]("never")) == ()
+    (step,) = story_writer.followers(digest)
+    assert (step.relation, step.owner, step.sha256, step.of) == ("input", "S1", digest, digest)
+    assert story_writer.followers_of_outputs("R2") == (step,)
+    assert [each.relation for each in story_writer.followers_of_outputs("S1")] == ["audited"]
+    assert story_writer.followers("0" * 64) == ()
+    assert story_writer.followers_of_outputs("R9") == ()
+
+
+def test_a_file_with_the_same_points_follows_too(story_writer, samples):
+    """An audited file with other bytes and all the points of an output is its follower."""
+    twin = {"path": "twin.laz", "sha256": samples["digest"]("twin"), "bytes": 7}
+    manifest = encode([twin])
+    prints = encode({twin["sha256"]: fingerprint_to_values(samples["fingerprint"]("b"))})
+    values = {"id": "D9", "folder": "x", "manifest": compute_digest(manifest)}
+    story_writer.append(
+        Draft("audit", {**values, "fingerprints": compute_digest(prints)}), (manifest, prints)
+    )
+    found = story_writer.followers_of_outputs("R2")
+    assert ("audited", "D9", samples["digest"]("out/R2/a.laz")) in {
+        (each.relation, each.owner, each.of) for each in found
+    }
+
+
+def test_a_registration_is_told_with_its_entry(story_writer):
+    """The files of a flight come with the entry that registered them."""
+    uses = story_writer.registrations("F1")
+    assert [use.file for use in uses] == list(story_writer.files_of_flight("F1"))
+    assert {use.entry for use in uses} == {5}
