@@ -76,8 +76,8 @@ def _read_system(key: str, text: str | None, faults: FaultList) -> Crs | None:
             ("coordinates", key),
             f"cannot be understood: {fault.what}",
             found=shorten(fault.found or text),
-            expected=fault.expected or "EPSG:number, or WKT",
-            remedy=fault.remedy or "look the code up, or put # before the line to leave it blank",
+            expected=fault.expected,
+            remedy=fault.remedy or "give an EPSG code such as EPSG:6346, or the WKT text",
         )
         return None
 

@@ -30,7 +30,13 @@ tile_size_m = 0  # is out of range
 """
 # Commands that need a valid job.toml, and those that do not.
 STRICT = [["audit", "raw"], ["checks"], ["start", "../new", "--like", "."]]
-LENIENT = [["register", "raw"], ["record", "flight"], ["trace", "raw/a.txt"], ["recheck"], []]
+LENIENT = [
+    ["register", "raw"],
+    ["record", "flight", "--set", "wind=light"],
+    ["trace", "raw/a.txt"],
+    ["recheck"],
+    [],
+]
 
 
 @pytest.fixture
@@ -117,7 +123,7 @@ def test_something_else_in_place_of_the_wishes(job: JobBench, kind: str) -> None
     for command in (["trace", "raw/a.txt"], ["recheck"], []):
         ran = job.run(*command)
         assert (ran.status, ran.err) == (0, ""), command
-    for command in (["register", "raw"], ["record", "flight"]):
+    for command in (["register", "raw"], ["record", "flight", "--set", "wind=light"]):
         if kind == "nothing":
             assert job.run(*command).status == 0
         else:

@@ -283,6 +283,23 @@ def test_template_is_valid_with_every_blank_filled_in() -> None:
     assert everything.coordinates.geoid is not None
 
 
+def test_the_template_filled_in_is_one_that_an_audit_takes(tmp_path: Path) -> None:
+    """With every example taken as it stands, names of checks put in, there is no fault of any kind.
+
+    Each of `# key = value` counts as an answer; a profile is left out, since none is installed.
+    """
+    text = re.sub(r"(?m)^# (\w+ = )", r"\1", write_template("QM-1", "Pit"))
+    text = re.sub(r"(?m)^profile = .*\n", "", text)
+    text = text.replace("name-of-a-check", "seams")
+    text += "\n[criteria.point-density]\nmin_pts_per_m2 = 4.0\n"
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    result = list_checks(tmp_path)
+    assert next(each for each in result.checks if each.id == "seams").switched_off == "why"
+    assert {key.rpartition(".")[2] for key in result.unread} == {
+        line.partition(" =")[0] for line in text.splitlines() if "(not read yet)" in line
+    }
+
+
 # Taking over from another job.
 
 
