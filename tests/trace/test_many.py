@@ -23,7 +23,7 @@ def make_job(folder: Path, files: int, runs: int) -> MadeBook:
     book = MadeBook(folder)
     book.card("flight", "F1")
     records = [make_record(f"raw/{number}.bin", "capture") for number in range(files)]
-    book._list("files", records, flight="F1", volume="", bytes=0)  # noqa: SLF001 - files that are not there
+    book._list("files", records, flight="F1", volume="", bytes=0)
     for run in range(runs):
         made = [Output(make_record(f"out/{run}/{number}.las", "points")) for number in range(files)]
         book.run(*made, inputs=[{"flight": "F1"}])
