@@ -33,6 +33,8 @@ from ledger.store.lookups import Sighting
 from ledger.store.reading import Book
 from ledger.volumes import find_volume, is_connected, is_outside_job
 
+_OWN_DRIVE = "the job's own drive"
+
 
 @dataclass(frozen=True)
 class Place:
@@ -134,9 +136,11 @@ class Copies:
         names: dict[str, str] = {}
         found: dict[str, list[Place]] = defaultdict(list)
         for place in sorted(self.places, key=lambda place: is_outside_job(place.path)):
-            inside = not is_outside_job(place.path)
-            name = names.setdefault(place.key, "the job's own drive" if inside else place.volume)
-            found[name].append(place)
+            if place.key not in names:
+                name = find_volume(place.path) or _OWN_DRIVE
+                is_taken = name != _OWN_DRIVE and name in names.values()
+                names[place.key] = f"{name} ({place.volume})" if is_taken else name
+            found[names[place.key]].append(place)
         return found
 
 

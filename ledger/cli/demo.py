@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import shlex
 import time
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from ledger.demo.script import (
     list_steps,
     prepare_folder,
 )
+from ledger.model.typed import quote_word
 from ledger.report.demo import DemoResult, WalkedStep, make_end, make_json, make_step
 from ledger.report.screen import make_console
 from ledger.walk import read_dropped_path
@@ -76,7 +76,7 @@ def _walk(number: int, step: Step, place: Path) -> WalkedStep:
     return WalkedStep(
         number=number,
         note=step.note,
-        command=f"swathbook {shlex.join(step.words)}" if step.words else "",
+        command=" ".join(["swathbook", *map(quote_word, step.words)]) if step.words else "",
         expected=step.expected,
         status=status,
         output=output.getvalue(),

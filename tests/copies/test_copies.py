@@ -112,6 +112,16 @@ def test_one_volume_under_two_names_is_one_copy(job: MadeBook) -> None:
     assert (ask(job).good, ask(job).card_may_be_cleared) == (1, False)
 
 
+def test_two_drives_under_one_name_are_told_apart(job: MadeBook) -> None:
+    """Drives that took the same letter one after the other are two copies, and shown as two."""
+    read_back(job, "E:", "a.bin", "b.bin", volume="drive-7")
+    read_back(job, "E:/again", "a.bin", "b.bin", volume="drive-8")
+    found = ask(job)
+    assert (found.good, found.card_may_be_cleared) == (2, True)
+    assert "3 places on 3 volumes" in found.sightings
+    assert "E:/ (last 14 May 2026), E:/ (drive-8) (last 14 May 2026)" in found.sightings
+
+
 def test_folders_that_the_system_keeps_on_one_volume_are_one_copy(
     job: MadeBook, tmp_path: Path
 ) -> None:
