@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from ledger.cli.person import make_ask
@@ -27,7 +28,7 @@ def enter_run(  # noqa: PLR0913 - one for each option
 ) -> RecordResult:
     """Record a run, or a step, with what was typed."""
     options = ProcessOptions(
-        paths=tuple(read_dropped_path(word) for word in words),
+        paths=tuple(path for word in words for path in _find_paths(word)),
         inputs=inputs,
         answers=answers,
         name=name,
@@ -37,3 +38,14 @@ def enter_run(  # noqa: PLR0913 - one for each option
     with TerminalProgress() as progress:
         record = record_step if kind == "step" else record_run
         return record(job, options, make_ask(), progress)
+
+
+def _find_paths(word: str) -> tuple[Path, ...]:
+    """Return the path that was typed, or the files that a pattern names.
+
+    Shells of Windows, and quotes in any shell, leave `out/*.laz` to the program.
+    """
+    path = read_dropped_path(word)
+    if "*" not in path.name or os.path.lexists(path):
+        return (path,)
+    return tuple(sorted(path.parent.glob(path.name))) or (path,)

@@ -10,9 +10,10 @@ from ledger.errors import Fault, UsageError
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Progress, Question
 from ledger.model.phrases import agree, count_things
+from ledger.model.traits import Traits
 from ledger.model.typed import quote_path
 from ledger.record.candidates import Candidate, find_unexplained, read_named
-from ledger.record.grouping import Group, Traits, group_found, sort_named
+from ledger.record.grouping import Group, group_found, sort_named
 from ledger.record.taken import require_not_taken
 from ledger.record.verbs import RUN, Verb
 from ledger.store.reading import Book

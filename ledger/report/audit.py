@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from rich.console import Group, RenderableType
@@ -46,6 +47,7 @@ _GAP_TITLE = {
     Outcome.NOT_ASSESSED: "Not assessed, because something is missing",
 }
 _SHOWN_ALIKE = 3
+_NAMED = 6
 # How the runner begins when a named input is missing; the title above says the first half.
 _RUNNER_WORDS = "Not assessed, because of "
 _CAUTION = (
@@ -126,26 +128,39 @@ def _make_head(result: AuditResult) -> list[RenderableType]:
 def _list_findings(
     findings: list[Finding], result: AuditResult, *, everything: bool
 ) -> Iterable[RenderableType]:
-    groups: dict[tuple[object, ...], list[Finding]] = {}
-    for finding in findings:
-        groups.setdefault(_name_kind(finding), []).append(finding)
-    for group in groups.values():
-        shown = group if everything else group[:_SHOWN_ALIKE]
+    for group in _group_findings(findings):
+        shown = group if everything else group[: _count_shown(group)]
         for finding in shown:
             yield _show_finding(finding, result)
-        yield _say_remedy(group[0])
         if len(group) > len(shown):
-            others = ", ".join(f.subject for f in group[len(shown) : len(shown) + 6])
-            more = "" if len(group) - len(shown) <= 6 else ", …"
-            yield say_lines(
-                [f"The same for {len(group) - len(shown)} more: {others}{more}"],
-                indent=2,
-            )
+            yield say_lines([_name_rest(group[len(shown) :])], indent=2)
+        yield _say_remedy(group[0])
 
 
-def _name_kind(finding: Finding) -> tuple[object, ...]:
-    """Return what findings have in common that need the same done, each to its own file."""
-    return finding.check, finding.catalogue, finding.remedy.replace(finding.subject, "…")
+def _group_findings(findings: list[Finding]) -> list[list[Finding]]:
+    """Return findings that one thing puts right, or the same thing done to each of their files."""
+    as_one = Counter((f.check, f.catalogue, f.remedy) for f in findings)
+    groups: dict[tuple[object, ...], list[Finding]] = {}
+    for finding in findings:
+        key = finding.check, finding.catalogue, finding.remedy
+        if as_one[key] == 1:
+            key = *key[:2], finding.remedy.replace(finding.subject, "…")
+        groups.setdefault(key, []).append(finding)
+    return list(groups.values())
+
+
+def _count_shown(group: list[Finding]) -> int:
+    """Return how many of a group are shown: one stands for many that say the same."""
+    if len(group) <= _SHOWN_ALIKE:
+        return len(group)
+    said = {finding.sentence.replace(finding.subject, "…") for finding in group}
+    return 1 if len(said) == 1 else _SHOWN_ALIKE
+
+
+def _name_rest(group: list[Finding]) -> str:
+    names = ", ".join(finding.subject for finding in group[:_NAMED])
+    more = ", …" if len(group) > _NAMED else ""
+    return f"The same for {len(group):,} more: {names}{more} (--all shows each)"
 
 
 def _show_finding(finding: Finding, result: AuditResult) -> RenderableType:
@@ -189,24 +204,27 @@ def _say_remedy(finding: Finding) -> RenderableType:
 def _list_gaps(
     findings: list[Finding], required: set[str], *, everything: bool
 ) -> Iterable[RenderableType]:
-    """Yield one row for each reason: what many checks lack is said once."""
-    by_check: dict[str, list[str]] = {}
+    """Yield one row for each reason: what many checks lack is said once, with what to do."""
+    by_check: dict[str, dict[str, str]] = {}
     for finding in findings:
         sentence = finding.sentence.replace(_RUNNER_WORDS, "missing: ").rstrip(".")
-        if sentence not in by_check.setdefault(finding.check, []):
-            by_check[finding.check].append(sentence)
+        by_check.setdefault(finding.check, {}).setdefault(sentence, finding.remedy)
     by_reason: dict[tuple[bool, str], list[str]] = {}
+    remedies: dict[str, str] = {}
     for check, sentences in by_check.items():
-        shown = sentences if everything else sentences[:1]
+        shown = list(sentences) if everything else list(sentences)[:1]
         more = len(sentences) - len(shown)
         text = "; ".join(shown) + (f"; and {more} more like it" if more else "")
         by_reason.setdefault((check not in required, text), []).append(check)
+        remedies.setdefault(text, sentences[shown[0]])
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2), show_header=False)
     table.add_column(overflow="fold", max_width=24)
     table.add_column(overflow="fold")
     for (optional, text), checks in sorted(by_reason.items()):
-        mark = "" if optional else "required: "
-        table.add_row(say(", ".join(checks), "" if optional else STRONG), say(f"{mark}{text}"))
+        words = say(text if optional else f"required: {text}")
+        if remedies[text]:
+            words = Text.assemble(words, "\n", ("Do this: ", STRONG), say_sentence(remedies[text]))
+        table.add_row(say(", ".join(checks), "" if optional else STRONG), words)
     yield table
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from job_bench import JobBench
 
 from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, NoProgress
@@ -293,3 +294,20 @@ def test_thousand_outputs_are_one_run(job: Path, put_file: MakeTile, make_tile: 
     assert len(result.outputs) == 1000
     assert len({output.file.sha256 for output in result.outputs}) == 1000
     assert all(output.points == 5 for output in result.outputs)
+
+
+@pytest.mark.parametrize("words", [["out/R1/a_*.las"], ["out/R1/a_1.las", "out/R1/a_2.las"]])
+def test_a_pattern_means_the_files_that_fit(
+    bench: JobBench, make_tile_in: MakeTile, words: list[str]
+) -> None:
+    """A pattern that no shell has read (Windows, quotes) names the same files as a shell would."""
+    for name in ("a_1", "a_2", "b_1"):
+        make_tile_in(bench.job, f"out/R1/{name}.las")
+    recorded = bench.ask("record", *words)
+    assert [each["path"] for each in recorded["outputs"]] == ["out/R1/a_1.las", "out/R1/a_2.las"]
+
+
+def test_a_pattern_that_nothing_fits_is_refused(bench: JobBench) -> None:
+    """The words stand in the error as they were typed."""
+    (line,) = bench.refuse("record", "out/*.las")
+    assert "out/*.las" in line

@@ -14,11 +14,12 @@ from ledger.model.lineage import Custody, CustodyState, MatchedBy, describe_deci
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Process
 from ledger.model.typed import quote_path
+from lidar_checks.lineage.orphan_groups import Orphan, group_orphans
 
 _STALE = ("RH-02",)
 _ORPHAN = ("RH-03",)
 _SOURCE = "common practice, no source"
-_REQUIRED = "accepted runs and steps only, back to the capture"
+_REQUIRED = "accepted runs and steps all the way back to the capture"
 # A registered raster of such a role was handed in, not made; points are always made.
 _HANDED_IN = frozenset({Role.GEOID, Role.CALIBRATION, Role.CONTROL, Role.BOUNDARY, Role.PHOTO})
 
@@ -33,6 +34,7 @@ class CustodyOfPoints(Check):
     id = "custody-of-points"
     title = "Every point and raster file comes from accepted runs"
     catalogue = ("RH-02", "RH-03")
+    revision = 2
     always_required = True
 
     def finish(
@@ -47,8 +49,15 @@ class CustodyOfPoints(Check):
             yield self.inconclusive(
                 WHOLE_DELIVERY, "The folder holds no point or raster file that could be traced."
             )
+        orphans = group_orphans(
+            evidence.folder, (file for file in traced if _is_orphan(file, evidence)), evidence.files
+        )
         for file in traced:
-            yield self._judge(file, evidence)
+            orphan = orphans.get(file.path)
+            if orphan is not None:
+                yield self._report_orphan(file, orphan)
+            else:
+                yield self._judge(file, evidence)
 
     def _judge(self, file: DeliveredFile, evidence: Evidence) -> Finding:
         custody = file.custody
@@ -65,7 +74,7 @@ class CustodyOfPoints(Check):
         if custody.state is CustodyState.UNDECIDED:
             return self._report_undecided(file, custody)
         if custody.maker is None:
-            return self._report_orphan(file, evidence)
+            return self._report_handed_in(file, evidence)
         if custody.matched_by is MatchedBy.GEOMETRY:
             return self._report_unrecorded_step(file, custody, evidence)
         return self.conforms(
@@ -73,13 +82,12 @@ class CustodyOfPoints(Check):
         )
 
     def _report_stale(self, file: DeliveredFile, custody: Custody, evidence: Evidence) -> Finding:
-        culprit = custody.culprit
         others = _describe_others(file, evidence)
         return self.nonconforming(
             Grade.MAJOR,
             file.path,
             f"{_describe_origin(file, custody)}{others}.",
-            observed=f"{culprit.id}: {culprit.decision}" if culprit else str(custody.state),
+            observed=_describe_culprit(custody),
             required=_REQUIRED,
             criterion_source=_SOURCE,
             remedy=_find_remedy(file, custody, evidence),
@@ -94,7 +102,7 @@ class CustodyOfPoints(Check):
             Grade.MINOR,
             file.path,
             f"{_describe_maker(file, custody)}, and nobody has decided on {name}.",
-            observed=f"{culprit.id}: {culprit.decision}" if culprit else str(custody.state),
+            observed=_describe_culprit(custody),
             required=_REQUIRED,
             criterion_source=_SOURCE,
             remedy=f"Decide on {name}, accepted or rejected (swathbook record decision "
@@ -103,22 +111,27 @@ class CustodyOfPoints(Check):
             catalogue=_STALE,
         )
 
-    def _report_orphan(self, file: DeliveredFile, evidence: Evidence) -> Finding:
-        where = Where(file=file.path)
-        record = evidence.registered.get(file.sha256)
-        if record is not None and file.kind == "raster" and record.role in _HANDED_IN:
-            sentence = f"{file.path} was registered as {record.role}; no run had to make it."
-            return self.conforms(file.path, sentence, where=where, required=_REQUIRED)
+    def _report_orphan(self, file: DeliveredFile, orphan: Orphan) -> Finding:
+        told = f" ({orphan.told})" if orphan.told else ""
         return self.nonconforming(
             Grade.MINOR,
             file.path,
-            f"No recorded run or step made {file.path}.",
-            observed="no run or step",
+            f"No recorded run or step made {file.path}{told}.",
+            observed="no recorded run or step",
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy=f"Record what made it (swathbook record {_spell(evidence, file)})",
-            where=where,
+            remedy=f"Record what made {'it' if orphan.alone else 'them'} ({orphan.command})",
+            where=Where(file=file.path),
             catalogue=_ORPHAN,
+        )
+
+    def _report_handed_in(self, file: DeliveredFile, evidence: Evidence) -> Finding:
+        role = evidence.registered[file.sha256].role
+        return self.conforms(
+            file.path,
+            f"{file.path} was registered as {role}; no run had to make it.",
+            where=Where(file=file.path),
+            required=_REQUIRED,
         )
 
     def _report_unrecorded_step(
@@ -130,13 +143,26 @@ class CustodyOfPoints(Check):
             file.path,
             f"{_describe_origin(file, custody)}: only its coordinates are the same, so a step after"
             " it changed other fields and was not recorded.",
-            observed="matched by coordinates alone",
+            observed="the coordinates of a recorded output, with other fields changed",
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy=f"Record what changed it (swathbook record {_spell(evidence, file)}{used})",
+            remedy=f"Record what changed it (swathbook record step {_spell(evidence, file)}{used})",
             where=Where(file=file.path),
             catalogue=_ORPHAN,
         )
+
+
+def _describe_culprit(custody: Custody) -> str:
+    culprit = custody.culprit
+    return f"{_name(culprit)}, {culprit.decision}" if culprit else str(custody.state)
+
+
+def _is_orphan(file: DeliveredFile, evidence: Evidence) -> bool:
+    """Say whether nobody made a file, and nobody handed it in."""
+    if file.custody is None or file.custody.maker is not None:
+        return False
+    record = evidence.registered.get(file.sha256)
+    return file.kind != "raster" or record is None or record.role not in _HANDED_IN
 
 
 def _describe_origin(file: DeliveredFile, custody: Custody) -> str:

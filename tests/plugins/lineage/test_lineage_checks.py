@@ -102,7 +102,7 @@ def test_a_stale_tile_names_run_day_reason_others_and_replacement() -> None:
         " ellipsoidal); every other file comes from run R2."
     )
     assert stale.remedy == "Replace it with out/R2/tile_14.las of run R2"
-    assert (stale.observed, stale.where.file) == ("R1: rejected", "tile_14.las")
+    assert (stale.observed, stale.where.file) == ("run R1, rejected", "tile_14.las")
     assert found["tile_12.las"].outcome is found["tile_13.las"].outcome is Outcome.CONFORMS
 
 
@@ -166,7 +166,7 @@ def test_a_match_by_coordinates_alone_is_an_observation() -> None:
     assert found.grade is Grade.OBSERVATION
     assert "has the coordinates of out/R2/tile_13.las, made by run R2" in found.sentence
     assert found.remedy == (
-        "Record what changed it (swathbook record deliver/tile_13.las --input R2)"
+        "Record what changed it (swathbook record step deliver/tile_13.las --input R2)"
     )
 
 
