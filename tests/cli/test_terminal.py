@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import select
 import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -16,16 +18,18 @@ from ledger.cli.frame import main
 from ledger.store.reading import BOOK_NAME, Book
 
 pty = pytest.importorskip("pty", reason="no terminals of this kind on this system")
+termios = pytest.importorskip("termios", reason="no terminals of this kind on this system")
 
 _PATIENCE_S = 30.0
 
 
 class Terminal:
-    """A program at a terminal of 100 by 40 that a test can type into."""
+    """A program at a terminal of 80 by 40 that a test can type into."""
 
     def __init__(self, folder: Path, *words: str) -> None:
         """Start the program in a folder."""
         self._ours, theirs = pty.openpty()
+        termios.tcsetwinsize(theirs, (40, 80))
         self.program = subprocess.Popen(
             [sys.executable, "-P", "-m", "ledger.cli", *words],
             cwd=folder,
@@ -33,7 +37,7 @@ class Terminal:
             stdout=theirs,
             stderr=theirs,
             start_new_session=True,
-            env={**os.environ, "TERM": "xterm", "COLUMNS": "100", "LINES": "40"},
+            env={**os.environ, "TERM": "xterm", "COLUMNS": "80", "LINES": "40"},
         )
         os.close(theirs)
         self.shown = ""
@@ -60,9 +64,14 @@ class Terminal:
 
     def end(self) -> int:
         """Wait for the end and return the exit status."""
-        status = self.program.wait(timeout=_PATIENCE_S)
+        return self.program.wait(timeout=_PATIENCE_S)
+
+    def close(self) -> None:
+        """End the program where it still runs, and hang up."""
+        if self.program.poll() is None:
+            self.program.kill()
+            self.program.wait(timeout=_PATIENCE_S)
         os.close(self._ours)
-        return status
 
 
 @pytest.fixture
@@ -72,27 +81,49 @@ def job(tmp_path: Path) -> Path:
     return tmp_path / "job"
 
 
+@pytest.fixture
+def dial(job: Path) -> Iterator[Callable[..., Terminal]]:
+    """Return a starter of programs at terminals; all are hung up at the end."""
+    opened: list[Terminal] = []
+
+    def start(*words: str) -> Terminal:
+        opened.append(Terminal(job, *words))
+        return opened[-1]
+
+    yield start
+    for terminal in opened:
+        terminal.close()
+
+
 def _read_rig(job: Path) -> dict[str, object]:
     with Book.open(job / BOOK_NAME) as book:
         (rig,) = book.cards("rig")
         return {key: known.value for key, known in rig.values.items()}
 
 
-def test_a_rig_is_asked_and_entered(job: Path) -> None:
-    """Typed answers are entered; a wrong one is explained and asked again; Enter leaves blank."""
-    terminal = Terminal(job, "record", "rig")
-    terminal.wait_for("Scanner unit")
+def test_a_rig_is_asked_and_entered(job: Path, dial: Callable[..., Terminal]) -> None:
+    """Each question says what is wanted; wrong answers are explained; what is blank is said."""
+    terminal = dial("record", "rig")
+    terminal.wait_for("A new rig: 6 questions.")
+    terminal.wait_for("as on its label; Enter leaves it blank")
     terminal.type("SU-07\r")
-    terminal.wait_for("Aircraft")
+    terminal.wait_for("2/6 Aircraft")
     terminal.type("\r")
-    terminal.wait_for("aircraft antenna to the scanner")
+    terminal.wait_for("Aircraft, serial or label: left blank")
+    terminal.wait_for("x y z in metres: 0.112 -0.004 0.231")
     terminal.type("0.1 zero\r")
-    terminal.wait_for("aircraft antenna to the scanner")
+    for wrong in ("", "2", "3"):  # as often as it takes
+        terminal.wait_for("This is not three numbers")
+        terminal.wait_for("or empty the line: that leaves it")
+        terminal.type(f"{wrong}\r")
+    terminal.wait_for('found "0.1 zero23"')
+    terminal.wait_for("empty the line")
     terminal.type("\x15")  # empty the line
     terminal.type("0,112; 0,004; 0,231\r")
-    terminal.wait_for("Axes")
+    terminal.wait_for("to the scanner: 0.112 0.004 0.231 m")
+    terminal.wait_for("arrows move, Enter takes")
     terminal.type("\r")
-    terminal.wait_for("measured")
+    terminal.wait_for("year-month-day: 2026-05-14")
     terminal.type("2026-04-02\r")
     terminal.wait_for("calibration")
     terminal.type("\r")
@@ -104,19 +135,72 @@ def test_a_rig_is_asked_and_entered(job: Path) -> None:
     assert "rig.aircraft_serial" not in values
 
 
-def test_an_interrupted_form_is_offered_again(job: Path) -> None:
-    """Ctrl-C enters nothing and ends with 130; the next call offers the answers given so far."""
-    terminal = Terminal(job, "record", "rig")
+def test_a_blank_lever_arm_asks_neither_axes_nor_date(
+    job: Path, dial: Callable[..., Terminal]
+) -> None:
+    """What means nothing without an answer to the question before is not asked."""
+    terminal = dial("record", "rig", "--set", "scanner_serial=SU-07")
+    terminal.wait_for("1/5 Aircraft")
+    terminal.type("\r")
+    terminal.wait_for("2/5 Lever arm")
+    terminal.type("\r")
+    terminal.wait_for("3/3 Date of the scanner calibration")
+    terminal.type("\r")
+    terminal.wait_for("Recorded rig G1")
+    assert terminal.end() == 0
+
+
+def test_who_stops_a_form_reads_how_to_go_on(job: Path, dial: Callable[..., Terminal]) -> None:
+    """Ctrl-C enters nothing, ends with 130 and says what is kept; the next call shows it."""
+    terminal = dial("record", "rig")
     terminal.wait_for("Scanner unit")
     terminal.type("SU-07\r")
     terminal.wait_for("Aircraft")
     terminal.type("\x03")
+    terminal.wait_for("go on with: swathbook record rig")
+    shown = terminal.shown.replace("\r\n", "")  # the terminal itself breaks long lines
+    assert "nothing was entered; 1 answer is kept in .swathbook/drafts/rig-new.json" in shown
     assert terminal.end() == 130
     with Book.open(job / BOOK_NAME) as book:
         assert book.cards("rig") == ()
-    terminal = Terminal(job, "record", "rig")
-    terminal.wait_for("1 answer")
+    terminal = dial("record", "rig")
+    terminal.wait_for("A form was left on ")
+    terminal.wait_for("scanner_serial = SU-07")
+    terminal.wait_for("Go on with 1 answer")
     terminal.type("y")
     terminal.wait_for("Aircraft")
     terminal.program.send_signal(signal.SIGINT)
+    assert terminal.end() == 130
+
+
+def test_ctrl_c_before_any_answer_says_so(job: Path, dial: Callable[..., Terminal]) -> None:
+    """Nothing is promised where there was nothing to keep."""
+    terminal = dial("record", "rig")
+    terminal.wait_for("Scanner unit")
+    terminal.type("\x03")
+    terminal.wait_for("no answer was given yet")
+    assert terminal.end() == 130
+
+
+def test_groups_of_outputs_are_told_apart_in_eighty_columns(
+    job: Path, dial: Callable[..., Terminal]
+) -> None:
+    """A choice is wrapped and never cut: at its end stands what tells it from the others."""
+    for name in ("first-try-with-a-long-name", "second-try-with-a-long-name"):
+        (job / "out" / name).mkdir()
+        for number in range(3):
+            path = job / "out" / name / f"surface_model_of_tile_{number:02}.tif"
+            path.write_bytes(b"II*\x00" + name.encode() + bytes([number]))
+            os.utime(path, (1_778_760_000 + number, 1_778_760_000 + number))
+    terminal = dial("record")
+    for _ in range(2):
+        terminal.wait_for("Which of these")
+        terminal.wait_for("UTC")
+    shown = " ".join(re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", " ", terminal.shown).split())
+    for number, name in ((1, "first"), (2, "second")):
+        assert f"{number}. 3 files in {name}-try-with-a-long-name" in shown
+    assert shown.count("written 2026-05-14 12:00 UTC") == 2
+    terminal.type("\r")
+    terminal.wait_for("the space bar ticks")
+    terminal.type("\x03")
     assert terminal.end() == 130
