@@ -76,7 +76,8 @@ def copy_verified(
     Args:
         source: the file.
         targets: paths of the copies, each on a drive of its own; folders are made.
-        progress: is told the bytes read from the source.
+        progress: is told the bytes read from the source, and as many again while the copies are
+            read back; once where there is no target.
 
     Returns:
         The digest of the source, and for each target its copy or what went wrong there.
@@ -89,12 +90,22 @@ def copy_verified(
     writers = [_Writer(target, before) for target in targets]
     try:
         digest = _feed(source, before, writers, progress)
-        with ThreadPoolExecutor(max_workers=max(1, len(writers))) as pool:
-            copies = tuple(pool.map(lambda writer: writer.settle(digest), writers))
+        copies = _settle(writers, digest, progress)
     finally:
         for writer in writers:
             writer.discard()
     return Fixity(digest, before.st_size, before.st_mtime_ns, make_file_id(before)), copies
+
+
+def _settle(
+    writers: list[_Writer], digest: str, progress: Progress
+) -> tuple[Copy | FileError, ...]:
+    """Read every copy back, all at a time; one of them tells the progress for all."""
+    told = [progress, *(_SILENT for _ in writers[1:])][: len(writers)]
+    with ThreadPoolExecutor(max_workers=max(1, len(writers))) as pool:
+        pairs = zip(writers, told, strict=True)
+        futures = [pool.submit(writer.settle, digest, each) for writer, each in pairs]
+        return tuple(future.result() for future in futures)
 
 
 def _feed(source: Path, before: os.stat_result, writers: list[_Writer], progress: Progress) -> str:
@@ -146,12 +157,12 @@ class _Writer:
             while piece:
                 piece = piece[os.write(self._descriptor, piece) :]
 
-    def settle(self, digest: str) -> Copy | FileError:
+    def settle(self, digest: str, progress: Progress) -> Copy | FileError:
         """Flush the copy, read it back, give it its name."""
         with self._keeping_error():
             path = self._target if self._found else self._flush()
             dropped = _drop_from_cache(path)
-            fixity = read_fixity(path)
+            fixity = read_fixity(path, progress)
             if fixity.sha256 != digest:
                 return self._explain_difference(fixity, digest)
             if not self._found:

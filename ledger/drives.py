@@ -39,6 +39,7 @@ class Drive:
         id: what tells it from others, wherever it is connected.
         root: the folder at which it is connected.
         folder: the folder on it that copies go to.
+        device: the system's number of it, while it is connected.
         free: bytes that are free.
         largest: bytes of the largest file that it takes; None for no limit that is known.
     """
@@ -46,8 +47,16 @@ class Drive:
     id: str
     root: Path
     folder: Path
+    device: int
     free: int
     largest: int | None = None
+
+    def is_there(self) -> bool:
+        """Say whether its folder still lies on it: a mount point outlives what was mounted."""
+        try:
+            return self.folder.stat().st_dev == self.device
+        except OSError:
+            return False
 
 
 def open_drive(folder: Path) -> Drive:
@@ -71,6 +80,7 @@ def open_drive(folder: Path) -> Drive:
         id=volume.id if _keeps_id(volume, root) else _read_label(root) or _write_label(root),
         root=root,
         folder=place,
+        device=place.stat().st_dev,
         free=shutil.disk_usage(place).free,
         largest=_LARGEST_ON_FAT if _find_type(root) in _FAT else None,
     )

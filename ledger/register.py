@@ -11,13 +11,15 @@ Invariants:
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from ledger.content import read_facts
 from ledger.copies import Copies, find_copies
+from ledger.copying import Copy
+from ledger.copyto import Copied, DriveCopies, copy_files, open_drives, plan_targets
 from ledger.errors import ChangedFileError, FaultsError, SwathbookError, UsageError
 from ledger.fixity import Fixity, is_unchanged, read_many
 from ledger.jobfolder import leave_out_book, make_scratch
@@ -29,7 +31,7 @@ from ledger.model.ids import find_next_id, read_id
 from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.phrases import join_choices
 from ledger.resume import ResumeList
-from ledger.sighting import draft_files, enter_sighting
+from ledger.sighting import draft_copies, draft_files, enter_sighting
 from ledger.specentry import enter_specification
 from ledger.status import find_next_step
 from ledger.store.reading import Use
@@ -66,6 +68,7 @@ class RegisterResult:
         resumed: files whose digest was still known from an interrupted call.
         copies: where these files lie, as far as the book saw it.
         step: what to type next in the job.
+        drives: what this call copied, by drive.
     """
 
     entry: int
@@ -75,6 +78,12 @@ class RegisterResult:
     resumed: int
     copies: Copies
     step: NextStep = NOTHING
+    drives: tuple[DriveCopies, ...] = ()
+
+    @property
+    def is_complete(self) -> bool:
+        """Say whether every copy that was wanted was made and read back."""
+        return not any(each.faults for each in self.drives)
 
 
 @dataclass(frozen=True)
@@ -85,11 +94,13 @@ class RegisterOptions:
         role: role of all of them; None to guess it from content.
         flight: id of the flight, in any case; empty for none.
         by: function of the person.
+        copy_to: a folder on each drive that the files are copied to.
     """
 
     role: Role | None = None
     flight: str = ""
     by: str = "technician"
+    copy_to: tuple[Path, ...] = ()
 
 
 def register_paths(
@@ -113,22 +124,28 @@ def register_paths(
     with BookWriter.open(job) as writer:
         options = replace(options, flight=_find_flight(writer, options.flight))
     resume = ResumeList(make_scratch(job) / "register.resume")
-    fixities, resumed = _hash(found, resume, progress)
+    copied = _read(job, named, found, options, resume, progress)
+    fixities = copied.fixities
     names = _name_apart(found, job)
     records = [_describe(path, fixities[path], names[path], options.role) for path in found]
     with BookWriter.open(job) as writer:
         enter_specification(writer, options.by)
         files = _mark_new(writer, records, options)
         entry = _enter(writer, files, options)
+        entry = _enter_copies(writer, copied.drives, files, options.by) or entry
         copies = find_copies(writer, {file.record.sha256 for file in files})
-    resume.clear()
+    for each in copied.drives:
+        each.copy_book(job)
+    if all(not each.faults for each in copied.drives):
+        resume.clear()
     return RegisterResult(
         entry=entry,
         files=files,
         flight=options.flight,
         bytes=sum(record.bytes for record in records),
-        resumed=resumed,
+        resumed=copied.resumed,
         copies=copies,
+        drives=copied.drives,
         step=find_next_step(job),
     )
 
@@ -149,9 +166,23 @@ def _find_flight(writer: BookWriter, typed: str) -> str:
     return read.name
 
 
-def _hash(
-    found: list[Path], resume: ResumeList, progress: Progress
-) -> tuple[dict[Path, Fixity], int]:
+def _read(  # noqa: PLR0913, PLR0917 - what was said, and what is worked with
+    job: Path,
+    named: tuple[Path, ...],
+    found: list[Path],
+    options: RegisterOptions,
+    resume: ResumeList,
+    progress: Progress,
+) -> Copied:
+    """Hash the files, and copy them where that is wanted."""
+    if not options.copy_to:
+        return _hash(found, resume, progress)
+    drives = open_drives(job, options.copy_to, found)
+    targets = plan_targets(job, named, found, options.flight)
+    return copy_files(targets, drives, resume, progress)
+
+
+def _hash(found: list[Path], resume: ResumeList, progress: Progress) -> Copied:
     fixities = {path: known for path in found if (known := resume.find(path)) is not None}
     resumed = len(fixities)
     left = [path for path in found if path not in fixities]
@@ -166,7 +197,7 @@ def _hash(
     progress.finish()
     if faults:
         raise FaultsError.from_faults(tuple(fault for error in faults for fault in error.faults))
-    return fixities, resumed
+    return Copied(fixities, (), resumed)
 
 
 def _size(path: Path) -> int:
@@ -250,3 +281,29 @@ def _enter(writer: BookWriter, files: tuple[RegisteredFile, ...], options: Regis
         (added,) = writer.append_all([draft_files(Kind.FILES, fresh, values, options.by)])
         entry = added.seq
     return enter_sighting(writer, seen, options.by) or entry
+
+
+def _enter_copies(
+    writer: BookWriter, drives: tuple[DriveCopies, ...], files: tuple[RegisteredFile, ...], by: str
+) -> int:
+    """Enter which copies were read back from which drive; return the number of the last entry."""
+    roles = {file.record.sha256: file.record.role for file in files}
+    additions = []
+    for each in drives:
+        records = [_describe_copy(copy, roles, writer.folder) for copy in each.copies.values()]
+        if records:
+            additions.append(draft_copies(records, each.drive.id, by, past_cache=each.past_cache))
+    return writer.append_all(additions)[-1].seq if additions else 0
+
+
+def _describe_copy(copy: Copy, roles: Mapping[str, str], job: Path) -> FileRecord:
+    stored, raw = make_book_path(copy.path, job)
+    fixity = copy.fixity
+    return FileRecord(
+        path=stored,
+        sha256=fixity.sha256,
+        bytes=fixity.bytes,
+        mtime_ns=fixity.mtime_ns,
+        role=roles[fixity.sha256],
+        path_bytes=raw,
+    )

@@ -46,10 +46,27 @@ class ResumeList:
         known = self._known.get(str(path))
         return known if known is not None and is_unchanged(path, known) else None
 
-    def keep(self, path: Path, fixity: Fixity) -> None:
-        """Add one hashed file."""
+    def find_moved(self, name: str, path: Path) -> Fixity | None:
+        """Return the digest that was kept under a name, for a file that may lie on another device.
+
+        A drive that was pulled and connected again gives its files other numbers, so that size
+        and time have to do.
+        """
+        known = self._known.get(name)
+        try:
+            found = path.stat()
+        except (OSError, ValueError):
+            return None
+        same = known is not None and (found.st_size, found.st_mtime_ns) == (
+            known.bytes,
+            known.mtime_ns,
+        )
+        return known if same else None
+
+    def keep(self, path: Path, fixity: Fixity, name: str = "") -> None:
+        """Add one hashed file, under a name of its own where it may be found elsewhere."""
         stored = {
-            "path": str(path),
+            "path": name or str(path),
             "sha256": fixity.sha256,
             "bytes": fixity.bytes,
             "mtime_ns": fixity.mtime_ns,

@@ -1,6 +1,7 @@
 """Known bytes seen again: at another place, or with another time, as after a restore.
 
-A sighting says where a file lies, and nothing else; it makes no output explained and no copy good.
+A sighting says where a file lies, and nothing else: it makes no output explained. It makes a copy
+good only where it says that the copy was read back from its drive.
 """
 
 from __future__ import annotations
@@ -23,6 +24,21 @@ def draft_sighting(records: Iterable[FileRecord], by: str) -> Addition:
         by: function of the person.
     """
     return draft_files(Kind.SIGHTING, records, {}, by)
+
+
+def draft_copies(
+    records: Iterable[FileRecord], volume: str, by: str, *, past_cache: bool
+) -> Addition:
+    """Return the entry that says which copies were read back from their drive.
+
+    Args:
+        records: the copies.
+        volume: id of the drive.
+        by: function of the person.
+        past_cache: whether the page cache was dropped before each was read back.
+    """
+    values = {"volume": volume, "reread": True, "past_cache": past_cache}
+    return draft_files(Kind.SIGHTING, records, values, by)
 
 
 def enter_sighting(writer: BookWriter, records: Collection[FileRecord], by: str) -> int:

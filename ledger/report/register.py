@@ -10,7 +10,13 @@ from rich.console import Group, RenderableType
 
 from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.register import RegisteredFile, RegisterResult
-from ledger.report.copies import CopyJson, describe_copies
+from ledger.report.copies import (
+    CopyJson,
+    DriveJson,
+    describe_copies,
+    describe_drives,
+    say_drives,
+)
 from ledger.report.jsonvalues import make_value
 from ledger.report.screen import (
     DOUBT,
@@ -58,6 +64,7 @@ class RegisterJson(TypedDict):
     bytes: Annotated[int, "bytes of all files"]
     resumed: Annotated[int, "files not hashed again after an interruption"]
     copies: Annotated[list[CopyJson], "places where the bytes of these files were seen"]
+    drives: Annotated[list[DriveJson], "what this call copied, by drive"]
     card_may_be_cleared: Annotated[bool, "every one of these files has enough verified copies"]
 
 
@@ -71,6 +78,7 @@ def make_json(result: RegisterResult) -> RegisterJson:
         "bytes": result.bytes,
         "resumed": result.resumed,
         "copies": describe_copies(result.copies),
+        "drives": describe_drives(result.drives),
         "card_may_be_cleared": result.copies.card_may_be_cleared,
     }
 
@@ -114,6 +122,8 @@ def make_screen(result: RegisterResult) -> RenderableType:
     if damaged:
         parts.append(title("Entered by their bytes, but their content cannot be read"))
         parts.append(say_lines((f"{r.path}: {r.fault}" for r in damaged), DOUBT, indent=2))
+    if result.drives:
+        parts += [title("Copies"), *say_drives(result.drives)]
     style = GOOD if result.copies.card_may_be_cleared else DOUBT
     parts += [title("The card"), say(result.copies.answer, style), say(result.copies.sightings)]
     if result.step.command:

@@ -68,6 +68,7 @@ LAYERS = {
     "accept": 4,
     "amend": 4,
     "compare": 4,
+    "copyto": 3,
     "find": 4,
     "frombook": 4,
     "trace": 4,

@@ -102,7 +102,7 @@ def test_an_absent_folder_is_one_line(tmp_path):
 
 def test_room_is_asked_for_before_anything_is_copied(tmp_path):
     """Too little room, and every file that FAT cannot hold, are told at once."""
-    drive = Drive("label:1", tmp_path, tmp_path, free=5 * GIB, largest=2**32 - 1)
+    drive = Drive("label:1", tmp_path, tmp_path, device=1, free=5 * GIB, largest=2**32 - 1)
     require_room(drive, [(tmp_path / "a", 2**32 - 1)])
     with pytest.raises(FaultsError) as caught:
         require_room(drive, [(tmp_path / "a", 2**32), (tmp_path / "b", 2 * GIB)])

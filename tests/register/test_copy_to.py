@@ -1,0 +1,302 @@
+"""Registering with copies: each file read once, each copy read back, and the card's lamp.
+
+Folders stand in for drives: what the system says of their volumes is stated by the tests.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from ledger import copying, copyto
+from ledger.cli.frame import swathbook
+from ledger.copying import Copy
+from ledger.drives import Drive
+from ledger.errors import FaultsError, UsageError
+from ledger.model.ask import NoProgress
+from ledger.model.entry import Kind
+from ledger.register import RegisterOptions, register_paths
+from ledger.start import start_job
+from ledger.store.reading import Book
+
+NAMES = ("cap_p1.bin", "cap_p2.bin", "sub/cap_p3.bin")
+PIECE = 300_000
+
+
+@dataclass(frozen=True)
+class Stick(Drive):
+    """A folder that stands in for a drive: it is there while its folder is."""
+
+    def is_there(self) -> bool:
+        """Say whether it is plugged in."""
+        return self.folder.is_dir()
+
+
+class Bench:
+    """A job, a card with three files, and drives that can be pulled and plugged in elsewhere."""
+
+    def __init__(self, base: Path) -> None:
+        """Make job and card."""
+        self.base = base
+        self.job = base / "computer" / "QM-0412"
+        start_job(self.job)
+        self.card = base / "card"
+        for number, name in enumerate(NAMES):
+            path = self.card / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(bytes([number]) * (PIECE + number))
+        self.ids: dict[Path, str] = {self.job: "uuid:computer"}
+        self.free = 1 << 40
+        self.largest: int | None = None
+
+    def plug(self, letter: str, name: str = "") -> Path:
+        """Connect a drive under a letter; a known one keeps its id and what is on it."""
+        folder = self.base / letter
+        old = next((path for path, known in self.ids.items() if known == f"label:{name}"), None)
+        if old is not None and old.exists():
+            old.rename(folder)
+        folder.mkdir(exist_ok=True)
+        self.ids[folder] = f"label:{name or letter}"
+        return folder
+
+    def open(self, folder: Path) -> Drive:
+        """Return the drive of a folder, as `open_drive` does."""
+        device = abs(hash(self.ids[folder]))
+        return Stick(self.ids[folder], folder, folder, device, self.free, self.largest)
+
+    def register(self, *drives: Path, flight: str = "F1"):
+        """Register the card."""
+        options = RegisterOptions(flight=flight, copy_to=drives)
+        return register_paths(self.job, [self.card], options, NoProgress())
+
+    def sightings(self):
+        """Return the entries that say that copies were read back."""
+        with Book.open(self.job) as book:
+            found = book.entries(Kind.SIGHTING)
+            return [entry.values for entry in found if entry.values.get("reread")]
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    """Return a bench whose drives the program believes in."""
+    made = Bench(tmp_path)
+    monkeypatch.setattr(copyto, "open_drive", made.open)
+    return made
+
+
+@pytest.fixture
+def reads(monkeypatch):
+    """Return the names of the sources that were read, in order."""
+    seen: list[str] = []
+    real = copying.copy_verified
+
+    def watch(source, targets, progress):
+        seen.append(source.name)
+        return real(source, targets, progress)
+
+    monkeypatch.setattr(copyto, "copy_verified", watch)
+    return seen
+
+
+def list_files(folder: Path) -> dict[str, bytes]:
+    """Return the files below a folder with their content, the book apart."""
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and not path.name.startswith("swathbook.sqlite")
+    }
+
+
+def test_two_drives_get_every_file_and_the_card_may_be_cleared(bench, reads):
+    """Each file is read once; the job folder is one of the drives."""
+    stick = bench.plug("E")
+    result = bench.register(bench.job, stick)
+    assert result.is_complete
+    assert result.copies.card_may_be_cleared
+    assert sorted(reads) == sorted(Path(name).name for name in NAMES)
+    raw = list_files(bench.job / "raw")
+    assert raw == {f"F1/card/{name}": (bench.card / name).read_bytes() for name in NAMES}
+    assert list_files(stick / "QM-0412" / "raw") == raw
+    assert [(values["volume"], values["count"]) for values in bench.sightings()] == [
+        ("uuid:computer", 3),
+        ("label:E", 3),
+    ]
+
+
+def test_one_drive_is_not_enough_until_a_second_one_follows(bench):
+    """The lamp says no, and yes after the same command with another drive."""
+    assert not bench.register(bench.plug("E")).copies.card_may_be_cleared
+    assert bench.register(bench.plug("F")).copies.card_may_be_cleared
+
+
+def test_the_same_drive_twice_is_one_copy(bench):
+    """Under another letter it is the same drive, and its identical files are read, not written."""
+    bench.register(bench.plug("E", "stick"))
+    again = bench.register(bench.plug("G", "stick"))
+    assert not again.copies.card_may_be_cleared
+    (drive,) = again.drives
+    assert all(copy.found for copy in drive.copies.values())
+
+
+def test_a_book_goes_along(bench):
+    """The drive holds the book as it was after the entry about its copies."""
+    stick = bench.plug("E")
+    bench.register(stick)
+    with Book.open(stick / "QM-0412") as copy, Book.open(bench.job) as book:
+        assert copy.root == book.root
+        assert copy.check(NoProgress()).unbroken
+
+
+def pull_after(monkeypatch, letter: Path, count: int) -> None:
+    """Let a drive be pulled once some bytes were written to it."""
+    real, left = os.write, [count]
+
+    def write(descriptor: int, piece: memoryview) -> int:
+        if str(letter) in str(Path(f"/proc/self/fd/{descriptor}").readlink()):
+            left[0] -= len(piece)
+            if left[0] < 0:
+                letter.rename(letter.with_name("pulled"))
+                raise OSError(errno.ENODEV, os.strerror(errno.ENODEV))
+        return real(descriptor, piece)
+
+    monkeypatch.setattr(os, "write", write)
+
+
+def test_a_pulled_drive_goes_on_at_the_file_it_stopped_in(bench, reads, monkeypatch):
+    """Plugged in under another letter, nothing that was copied is read or hashed again."""
+    stick = bench.plug("E", "stick")
+    with monkeypatch.context() as patch:
+        pull_after(patch, stick, PIECE + PIECE // 2)
+        first = bench.register(bench.job, stick)
+    assert not first.is_complete
+    assert not first.copies.card_may_be_cleared
+    told = [fault.sentence() for fault in first.drives[1].faults]
+    assert any("no longer connected" in line for line in told)
+    assert len(told) <= 2
+    assert not stick.exists()  # nothing was written where the drive had been
+    reads.clear()
+    bench.ids[bench.base / "pulled"] = bench.ids.pop(stick)
+    second = bench.register(bench.job, bench.plug("F", "stick"))
+    assert second.is_complete
+    assert second.copies.card_may_be_cleared
+    copied = sorted(Path(name).name for name in NAMES)
+    assert sorted(reads) == copied[1:]
+    assert second.resumed == 1
+
+
+def test_an_interruption_enters_nothing_and_is_gone_on_with(bench, reads):
+    """Ctrl-C after the first file: the book is as it was, and that file is not read again."""
+
+    class Stop(NoProgress):
+        told = 0
+
+        def advance(self, amount: int) -> None:
+            self.told += amount
+            if self.told > 2 * PIECE + 10:
+                raise KeyboardInterrupt
+
+    with Book.open(bench.job) as book:
+        before = book.size
+    options = RegisterOptions(copy_to=(bench.plug("E"),))
+    with pytest.raises(KeyboardInterrupt):
+        register_paths(bench.job, [bench.card], options, Stop())
+    with Book.open(bench.job) as book:
+        assert book.size == before
+    reads.clear()
+    result = register_paths(bench.job, [bench.card], options, NoProgress())
+    assert result.resumed == 1
+    assert sorted(reads) == ["cap_p2.bin", "cap_p3.bin"]
+
+
+def test_another_file_in_the_way_is_left_and_told(bench):
+    """Nothing is overwritten; the other files are copied, and the card stays."""
+    stick = bench.plug("E")
+    way = stick / "QM-0412" / "raw" / "F1" / "card" / "cap_p1.bin"
+    way.parent.mkdir(parents=True)
+    way.write_bytes(b"somebody's")
+    result = bench.register(bench.job, stick)
+    assert way.read_bytes() == b"somebody's"
+    assert not result.is_complete
+    assert not result.copies.card_may_be_cleared
+    assert len(result.drives[1].copies) == 2
+
+
+@pytest.mark.parametrize(("free", "largest", "words"), [
+    (70_000_000, 10, "too large"),
+    (1000, None, "too full"),
+])  # fmt: skip
+def test_a_drive_without_room_is_refused_before_the_first_byte(bench, reads, free, largest, words):
+    """Neither copied nor entered."""
+    bench.free, bench.largest = free, largest
+    stick = bench.plug("E")
+    with pytest.raises(FaultsError, match=words):
+        bench.register(stick)
+    assert reads == []
+    assert list_files(stick) == {}
+
+
+def test_a_drive_that_holds_the_files_needs_no_more_room(bench):
+    """Identical files are read, and take nothing."""
+    stick = bench.plug("E")
+    bench.register(stick)
+    bench.free = 0
+    assert bench.register(stick).is_complete
+
+
+def test_copies_on_the_card_or_twice_on_a_drive_are_refused(bench, monkeypatch):
+    """They would be no second copy."""
+    stick = bench.plug("E")
+    other = bench.plug("F")
+    bench.ids[other] = bench.ids[stick]
+    with pytest.raises(UsageError, match="two of the folders"):
+        bench.register(stick, other)
+    device = bench.card.stat().st_dev
+    monkeypatch.setattr(
+        copyto, "open_drive", lambda folder: Stick("uuid:card", folder, folder, device, 1 << 40)
+    )
+    with pytest.raises(UsageError, match="lie on that drive themselves"):
+        bench.register(stick)
+
+
+def test_a_copy_that_a_recheck_finds_changed_no_longer_counts(bench):
+    """The lamp goes out again."""
+    stick = bench.plug("E")
+    bench.register(bench.job, stick)
+    victim = stick / "QM-0412" / "raw" / "F1" / "card" / "cap_p1.bin"
+    victim.write_bytes(b"?" * PIECE)
+    CliRunner().invoke(swathbook, ["--job", str(bench.job), "recheck"])
+    shown = CliRunner().invoke(swathbook, ["--job", str(bench.job)])
+    assert "Do not clear the card" in shown.output
+
+
+def test_the_command_says_what_was_copied_where(bench):
+    """Screen, JSON and exit status."""
+    stick = bench.plug("E")
+    words = ["--job", str(bench.job), "register", str(bench.card), "--flight", "F1"]
+    drives = ["--copy-to", str(bench.job), "--copy-to", str(stick)]
+    shown = CliRunner().invoke(swathbook, [*words, *drives])
+    assert shown.exit_code == 0, shown.output
+    assert "3 files copied; each was read back" in " ".join(shown.output.split())
+    assert "The card may be cleared" in shown.output
+    stored = json.loads(CliRunner().invoke(swathbook, [*words, *drives, "--json"]).output)
+    assert stored["card_may_be_cleared"] is True
+    assert [(each["copied"], each["found"]) for each in stored["drives"]] == [(0, 3), (0, 3)]
+    (stick / "QM-0412" / "raw" / "F1" / "card" / "cap_p2.bin").write_bytes(b"other")
+    failed = CliRunner().invoke(swathbook, [*words, *drives])
+    assert failed.exit_code == 1
+    assert "nothing is overwritten" in " ".join(failed.output.split())
+
+
+def test_a_copy_says_whether_it_was_read_past_the_cache(bench, monkeypatch):
+    """Where the system takes no advice, the entry and the screen say so."""
+    monkeypatch.delattr(os, "posix_fadvise", raising=False)
+    result = bench.register(bench.plug("E"))
+    assert not result.drives[0].past_cache
+    assert [values["past_cache"] for values in bench.sightings()] == [False]
+    assert all(isinstance(copy, Copy) for copy in result.drives[0].copies.values())
