@@ -8,6 +8,7 @@ import json
 import shutil
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -35,6 +36,18 @@ class Ran:
         return self.err.splitlines()
 
 
+def run_here(words: Sequence[str | Path], folder: Path) -> Ran:
+    """Run one command line in this process, from a folder."""
+    out, err = io.StringIO(), io.StringIO()
+    with (
+        contextlib.chdir(folder),
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+    ):
+        status = main([str(word) for word in words])
+    return Ran(status, out.getvalue(), err.getvalue())
+
+
 class JobBench:
     """A job folder, `job` below a folder of the test, and commands typed in it."""
 
@@ -47,14 +60,7 @@ class JobBench:
 
     def run(self, *words: str | Path, cwd: Path | None = None) -> Ran:
         """Run one command line in this process, from the job folder unless told otherwise."""
-        out, err = io.StringIO(), io.StringIO()
-        with (
-            contextlib.chdir(cwd or self.job),
-            contextlib.redirect_stdout(out),
-            contextlib.redirect_stderr(err),
-        ):
-            status = main([str(word) for word in words])
-        return Ran(status, out.getvalue(), err.getvalue())
+        return run_here(words, cwd or self.job)
 
     def run_apart(self, *words: str | Path, cwd: Path | None = None) -> Ran:
         """Run one command line in a process of its own, as a person does."""
