@@ -25,7 +25,7 @@ def list_checks(job: Path | None = None) -> ChecksResult:
     """
     reading = read_leniently(_read_content(job), SPECIFICATION_NAME)
     registry = build_registry()
-    wishes = settle_wishes(reading, registry, job or Path.cwd())
+    wishes = settle_wishes(reading, registry)
     return ChecksResult(
         checks=wishes.settled.facts,
         plugins=registry.plugins,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.audit.criteria import Settled
-from ledger.audit.specified import Specified
+from ledger.audit.specified import Specified, add_grid
 from ledger.audit.wishes import settle_wishes
 from ledger.contract.registry import build_registry
 from ledger.errors import SpecificationError, UnreadableFileError, UsageError
@@ -84,7 +84,7 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
     content = _read_content(home / SPECIFICATION_NAME)
     reading = read_leniently(content, SPECIFICATION_NAME)
     registry = build_registry()
-    wishes = settle_wishes(reading, registry, home)
+    wishes = settle_wishes(reading, registry)
     return Request(
         job=home,
         folder=place,
@@ -92,7 +92,7 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
         content=content,
         specification=wishes.specification,
         settled=wishes.settled,
-        specified=wishes.specified,
+        specified=add_grid(wishes.specified, wishes.specification, home),
         unread=wishes.unread,
         faults=(*registry.faults, *wishes.settled.faults),
         checkpoints=_read_checkpoints(options.checkpoints, home),

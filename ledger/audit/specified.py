@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.audit.contradictions import REMEDY, find_contradictions
@@ -28,17 +28,16 @@ class Specified:
 
     horizontal: Crs | None
     vertical: Crs | None
-    geoid_sha256: str
-    geoid_grid: str
+    geoid_sha256: str = ""
+    geoid_grid: str = ""
 
 
-def read_specified(specification: Specification, faults: FaultList, job: Path) -> Specified:
-    """Return what the specification names; it counts only where no fault was added.
+def read_specified(specification: Specification, faults: FaultList) -> Specified:
+    """Return the systems that the specification names; they count only where no fault was added.
 
     Args:
         specification: `job.toml` as read.
         faults: the faults of the file so far; those of its coordinate systems are added.
-        job: the job folder, absolute.
     """
     coordinates = specification.coordinates
     horizontal = _read_system("horizontal", coordinates.horizontal, faults)
@@ -61,8 +60,7 @@ def read_specified(specification: Specification, faults: FaultList, job: Path) -
         )
     for each in find_contradictions(coordinates, horizontal, vertical):
         faults.add(each.path, each.what, found=each.found, expected=each.expected, remedy=REMEDY)
-    sha256, grid = ("", "") if faults else _find_grid(specification, job)
-    return Specified(horizontal, vertical, sha256, grid)
+    return Specified(horizontal, vertical)
 
 
 def _read_system(key: str, text: str | None, faults: FaultList) -> Crs | None:
@@ -82,12 +80,20 @@ def _read_system(key: str, text: str | None, faults: FaultList) -> Crs | None:
         return None
 
 
-def _find_grid(specification: Specification, job: Path) -> tuple[str, str]:
+def add_grid(specified: Specified, specification: Specification, job: Path) -> Specified:
+    """Return the same with the geoid grid, whose bytes are read.
+
+    Args:
+        specified: what was named.
+        specification: `job.toml` as read.
+        job: the job folder, absolute.
+    """
     geoid = specification.coordinates.geoid
     if geoid is None or geoid.file is None:
-        return "", ""
+        return specified
     grid = job / geoid.file
     try:
-        return read_fixity(grid).sha256, str(grid.absolute())
+        sha256 = read_fixity(grid).sha256
     except SwathbookError:
-        return "", ""  # a grid that is not there is a finding of the checks that need it
+        return specified  # a grid that is not there is a finding of the checks that need it
+    return replace(specified, geoid_sha256=sha256, geoid_grid=str(grid.absolute()))

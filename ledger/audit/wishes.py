@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 from ledger.audit.criteria import Settled, settle_checks
 from ledger.audit.specified import Specified, read_specified
@@ -31,19 +30,18 @@ class Wishes:
     unread: tuple[str, ...]
 
 
-def settle_wishes(reading: Reading, registry: Registry, job: Path) -> Wishes:
+def settle_wishes(reading: Reading, registry: Registry) -> Wishes:
     """Settle the checks and read the coordinate systems of a specification.
 
     Args:
         reading: the file as read, with its faults so far.
         registry: what is installed.
-        job: the job folder, absolute, where the files lie that it names.
 
     Raises:
         SpecificationError: with every fault of every kind, in the order of the lines.
     """
     settled = settle_checks(registry, reading.specification, reading.faults)
-    specified = read_specified(reading.specification, reading.faults, job)
+    specified = read_specified(reading.specification, reading.faults)
     reading.faults.require_none()
     read = (key for each in settled.enabled for key in list_specification_keys(each.check))
     unread = list_unread(reading.specification, read)

@@ -9,6 +9,7 @@ from typing import Any
 
 from ledger.audit.delivery import read_delivery
 from ledger.audit.folder import list_folder
+from ledger.audit.specified import add_grid
 from ledger.audit.wishes import settle_wishes
 from ledger.contract.check import Check, Finding
 from ledger.contract.evidence import Evidence
@@ -50,8 +51,8 @@ def run_check(
     reading = read_leniently(specification.encode("utf-8"), _SPECIFICATION_NAME)
     registered = tuple(RegisteredCheck(each, _PLUGIN) for each in (check, *beside))
     registry = Registry(registered, plugins=(_PLUGIN,))
-    wishes = settle_wishes(reading, registry, folder.parent)
-    specified = wishes.specified
+    wishes = settle_wishes(reading, registry)
+    specified = add_grid(wishes.specified, wishes.specification, folder.parent)
     silent = NoProgress()
     files = read_delivery(list_folder(folder), {}, silent)
     headers = [each.file.header for each in files if each.file.header is not None]

@@ -37,6 +37,21 @@ def test_the_job_fills_the_criteria(tmp_path: Path) -> None:
     assert facts.required == "job.toml"
 
 
+def test_no_file_that_the_job_names_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A geoid grid of gigabytes does not keep anybody waiting for a list of checks."""
+
+    def refuse(path: Path) -> None:
+        raise AssertionError(path)
+
+    monkeypatch.setattr("ledger.audit.specified.read_fixity", refuse)
+    text = "[coordinates]\ngeoid = { name = 'a', file = 'g.tif' }\n"
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "g.tif").write_bytes(b"grid")
+    assert list_checks(tmp_path).checks
+
+
 def test_a_wrong_specification_is_told(tmp_path: Path) -> None:
     """A fault in job.toml is told as everywhere, with its line."""
     (tmp_path / "job.toml").write_text("[criteria.none-such]\n", encoding="utf-8")

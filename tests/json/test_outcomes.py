@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shutil
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -160,6 +162,12 @@ def test_rechecks_of_every_kind(job: JobBench) -> None:
     require("recheck", job.ask("recheck", status=1))
     (job.job / "raw" / "scan.bin").unlink()
     require("recheck", job.ask("recheck", status=1))
+    with contextlib.closing(sqlite3.connect(job.job / "swathbook.sqlite")) as tables, tables:
+        tables.execute("DROP TRIGGER journal_keeps_entries")
+        tables.execute("UPDATE journal SET body = body || ' ' WHERE seq = 2")
+    broken = job.ask("recheck", status=1)
+    require("recheck", broken)
+    assert (broken["book"], broken["first_broken_entry"]) == ("broken", 2)
 
 
 # Errors.

@@ -165,7 +165,15 @@ def _make_audit_result() -> AuditResult:
         findings=(stale, *thin, gap, fine),
         accepted={thin[0].id: Acceptance(thin[0].id, "site engineer", "a pond", 8)},
         checks=(
-            CheckFacts("height-chain", "Heights agree", ("SC-11",), 1, plugin, required="always"),
+            CheckFacts(
+                "height-chain",
+                "Heights agree",
+                ("SC-11",),
+                1,
+                plugin,
+                required="always",
+                specification_keys=("coordinates.geoid.name", "coordinates.vertical"),
+            ),
             CheckFacts("seams", "No steps", ("VD-08",), 1, plugin, (criterion,), reads_points=True),
         ),
         blanks=(Blank("run.geoid_name", ("height-chain",), ("R2",)),),
