@@ -49,6 +49,15 @@ def find_job(start: Path) -> Path:
     return find_book(Path(os.path.abspath(start))).parent  # noqa: PTH100 - links stay links
 
 
+def list_jobs(folder: Path) -> list[Path]:
+    """Return the folders directly in a folder that hold a book, by name; none where it is away."""
+    try:
+        inside = sorted(folder.iterdir())
+    except OSError:
+        return []
+    return [path for path in inside if os.path.isfile(path / BOOK_NAME)]
+
+
 def find_places(job: Path) -> Places:
     """Return the folders that `job.toml` names, or the usual ones where it does not."""
     folders = _read_section(job, "folders") or {}

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from ledger.canonical import compute_digest
 from ledger.errors import NoBookError, UsageError
-from ledger.jobfolder import SPECIFICATION_NAME, find_places
+from ledger.jobfolder import SPECIFICATION_NAME, find_places, list_jobs
 from ledger.loading import load_part
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import escape_for_screen
@@ -131,21 +131,14 @@ def require_outside_jobs(folder: Path) -> None:
             where=str(folder),
             remedy=f"start it beside that one: swathbook start {beside}",
         )
-    for inside in _list_folders(folder):
-        if os.path.lexists(inside / BOOK_NAME):
-            raise UsageError(
-                "this folder holds a job already, and a job inside another job is a slip",
-                found=f"a book in {inside.name}",
-                where=str(folder),
-                remedy="name a new folder in it",
-            )
-
-
-def _list_folders(folder: Path) -> list[Path]:
-    try:
-        return [path for path in folder.iterdir() if os.path.isdir(path)]
-    except OSError:
-        return []  # absent, or out of reach: making the job says why
+    inside = list_jobs(folder)
+    if inside:
+        raise UsageError(
+            "this folder holds a job already, and a job inside another job is a slip",
+            found=f"a book in {inside[0].name}",
+            where=str(folder),
+            remedy="name a new folder in it",
+        )
 
 
 def _draft(content: bytes, named: dict[str, str], beginning: Beginning, by: str) -> list[Addition]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from ledger.audited import AuditedFolder, read_audited_folder
 from ledger.copies import Copies, find_copies
 from ledger.errors import NoBookError
-from ledger.jobfolder import find_places, read_names
+from ledger.jobfolder import find_places, list_jobs, read_names
 from ledger.model.artefact import FileRecord
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Kind
@@ -21,6 +21,7 @@ from ledger.model.filename import make_book_path
 from ledger.model.nextstep import NextStep
 from ledger.model.phrases import count_things
 from ledger.model.process import Decision, Process, find_later
+from ledger.model.typed import quote_path
 from ledger.rechecked import read_rechecks
 from ledger.status.alarm import describe_alarms, describe_last_recheck
 from ledger.status.audits import (
@@ -32,10 +33,11 @@ from ledger.status.audits import (
 from ledger.status.field import describe_card, describe_flights, describe_raw, describe_rigs
 from ledger.status.lines import StatusLine, StatusResult
 from ledger.status.work import describe_outputs, describe_processes
-from ledger.store.reading import Book, find_book
+from ledger.store.reading import BOOK_NAME, Book, find_book
 
 __all__ = ["StatusLine", "StatusResult", "find_next_step", "read_status"]
 
+_JOBS_NAMED = 4
 _JOB_NAMES = {"reference": "", "title": "", "site": "at ", "client": "for "}
 
 
@@ -51,7 +53,7 @@ def find_next_step(job: Path) -> NextStep:
 def read_status(job: Path) -> StatusResult:
     """Return how the job stands that a folder belongs to.
 
-    Outside a job the only line says how to begin one.
+    Outside a job the only line names the jobs in the folder, or says how to begin one.
 
     Raises:
         BookError: the book cannot be opened or read.
@@ -59,9 +61,7 @@ def read_status(job: Path) -> StatusResult:
     try:
         path = find_book(job)
     except NoBookError:
-        step = NextStep("swathbook start FOLDER")
-        line = StatusLine("job", "There is no book here or above.", step)
-        return StatusResult(None, (line,))
+        return StatusResult(None, (_describe_outside(job),))
     with Book.open(path) as book:
         entry = find_telling_audit(book)
         audit = read_audited_folder(book, entry) if entry is not None else None
@@ -93,6 +93,19 @@ def _describe(
         describe_last_recheck(rechecks),
     )
     yield from (line for line in optional if line is not None)
+
+
+def _describe_outside(folder: Path) -> StatusLine:
+    said = "There is no book here or above"
+    jobs = list_jobs(folder)
+    if not jobs:
+        return StatusLine("job", f"{said}.", NextStep("swathbook start FOLDER"))
+    some = ", ".join(path.name for path in jobs[:_JOBS_NAMED])
+    more = f" and {len(jobs) - _JOBS_NAMED} more" if len(jobs) > _JOBS_NAMED else ""
+    last = max(jobs, key=lambda path: (path / BOOK_NAME).stat().st_mtime_ns)
+    which = "the only job here" if len(jobs) == 1 else "the job that was worked on last"
+    step = NextStep(f"cd {quote_path(last.name)}", which)
+    return StatusLine("job", f"{said}. {count_things(len(jobs), 'job')} below: {some}{more}.", step)
 
 
 def _describe_job(book: Book) -> StatusLine:

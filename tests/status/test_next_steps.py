@@ -42,8 +42,8 @@ class Walker:
 
     def type(self, command: str, **said: str) -> Ran:
         """Type a command; it has to be understood."""
-        for place, words in said.items():
-            command = f"{command} {shlex.join(['--set', f'{place}={words}'])}"
+        for place, text in said.items():
+            command = f"{command} {shlex.join(['--set', f'{place}={text}'])}"
         program, *words = shlex.split(command)
         assert program == "swathbook"
         ran = self.bench.run(*words)
@@ -63,9 +63,13 @@ def walker(bench: JobBench) -> Walker:
 
 
 def test_outside_a_job(bench: JobBench, tmp_path: Path) -> None:
-    """Before there is a job, the only thing to type is the one that begins it."""
-    ran = bench.run("--json", cwd=tmp_path)
+    """Before there is a job, one is begun; in the folder round one, the way leads into it."""
+    nowhere = tmp_path / "nowhere"
+    nowhere.mkdir()
+    ran = bench.run("--json", cwd=nowhere)
     assert json.loads(ran.out)["next"] == "swathbook start FOLDER"
+    ran = bench.run("--json", cwd=tmp_path)
+    assert json.loads(ran.out)["next"] == "cd job"
 
 
 def test_start_leads_into_the_job(bench: JobBench, tmp_path: Path) -> None:

@@ -52,6 +52,21 @@ def test_outside_a_job_the_next_thing_is_to_start_one(tmp_path: Path) -> None:
     assert result.step.command == "swathbook start FOLDER"
 
 
+def test_above_the_jobs_they_are_named(tmp_path: Path) -> None:
+    """In the folder where the jobs lie, the last one worked on is the way in, typed as it works."""
+    for name, hour in (("pit", 3), ("new pit", 5), ("quarry", 4)):
+        made = MadeBook(tmp_path / name)
+        made.close()
+        os.utime(tmp_path / name / "swathbook.sqlite", ns=(hour, hour))
+    (tmp_path / "empty").mkdir()
+    result = read_status(tmp_path)
+    assert result.state[0].sentence == (
+        "There is no book here or above. 3 jobs below: new pit, pit, quarry."
+    )
+    typed = quote_path("new pit")
+    assert result.step == NextStep(f"cd {typed}", "the job that was worked on last")
+
+
 def test_a_new_job_waits_for_raw_files(book: MadeBook) -> None:
     """After start, nothing is registered: files have to be there before they can be."""
     book.write("job.toml", '[folders]\nraw = "field"\n')
