@@ -13,16 +13,22 @@ from ledger.contract.evidence import DeliveredFile
 from ledger.contract.origin import OWN_DISTRIBUTION
 from ledger.model.audit import AUDIT_ITSELF, WHOLE_DELIVERY, PluginFault
 from ledger.model.finding import Finding, Outcome, Where
+from ledger.model.typed import quote_path
 
 
-def tell_unread(files: Iterable[DeliveredFile]) -> tuple[Finding, ...]:
-    """Return one finding for each file whose bytes could not be read or did not hold still."""
+def tell_unread(files: Iterable[DeliveredFile], folder: str) -> tuple[Finding, ...]:
+    """Return one finding for each file whose bytes could not be read or did not hold still.
+
+    Args:
+        files: the delivered files.
+        folder: their folder, as it is typed in the job folder.
+    """
     return tuple(
         _tell(
             file.path,
             f"{file.path} was not audited: {file.fault}.",
             (f"file: {file.fault}",),
-            _name_remedy(file.fault),
+            _name_remedy(file.fault, folder),
             Where(file=file.path),
         )
         for file in files
@@ -30,9 +36,10 @@ def tell_unread(files: Iterable[DeliveredFile]) -> tuple[Finding, ...]:
     )
 
 
-def _name_remedy(fault: str) -> str:
+def _name_remedy(fault: str, folder: str) -> str:
     if fault == CHANGED:
-        return "Wait until nothing writes to the folder any more, then audit again."
+        again = f"swathbook audit {quote_path(folder)}"
+        return f"Wait until nothing writes to the folder any more, then audit again ({again})"
     return "Put the file itself there, readable, or take it out of the folder."
 
 

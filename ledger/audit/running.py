@@ -190,7 +190,7 @@ def _mark_changed(evidence: Evidence, changed: tuple[str, ...]) -> Evidence:
 def _tell_gaps(request: Request, evidence: Evidence) -> tuple[Finding, ...]:
     none = () if request.settled.enabled else (tell_no_check(),)
     return (
-        *tell_unread(evidence.files),
+        *tell_unread(evidence.files, evidence.folder),
         *tell_plugin_faults(request.faults),
         *tell_absent(request.settled.absent),
         *none,

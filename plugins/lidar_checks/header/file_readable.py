@@ -10,6 +10,7 @@ from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
+from ledger.model.typed import quote_path
 from lidar_checks.header.file_check import LAS_SOURCE, tell_no_point_file
 
 COPY_AGAIN = "Copy or export the file again; it cannot be repaired by editing its header."
@@ -42,15 +43,15 @@ class FileReadable(Check):
             reason = file.header_fault or file.fault or "its header is missing"
             return self._break(file, f"{file.path} cannot be read: {reason.rstrip('.')}.")
         if file.fault or file.header.file_size != file.bytes:
-            return self._tell_change(file)
+            return self._tell_change(file, evidence.folder)
         if file.reading is None:
             return self._judge_size(file, file.header, quick=evidence.quick)
+        if file.reading.changed:
+            return self._tell_change(file, evidence.folder)
         return self._judge_points(file, file.header, file.reading)
 
     def _judge_points(self, file: DeliveredFile, header: LasHeader, reading: ReadFacts) -> Finding:
         counts = f"{reading.decoded:,} of {count_things(header.point_count, 'point')}"
-        if reading.changed:
-            return self._tell_change(file)
         if reading.fault:
             fault = reading.fault.rstrip(".")
             if reading.decoded >= header.point_count:  # cut behind its points
@@ -122,12 +123,13 @@ class FileReadable(Check):
             where=Where(file=file.path),
         )
 
-    def _tell_change(self, file: DeliveredFile) -> Finding:
+    def _tell_change(self, file: DeliveredFile, folder: str) -> Finding:
         return self.nonconforming(
             Grade.MAJOR,
             file.path,
             f"{file.path} changed while it was being read, so nothing said of it holds.",
-            remedy="Wait until nothing writes to the folder any more, then audit again.",
+            remedy="Wait until nothing writes to the folder any more, then audit again (swathbook "
+            f"audit {quote_path(folder)})",
             where=Where(file=file.path),
         )
 

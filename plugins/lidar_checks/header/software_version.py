@@ -19,6 +19,7 @@ from ledger.model.phrases import count_things
 from ledger.model.process import Process, find_later
 from lidar_checks.header.file_check import COMMON_PRACTICE
 from lidar_checks.settings.chain import list_behind
+from lidar_checks.settings.remedies import write_command
 
 _NAMES = ("software", "version")
 _BUILD = "build"
@@ -88,6 +89,7 @@ class SoftwareVersion(Check):
             f"{use.process.id} does not say {' and '.join(use.blanks)}: mixed versions in one "
             "delivery are not seen.",
             use.blanks,
+            remedy=_tell_what_to_type(use),
         )
 
     def _compare(self, uses: list[_Use]) -> Iterator[Finding]:
@@ -128,12 +130,13 @@ class SoftwareVersion(Check):
             for use in uses
         }
         told = f"One version of each program was used: {', '.join(programs)}"
-        doubtful = [use.process.id for use in uses if not _is_proven(use.process)]
+        doubtful = [use for use in uses if not _is_proven(use.process)]
         if doubtful:
+            names = ", ".join(use.process.id for use in doubtful)
             yield self.inconclusive(
                 WHOLE_DELIVERY,
-                f"{told}. But nobody confirmed program and version of {', '.join(doubtful)}.",
-                remedy="Look up program and version in what those runs left behind.",
+                f"{told}. But nobody confirmed program and version of {names}.",
+                remedy=_tell_what_to_type(doubtful[0]),
             )
         elif complete:
             yield self.conforms(WHOLE_DELIVERY, f"{told}.")
@@ -181,6 +184,12 @@ def _read(process: Process, name: str) -> str:
 def _is_proven(process: Process) -> bool:
     known = (process.find_value(name) for name in _NAMES)
     return all(value is not None and value.can_prove for value in known)
+
+
+def _tell_what_to_type(use: _Use) -> str:
+    kind = use.process.kind
+    keys = use.blanks or tuple(f"{kind}.{name}" for name in _NAMES)
+    return f"Look it up ({write_command(use.process.id, kind, keys)})"
 
 
 def _list_ids(uses: list[_Use]) -> str:

@@ -21,6 +21,7 @@ from lidar_checks.header.file_check import LAS_SOURCE, FileCheck, find_crs
 from lidar_checks.header.specified import VERTICAL_KEYS, find_specified_vertical
 from lidar_checks.settings.chain import find_geoid_makers
 from lidar_checks.settings.height_stance import NO_GEOID
+from lidar_checks.settings.remedies import write_command
 
 VERTICAL_SOURCE = f"{LAS_SOURCE}, coordinate reference system; common practice for the geoid"
 _NAMES = ("vertical_datum", "output_height_type", "geoid_name")
@@ -44,10 +45,12 @@ class _Statement:
     Args:
         words: what is said and by whom, for a sentence.
         proves: a check may pass on it.
+        remedy: what makes it prove something; empty where it does.
     """
 
     words: str
     proves: bool
+    remedy: str = ""
 
 
 class VerticalDatum(FileCheck):
@@ -153,7 +156,7 @@ class VerticalDatum(FileCheck):
         return self.inconclusive(
             file.path,
             f"{told} But nobody confirmed that geoid.",
-            remedy="Confirm the geoid in job.toml or in the run.",
+            remedy=models[0].remedy,
             where=Where(file.path),
         )
 
@@ -186,11 +189,14 @@ def _list_geoids(named: str, runs: Runs, evidence: Evidence) -> list[_Statement]
     asked = evidence.specification.coordinates.geoid
     if asked is not None:
         confirmed = evidence.specification.is_confirmed("coordinates.geoid.name")
-        found.append(_Statement(f"{asked.name} by job.toml", confirmed))
+        remedy = "Look at coordinates.geoid in job.toml; if right, delete it from carried."
+        found.append(_Statement(f"{asked.name} by job.toml", confirmed, remedy))
     return found + [statement for run in runs for statement in _name_geoid(run)]
 
 
 def _name_geoid(run: Process) -> Iterator[_Statement]:
     value = run.find_value("geoid_name")
     if value is not None and str(value.value).strip().casefold() != NO_GEOID:
-        yield _Statement(f"{value.value} by {run.id}", value.can_prove)
+        command = write_command(run.id, run.kind, (f"{run.kind}.geoid_name",))
+        remedy = f"Look it up ({command})"
+        yield _Statement(f"{value.value} by {run.id}", value.can_prove, remedy)

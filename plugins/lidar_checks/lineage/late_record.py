@@ -62,7 +62,8 @@ class LateRecord(Check):
                 f"{name} was recorded {hours / 24:.1f} days after its newest file was written"
                 f" (limit {limit_h:g} h): what was typed was remembered.",
                 criterion_source="common practice, no source",
-                remedy="Compare what was typed with the settings that the program still holds",
+                remedy=f"Compare what was typed (swathbook trace {process.id}) with the settings "
+                "that the program still holds",
                 **parts,
             )
         if hours < -limit_h:

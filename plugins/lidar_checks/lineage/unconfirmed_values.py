@@ -7,9 +7,12 @@ from typing import Any
 
 from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.fields import FIELDS
+from ledger.model.ids import KINDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import count_things
 from ledger.model.process import Card, Process
+from lidar_checks.settings.remedies import tell_to_name_flight, write_command
 
 
 class UnconfirmedValues(Check):
@@ -37,9 +40,10 @@ class UnconfirmedValues(Check):
                 WHOLE_DELIVERY, "No record stands behind any of the files.", needs=("records",)
             )
         for name, record in records:
-            yield self._judge(record.id, name, {**record.values, **_list_assumed_inputs(record)})
+            yield self._judge(record, name)
 
-    def _judge(self, subject: str, name: str, values: Mapping[str, KnownValue]) -> Finding:
+    def _judge(self, record: Process | Card, name: str) -> Finding:
+        subject, values = record.id, {**record.values, **_list_assumed_inputs(record)}
         doubtful = {key: value for key, value in values.items() if not value.can_prove}
         if not doubtful:
             return self.conforms(subject, f"Nothing in {name} was assumed or left unconfirmed.")
@@ -52,8 +56,16 @@ class UnconfirmedValues(Check):
             observed=str(len(doubtful)),
             required="0",
             criterion_source="common practice, no source",
-            remedy="Look each one up and enter it again",
+            remedy=_tell_what_to_type(record, doubtful),
         )
+
+
+def _tell_what_to_type(record: Process | Card, doubtful: Mapping[str, KnownValue]) -> str:
+    keys = sorted(key for key in doubtful if key in FIELDS)
+    if not keys and isinstance(record, Process):
+        return tell_to_name_flight(record)
+    kind = record.kind if isinstance(record, Process) else KINDS[record.id[0]]
+    return f"Look each one up and enter it ({write_command(record.id, kind, keys)})"
 
 
 def _list_assumed_inputs(record: Process | Card) -> dict[str, KnownValue]:

@@ -28,15 +28,21 @@ def tell_how_to_complete(operands: Iterable[Operand], process: Process) -> str:
             held = read_id(operand.owner)
             if held is not None and held.kind == kind:
                 keys = [each.key for each in listed if each.owner == operand.owner]
-                return f"Look it up ({_write_command(held.name, kind, keys)})"
+                return f"Look it up ({write_command(held.name, kind, keys)})"
     for operand in listed:
         if operand.key.startswith(SPECIFICATION):
             return _tell_wish(operand)
     return tell_to_name_flight(process)
 
 
-def _write_command(name: str, kind: str, keys: Iterable[str]) -> str:
-    """Return the command that completes a record: a card is asked for, a run is amended."""
+def write_command(name: str, kind: str, keys: Iterable[str]) -> str:
+    """Return the command that completes a record: a card is asked for, a run is amended.
+
+    Args:
+        name: id of the record.
+        kind: `flight`, `rig`, `run` or `step`.
+        keys: keys of the fields that are to be put in.
+    """
     if kind in ("flight", "rig"):
         return f"swathbook record {kind} {name}"
     values = " ".join(f'--set {key.partition(".")[2]}="…"' for key in dict.fromkeys(keys))

@@ -236,7 +236,8 @@ _LEVER_ARM = (
         broken="{flight} was flown with scanner {flight.scanner_serial}; the lever arm and "
         "calibration on record are of {rig.scanner_serial}.",
         right="{flight} was flown with the scanner on record, {rig.scanner_serial}.",
-        remedy="Name the rig that was flown, or process with that scanner's calibration.",
+        remedy="Name the rig that was flown (swathbook record flight {flight}), or process with "
+        "that scanner's calibration.",
         found="scanner {flight.scanner_serial} in {flight}{flight.scanner_serial|how}",
         expected="scanner {rig.scanner_serial}, to which {rig.scanner_serial|owner} "
         "belongs{rig.scanner_serial|how}",

@@ -62,6 +62,7 @@ def test_a_file_that_changes_is_major(delivered, parts):
     (finding,) = judge(delivered(**parts))
     assert finding.grade is Grade.MAJOR
     assert "changed while it was being read" in finding.sentence
+    assert "(swathbook audit out)" in finding.remedy
 
 
 def test_more_points_than_stated_are_minor(delivered):

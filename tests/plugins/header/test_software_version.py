@@ -115,6 +115,7 @@ def test_a_blank_version_is_not_assessed(delivered):
     (blank,) = judge(delivered, make_run("R1", version=None), make_run("R2"))
     assert blank.outcome is Outcome.NOT_ASSESSED
     assert (blank.subject, blank.needs) == ("R1", ("run.version",))
+    assert blank.remedy == 'Look it up (swathbook amend R1 --set version="…" --reason "…")'
     runs = (make_run("R1", version=None), make_run("R2"), make_run("R3", version="4.2"))
     outcomes = [finding.outcome for finding in judge(delivered, *runs)]
     assert outcomes == [Outcome.NOT_ASSESSED, Outcome.NONCONFORMING]

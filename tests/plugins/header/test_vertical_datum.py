@@ -69,9 +69,12 @@ def test_a_geoid_of_a_rejected_run_does_not_count(delivered):
 def test_an_unconfirmed_geoid_never_passes(delivered):
     """An assumed or carried geoid is inconclusive."""
     assumed = KnownValue("demo-geoid-A", known_by=KnownBy.ASSUMED)
-    assert judge(delivered(run=make_run(geoid_name=assumed))).outcome is Outcome.INCONCLUSIVE
+    doubtful = judge(delivered(run=make_run(geoid_name=assumed)))
+    assert doubtful.outcome is Outcome.INCONCLUSIVE
+    assert 'swathbook amend R1 --set geoid_name="…" --reason "…"' in doubtful.remedy
     carried = judge(delivered(), WITH_GEOID, ("coordinates.geoid",))
     assert carried.outcome is Outcome.INCONCLUSIVE
+    assert "coordinates.geoid in job.toml" in carried.remedy
 
 
 @pytest.mark.parametrize(

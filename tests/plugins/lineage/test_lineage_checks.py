@@ -245,6 +245,8 @@ def test_a_record_is_late_after_a_day(hours: float, outcome: Outcome, grade: Gra
     found = judge(LateRecord(), deliver("a.las", run))["R2"]
     assert (found.outcome, found.grade) == (outcome, grade)
     assert (found.observed, found.required, found.unit) == (f"{hours:.1f}", "24", "h")
+    if outcome is Outcome.NONCONFORMING:
+        assert "(swathbook trace R2)" in found.remedy
 
 
 def test_a_record_without_times_cannot_be_judged() -> None:
@@ -299,6 +301,10 @@ def test_unconfirmed_values_are_listed_by_record() -> None:
     assert "rig.calibration_date (carried)" in found["G1"].sentence
     assert "scanner_serial" not in found["G1"].sentence
     assert found["F1"].outcome is Outcome.CONFORMS
+    assert found["R2"].remedy == (
+        'Look each one up and enter it (swathbook amend R2 --set lever_arm="…" --reason "…")'
+    )
+    assert found["G1"].remedy == "Look each one up and enter it (swathbook record rig G1)"
     assert judge(UnconfirmedValues(), make_file("a.las"))["delivery"].outcome is (
         Outcome.NOT_ASSESSED
     )
