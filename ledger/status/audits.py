@@ -25,6 +25,7 @@ from ledger.status.lines import StatusLine
 from ledger.store.reading import Book
 
 _TOPIC = "last audit"
+_CHECKS_NAMED = 3
 
 
 def find_telling_audit(book: Book) -> Entry | None:
@@ -137,5 +138,7 @@ def describe_blanks(audit: Entry) -> StatusLine | None:
         return None
     checks = sorted({str(check) for blank in blanks for check in blank.get("checks", ())})
     fields = count_things(len(blanks), "value")
-    cost = f", which limits {count_things(len(checks), 'check')}: {', '.join(checks)}"
+    some = ", ".join(checks[:_CHECKS_NAMED])
+    more = f" and {len(checks) - _CHECKS_NAMED} more" if len(checks) > _CHECKS_NAMED else ""
+    cost = f", which limits {count_things(len(checks), 'check')}: {some}{more}"
     return StatusLine("blanks", f"{fields} blank at {audit.values['id']}{cost if checks else ''}.")

@@ -547,6 +547,14 @@ def test_blanks_cost_what_the_last_audit_said(book: MadeBook) -> None:
     )
 
 
+def test_many_limited_checks_are_counted(book: MadeBook) -> None:
+    """The audit lists them all; here the first few and their number do."""
+    audit(book, blanks=[{"field": "run.version", "checks": [f"check-{n}" for n in range(5)]}])
+    assert line(read_status(book.folder), "blanks").sentence == (
+        "1 value blank at D1, which limits 5 checks: check-0, check-1, check-2 and 2 more."
+    )
+
+
 def test_blanks_of_accepted_runs_are_counted_before_any_audit(book: MadeBook) -> None:
     """Without an audit the blanks of accepted runs are counted; those of rejected ones are not."""
     process(book, "out/a.las", decision="rejected")
