@@ -363,6 +363,13 @@ _STEP = (
         weight=2,
     ),
     Field("step.geoid_frame", "Frame that the geoid belongs to", core=False),
+    Field(
+        "step.control_used",
+        "Was ground control used",
+        _T.YES_NO,
+        why="nobody can say whether checkpoints are independent",
+        when=_WHERE_MOVED,
+    ),
     Field("step.purpose", "What this step was for", core=False),
     Field("step.decision", "Keep this step", _T.CHOICE, choices=DECISIONS),
     Field("step.reason", "Reason, in one line", follows=("step.decision",)),

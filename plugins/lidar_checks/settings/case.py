@@ -8,11 +8,16 @@ from decimal import Decimal
 from typing import Any
 
 from ledger.model.finding import Outcome
-from ledger.model.process import Card
+from ledger.model.process import Card, Process
 from lidar_checks.settings.chain import Chain
 from lidar_checks.settings.conditions import Answer, Values
 from lidar_checks.settings.operands import Finder, Operand
-from lidar_checks.settings.remedies import tell_how_to_complete, tell_to_name_flight
+from lidar_checks.settings.remedies import (
+    list_height_keys,
+    tell_how_to_complete,
+    tell_to_name_flight,
+    tell_to_say_heights,
+)
 from lidar_checks.settings.rules import Rule
 from lidar_checks.settings.wording import Words
 
@@ -100,20 +105,21 @@ def _conclude(case: Case, answer: Answer, open_keys: list[Operand]) -> Judgement
         "required": case.fill(rule.expected),
     }
     silent = _list_silent(case)
+    about_silent = _describe_silent(silent)
     if answer is Answer.BROKEN:
-        sentence = " ".join([case.fill(rule.broken), *silent])
+        sentence = " ".join([case.fill(rule.broken), *about_silent])
         return Judgement(Outcome.NONCONFORMING, sentence, remedy=case.fill(rule.remedy), **parts)
-    needs = tuple(operand.key for operand in open_keys)
+    needs = tuple(operand.key for operand in open_keys) + list_height_keys(silent)
     doubtful = [*open_keys, *_list_unproven(case)]
     if answer is Answer.UNCLEAR:
-        sentence = " ".join([case.fill(rule.unclear), *silent])
+        sentence = " ".join([case.fill(rule.unclear), *about_silent])
     elif doubtful or silent:
         told = "; ".join(_list_doubts(case, doubtful))
         but = [f"But {told}."] if told else []
-        sentence = " ".join([case.fill(rule.right), *but, *silent])
+        sentence = " ".join([case.fill(rule.right), *but, *about_silent])
     else:
         return Judgement(Outcome.CONFORMS, case.fill(rule.right))
-    remedy = _tell_what_to_do(case, doubtful)
+    remedy = _tell_what_to_do(case, doubtful, silent)
     return Judgement(Outcome.INCONCLUSIVE, sentence, needs, remedy=remedy, **parts)
 
 
@@ -143,19 +149,25 @@ def _describe_doubt(operand: Operand) -> str:
     return f"{operand.key} of {operand.owner} is {operand.known.known_by}{confirmed}"
 
 
-def _tell_what_to_do(case: Case, doubtful: list[Operand]) -> str:
+def _tell_what_to_do(case: Case, doubtful: list[Operand], silent: list[Process]) -> str:
+    if silent and not doubtful:
+        return tell_to_say_heights(silent[0])
     if any(case.is_assumed(operand) for operand in doubtful):
         return tell_to_name_flight(case.chain.process)
     return tell_how_to_complete(doubtful or case.found.values(), case.chain.process)
 
 
-def _list_silent(case: Case) -> list[str]:
-    """Return a sentence for what was done on the way and does not say what it did to heights."""
+def _list_silent(case: Case) -> list[Process]:
+    """Return what was done on the way and does not say what it did to heights, each once."""
     silent = [
         *(case.chain.silent_before if _SOURCE_HEIGHTS in case.rule.operands else ()),
         *(case.chain.silent_after if case.rule.last_only else ()),
     ]
-    names = " and ".join(dict.fromkeys(process.id for process in silent))
+    return list({process.id: process for process in silent}.values())
+
+
+def _describe_silent(silent: list[Process]) -> list[str]:
+    names = " and ".join(process.id for process in silent)
     if not names:
         return []
     return [f"What {names} did to these heights, if anything, is not on record."]

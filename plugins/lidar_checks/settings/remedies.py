@@ -9,6 +9,11 @@ from ledger.model.process import Process
 from ledger.model.typed import quote_path
 from lidar_checks.settings.operands import SPECIFICATION, Operand
 
+# What a run or step that works on what others made has to say, so that its heights are known.
+_HEIGHTS = {
+    "run": ("input_height_type", "output_height_type", "geoid_name"),
+    "step": ("kind",),
+}
 # Records of the field come first: whoever was there forgets soonest.
 _ORDER = ("flight", "rig", "run", "step")
 
@@ -67,3 +72,15 @@ def tell_to_name_flight(process: Process) -> str:
         f"--input F1), then put {process.id} aside (swathbook record decision {process.id} "
         "superseded)"
     )
+
+
+def list_height_keys(silent: Iterable[Process]) -> tuple[str, ...]:
+    """Return the keys that would tell what processes did to heights, each once."""
+    keys = (f"{each.kind}.{name}" for each in silent for name in _HEIGHTS[each.kind])
+    return tuple(dict.fromkeys(keys))
+
+
+def tell_to_say_heights(process: Process) -> str:
+    """Return how a run or step is told to have changed heights, or to have left them alone."""
+    command = write_command(process.id, process.kind, list_height_keys([process]))
+    return f"Say what {process.id} did to heights ({command})"

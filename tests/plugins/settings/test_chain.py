@@ -200,6 +200,8 @@ def test_what_says_nothing_of_heights_proves_none(records, later):
     (open_one,) = [f for f in findings if f.catalogue[0] == "VD-01"]
     assert (open_one.subject, open_one.outcome) == ("R1", Outcome.INCONCLUSIVE)
     assert f"What {later} did to these heights" in open_one.sentence
+    assert f"swathbook amend {later} --set " in open_one.remedy
+    assert open_one.needs
     records.processes[0] = replace(
         records.processes[0],
         values={**records.processes[0].values, "run.output_height_type": KnownValue("ellipsoidal")},
