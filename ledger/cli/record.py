@@ -76,6 +76,8 @@ def command(  # noqa: PLR0913 - one for each option
     name: str,
     reason: str,
     together: bool,
+    settings_files: tuple[str, ...],
+    map_rows: tuple[str, ...],
     by: str,
 ) -> None:
     """Record a processing run: what it made, from what, with which settings.
@@ -103,6 +105,8 @@ def command(  # noqa: PLR0913 - one for each option
         inputs=inputs,
         name=name,
         together=together,
+        settings_files=settings_files,
+        map_rows=map_rows,
         by=by,
     )
     show(ctx, result, make_json, make_screen)

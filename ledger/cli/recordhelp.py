@@ -99,6 +99,20 @@ def process_options(function: Callable[..., Any]) -> Callable[..., Any]:
             "--reason", default="", metavar="TEXT", help="Reason of the decision, in one line."
         ),
         click.option("--together", is_flag=True, help="All named outputs belong together."),
+        click.option(
+            "--settings",
+            "settings_files",
+            multiple=True,
+            metavar="FILE",
+            help="Settings or log that the program left: JSON, XML, INI, TOML, YAML, key = value.",
+        ),
+        click.option(
+            "--map",
+            "map_rows",
+            multiple=True,
+            metavar="FIELD=KEY",
+            help="Which key of it a field is; kept for the next time.",
+        ),
     )
     for option in reversed(options):
         function = option(function)

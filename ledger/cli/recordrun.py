@@ -23,6 +23,8 @@ def enter_run(  # noqa: PLR0913 - one for each option
     inputs: tuple[str, ...],
     name: str,
     together: bool,
+    settings_files: tuple[str, ...] = (),
+    map_rows: tuple[str, ...] = (),
     by: str,
     kind: str = "run",
 ) -> RecordResult:
@@ -34,6 +36,8 @@ def enter_run(  # noqa: PLR0913 - one for each option
         name=name,
         together=together,
         by=by,
+        settings=tuple(read_dropped_path(each) for each in settings_files),
+        map_rows=map_rows,
     )
     with TerminalProgress() as progress:
         record = record_step if kind == "step" else record_run

@@ -28,6 +28,8 @@ def command(  # noqa: PLR0913 - one for each option
     name: str,
     reason: str,
     together: bool,
+    settings_files: tuple[str, ...],
+    map_rows: tuple[str, ...],
     by: str,
 ) -> None:
     """Record a step after processing: cleaning, classifying, tiling, merging, reprojecting.
@@ -49,6 +51,8 @@ def command(  # noqa: PLR0913 - one for each option
         inputs=inputs,
         name=name,
         together=together,
+        settings_files=settings_files,
+        map_rows=map_rows,
         by=by,
         kind="step",
     )

@@ -25,6 +25,7 @@ class Kind(StrEnum):
     STEP = "step"
     DECISION = "decision"
     AMENDMENT = "amendment"
+    SETTINGS_MAP = "settings-map"
     AUDIT = "audit"
     ACCEPTANCE = "acceptance"
     RECHECK = "recheck"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.content import read_facts
@@ -33,10 +33,16 @@ class Used:
     Args:
         inputs: the inputs.
         assumed: nobody said so; it is the only flight of the job.
+        beside: other inputs, which are never assumed.
     """
 
     inputs: tuple[Input, ...] = ()
     assumed: bool = False
+    beside: tuple[Input, ...] = ()
+
+    def with_inputs(self, beside: tuple[Input, ...]) -> Used:
+        """Return these inputs with others that are sure, such as settings files."""
+        return replace(self, beside=(*self.beside, *beside))
 
 
 def find_named_inputs(book: Book, named: Sequence[str], progress: Progress) -> Used:

@@ -20,6 +20,12 @@ from ledger.model.process import Decision, Input, works_on_others
 from ledger.model.typed import quote_path, quote_word
 from ledger.record.answers import Answers
 from ledger.record.choosing import Chosen, choose_found, choose_named
+from ledger.record.fromsettings import (
+    NOTHING_READ,
+    ReadSettings,
+    parse_rows,
+    read_settings_files,
+)
 from ledger.record.inputs import Used
 from ledger.record.result import INPUTS, RecordResult, price_blanks
 from ledger.record.verbs import Verb
@@ -28,7 +34,7 @@ from ledger.specentry import enter_specification
 from ledger.status import find_next_step
 from ledger.store.mapping import output_to_values
 from ledger.store.reading import Book
-from ledger.store.writing import BookWriter
+from ledger.store.writing import Addition, BookWriter
 
 _NO_SOURCE = {
     "run": "nobody can say which raw files the outputs came from",
@@ -47,6 +53,8 @@ class ProcessOptions:
         name: optional name.
         together: all named outputs belong to it, alike or not.
         by: function of the person.
+        settings: files with the settings that the program left.
+        map_rows: what is said of keys in them: `mount_mode=scanner.mount`.
     """
 
     paths: tuple[Path, ...] = ()
@@ -55,6 +63,8 @@ class ProcessOptions:
     name: str = ""
     together: bool = False
     by: str = "technician"
+    settings: tuple[Path, ...] = ()
+    map_rows: tuple[str, ...] = ()
 
     def write_command(self, verb: Verb) -> str:
         """Return the command that goes on with a form that was interrupted."""
@@ -62,7 +72,8 @@ class ProcessOptions:
         inputs = (f"--input {quote_word(each)}" for each in self.inputs)
         name = (f"--name {quote_word(self.name)}",) if self.name else ()
         together = ("--together",) if self.together else ()
-        return " ".join([verb.command, *outputs, *inputs, *name, *together])
+        settings = (f"--settings {quote_path(str(path))}" for path in self.settings)
+        return " ".join([verb.command, *outputs, *inputs, *settings, *name, *together])
 
 
 def choose_outputs(  # noqa: PLR0913 - what decides which files are meant
@@ -96,6 +107,16 @@ def choose_outputs(  # noqa: PLR0913 - what decides which files are meant
             remedy=f"name the outputs: {verb.command} PATH…",
         )
     return chosen
+
+
+def read_named_settings(book: Book, verb: Verb, options: ProcessOptions, ask: Ask) -> ReadSettings:
+    """Return what the settings files say that a person named."""
+    rows = parse_rows(verb.kind, options.map_rows)
+    if not options.settings:
+        if rows:
+            raise UsageError("--map speaks of a settings file", remedy="name it with --settings")
+        return NOTHING_READ
+    return read_settings_files(book, verb.kind, options.settings, rows, ask)
 
 
 def name_outputs(chosen: Chosen) -> str:
@@ -144,6 +165,7 @@ class ProcessRecord:
         outputs: what it made.
         left_out: files that were not recorded, as the book writes paths.
         points_in: points in what it used; None where that is not known.
+        read: what settings files said.
     """
 
     verb: Verb
@@ -154,6 +176,7 @@ class ProcessRecord:
     outputs: tuple[Output, ...]
     left_out: tuple[str, ...]
     points_in: int | None = None
+    read: ReadSettings = NOTHING_READ
 
     def _say(self, name: str, absent: str = "") -> str:
         known = self.values.get(f"{self.verb.kind}.{name}")
@@ -179,7 +202,11 @@ class ProcessRecord:
         enter_specification(writer, self.options.by)
         enter_sighting(writer, known, self.options.by)
         manifest = encode([output_to_values(output) for output in self.outputs])
-        entry = writer.append(self._draft(manifest), (manifest,), id_prefix=self.verb.prefix)
+        record = Addition(
+            self._draft(manifest), (manifest, *self.read.blobs), id_prefix=self.verb.prefix
+        )
+        learned = self.read.draft_map(self.options.by)
+        entry = writer.append_all([*learned, record])[-1]
         return self._report(entry.seq, entry.values["id"])
 
     def _draft(self, manifest: bytes) -> Draft:
@@ -189,12 +216,16 @@ class ProcessRecord:
         values: dict[str, Any] = {
             "name": self.options.name,
             "values": {key: known.to_values() for key, known in kept.items()},
-            "inputs": [_write_input(each, assumed=self.used.assumed) for each in self.used.inputs],
+            "inputs": [
+                *(_write_input(each, assumed=self.used.assumed) for each in self.used.inputs),
+                *(_write_input(each, assumed=False) for each in self.used.beside),
+            ],
             "outputs": compute_digest(manifest),
             "output_count": len(self.outputs),
             "decision": self.decision,
             "reason": self.reason,
             "left_out": list(self.left_out),
+            **({"settings": list(self.read.stored)} if self.read.stored else {}),
         }
         return Draft(self.verb.kind, values, by=self.options.by)
 
@@ -220,6 +251,8 @@ class ProcessRecord:
             reason=self.reason,
             blanks=blanks,
             points_in=self.points_in,
+            not_understood=self.read.not_understood,
+            taken_out=self.read.taken_out,
         )
 
 

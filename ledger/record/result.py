@@ -38,6 +38,7 @@ class RecordResult:
         points_in: points in what a step worked on; None where that is not known.
         seen: known files of other runs that were seen again, as the book writes paths.
         step: what to type next in the job.
+        is_new: whether an entry was made; not where the book said the same already.
     """
 
     entry: int
@@ -56,6 +57,9 @@ class RecordResult:
     seen: tuple[str, ...] = ()
     points_in: int | None = None
     step: NextStep = NOTHING
+    not_understood: tuple[str, ...] = ()
+    taken_out: tuple[str, ...] = ()
+    is_new: bool = True
 
     @property
     def sources(self) -> tuple[str, ...]:

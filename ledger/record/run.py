@@ -30,6 +30,7 @@ from ledger.record.process import (
     find_makers,
     is_thrown_away,
     name_outputs,
+    read_named_settings,
     see_again,
 )
 from ledger.record.result import RecordResult
@@ -67,9 +68,11 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         used = named if options.inputs else ask_inputs(book, ask)
         makers = find_makers(book, used.inputs)
         carried = _find_carried(book)
+        read = read_named_settings(book, RUN, options, ask)
     if not chosen.files and chosen.known and not is_thrown_away(RUN, given):
         return see_again(job, chosen.known, options.by)
     later = works_on_others(RUN.kind, used.inputs, makers)
+    used = used.with_inputs(read.inputs)
     unfinished = Unfinished(job, RUN.kind, name_outputs(chosen))
     interview = Interview(
         RUN.kind,
@@ -81,9 +84,9 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         title=f"Run that made {unfinished.about}",
     )
     with unfinished.explain_stop(options.write_command(RUN)):
-        values = interview.fill({**read_told(chosen.files), **given})
+        values = interview.fill({**read_told(chosen.files), **read.values, **given})
         outputs = describe_outputs(chosen.files, progress)
-    record = ProcessRecord(RUN, options, values, used, makers, outputs, chosen.left_out)
+    record = ProcessRecord(RUN, options, values, used, makers, outputs, chosen.left_out, read=read)
     with BookWriter.open(job) as writer:
         result = record.enter(writer, chosen.known)
     unfinished.clear()

@@ -31,6 +31,7 @@ from ledger.record.process import (
     find_makers,
     is_thrown_away,
     name_outputs,
+    read_named_settings,
     see_again,
 )
 from ledger.record.result import RecordResult
@@ -76,13 +77,17 @@ def record_step(job: Path, options: StepOptions, ask: Ask, progress: Progress) -
         told = _read_told(book, chosen.files, used.inputs)
         points_in = _count_points(book, used.inputs)
         carried = _find_carried(book)
+        read = read_named_settings(book, STEP, options, ask)
+        used = used.with_inputs(read.inputs)
     unfinished = Unfinished(job, STEP.kind, name_outputs(chosen))
     title = f"Step that made {unfinished.about}"
     interview = Interview(STEP.kind, ask, make_finder(job), unfinished, carried, title=title)
     with unfinished.explain_stop(options.write_command(STEP)):
-        values = interview.fill({**told, **given})
+        values = interview.fill({**told, **read.values, **given})
         outputs = describe_outputs(chosen.files, progress)
-    record = ProcessRecord(STEP, options, values, used, makers, outputs, chosen.left_out, points_in)
+    record = ProcessRecord(
+        STEP, options, values, used, makers, outputs, chosen.left_out, points_in, read
+    )
     with BookWriter.open(job) as writer:
         result = record.enter(writer, chosen.known)
     unfinished.clear()

@@ -58,7 +58,8 @@ class RecordJson(TypedDict):
     """What `record --json` prints."""
 
     schema: Annotated[int, "1"]
-    entry: Annotated[int, "number of the entry made"]
+    entry: Annotated[int, "number of the entry that holds it"]
+    new: Annotated[bool, "whether that entry was made now; not where the book said so already"]
     id: Annotated[str, "R1, S1, F1, G1; for a decision the run that it is about"]
     kind: Annotated[str, "run, step, flight, rig, decision; sighting for nothing but known files"]
     decision: Annotated[str, "accepted, rejected, superseded or undecided; empty for a card"]
@@ -68,6 +69,8 @@ class RecordJson(TypedDict):
     left_out: Annotated[list[str], "files that were not recorded"]
     not_recorded: Annotated[list[str], "fields without a value"]
     points_in: Annotated[int | None, "points in what a step worked on; null when not known"]
+    not_understood: Annotated[list[str], "values of settings files that are no answer of a field"]
+    taken_out: Annotated[list[str], "keys of settings files whose value was a secret"]
     seen: Annotated[list[str], "files that other runs made, seen again at a new place or time"]
 
 
@@ -76,6 +79,7 @@ def make_json(result: RecordResult) -> RecordJson:
     return {
         "schema": 1,
         "entry": result.entry,
+        "new": result.is_new,
         "id": result.id,
         "kind": result.kind,
         "decision": result.decision,
@@ -85,6 +89,8 @@ def make_json(result: RecordResult) -> RecordJson:
         "left_out": list(result.left_out),
         "not_recorded": list(result.not_recorded),
         "points_in": result.points_in,
+        "not_understood": list(result.not_understood),
+        "taken_out": list(result.taken_out),
         "seen": list(result.seen),
     }
 
@@ -116,6 +122,8 @@ def make_screen(result: RecordResult) -> RenderableType:
     if result.kind == "sighting":
         return _say_seen(result)
     named = f" “{result.name}”" if result.name else ""
+    if not result.is_new:
+        return _say_again(result)
     parts: list[RenderableType] = [
         say(f"Recorded {_name_kind(result)}{named}: entry {result.entry}.", STRONG)
     ]
@@ -132,6 +140,7 @@ def make_screen(result: RecordResult) -> RenderableType:
         parts.append(say(f"Decision: {result.decision}{reason}"))
     if result.values and result.kind != "decision":
         parts += [title("As entered"), _tabulate_values(result)]
+    parts += _list_settings(result)
     damaged = [output.file for output in result.outputs if output.file.fault]
     if damaged:
         parts.append(title("Entered by their bytes, but their points cannot be read"))
@@ -143,6 +152,24 @@ def make_screen(result: RecordResult) -> RenderableType:
         parts.append(say_lines(result.left_out, DOUBT, indent=2))
     parts += [*_list_blanks(result), *_say_how_to_put_right(result), *_say_next(result)]
     return Group(*parts)
+
+
+def _list_settings(result: RecordResult) -> list[RenderableType]:
+    """Return what settings files said that was not taken as it stood."""
+    parts: list[RenderableType] = []
+    if result.not_understood:
+        parts.append(title("Left blank, because the settings file says it in words of its own"))
+        parts.append(say_lines(result.not_understood, DOUBT, indent=2))
+    if result.taken_out:
+        names = ", ".join(result.taken_out)
+        parts.append(say(f"Secrets in the settings were not kept: {names}", QUIET))
+    return parts
+
+
+def _say_again(result: RecordResult) -> RenderableType:
+    why = f", “{result.reason}”" if result.reason else ""
+    told = f"{result.id} is {result.decision} already: entry {result.entry}{why}."
+    return Group(say(f"{told} Nothing was entered.", STRONG), *_say_next(result))
 
 
 def _say_seen(result: RecordResult) -> RenderableType:

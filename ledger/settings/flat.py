@@ -37,6 +37,28 @@ class Setting:
     value: str
 
 
+@dataclass(frozen=True)
+class SettingsText:
+    """What a settings file says, without what nobody may keep.
+
+    Args:
+        format: `JSON`, `XML`, `INI`, `TOML`, `YAML` or `key = value`.
+        encoding: how its text was stored.
+        settings: flat settings in the order of the file, secrets taken out.
+        taken_out: keys whose value was a secret or held one.
+    """
+
+    format: str
+    encoding: str
+    settings: tuple[Setting, ...]
+    taken_out: tuple[str, ...] = ()
+
+    def find(self, key: str) -> str | None:
+        """Return the value of a key; None when it is absent, or given several times."""
+        found = [each.value for each in self.settings if each.key == key]
+        return found[0] if len(found) == 1 else None
+
+
 def flatten(nested: Nested, where: str) -> tuple[Setting, ...]:
     """Return the values of nested settings, in the order of the file.
 

@@ -10,8 +10,7 @@ from dataclasses import field as dataclass_field
 from typing import Any
 
 from ledger.model.field import Field, FieldType
-from ledger.settings.flat import Setting
-from ledger.settings.reading import SettingsText
+from ledger.settings.flat import Setting, SettingsText
 from ledger.settings.secrets import TAKEN_OUT
 
 _BETWEEN = re.compile(r"[^0-9a-z]+")
