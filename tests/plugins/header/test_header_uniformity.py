@@ -84,9 +84,13 @@ def test_one_system_written_in_two_ways_is_a_remark(delivered, utm17):
     """Other text of the same meaning is no other system."""
     record = CrsRecord(present=True, crs=replace(utm17, name="grid"), text="other words")
     reading = CrsReading(record, CrsRecord(present=False), record)
-    (finding,) = judge(delivered("a.las"), delivered("b.las", crs=reading))
+    odd = delivered("b.las", crs=reading)
+    (finding,) = judge(delivered("a.las"), odd, delivered("c.las"))
     assert finding.grade is Grade.OBSERVATION
-    assert "written in 2 ways" in finding.sentence
+    assert "written in 2 ways: b.las differs from the rest" in finding.sentence
+    more = [delivered(f"{name}.las", crs=reading) for name in "de"]
+    (finding,) = judge(*(delivered(f"{name}.las") for name in "abc"), *more)
+    assert "written in 2 ways: d.las and 1 more differ from the rest" in finding.sentence
 
 
 def test_an_unreadable_header_is_not_assessed(delivered):

@@ -1,0 +1,99 @@
+"""What the demo makes up is there, and what it says is planted is in the files."""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+import tomllib
+from itertools import groupby
+from pathlib import Path
+
+import pytest
+import tifffile
+
+from ledger.cli.frame import main
+from ledger.contract.registry import build_registry
+from ledger.demo.script import PLANTED_FOR_LATER
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Walk the demo once and return its job."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWATHBOOK_HOME", str(tmp_path_factory.mktemp("home")))
+        folder = tmp_path_factory.mktemp("demo") / "walk"
+        assert main(["demo", str(folder)]) == 0
+    return folder / "QM-0412"
+
+
+def read_points(path: Path) -> dict[str, tuple[float, float, float]]:
+    """Return the points of a table by name: easting, northing, height, metres."""
+    lines = [line for line in path.read_text("ascii").splitlines() if not line.startswith("#")]
+    return {
+        row["id"]: (float(row["easting"]), float(row["northing"]), float(row["height"]))
+        for row in csv.DictReader(lines)
+    }
+
+
+def read_fixes(job: Path) -> list[list[str]]:
+    """Return the fields of the positions of the flight log."""
+    text = (job / "raw" / "flight" / "nmea_0412.txt").read_text("ascii")
+    return [line.split(",") for line in text.splitlines() if line[3:6] == "GGA"]
+
+
+def test_the_site_is_whole(job: Path) -> None:
+    """Two runs, 24 tiles sent, checkpoints, base and flight log, two geoid grids, one wish list."""
+    for folder in ("out/R1", "out/R2", "deliver"):
+        assert len(list((job / folder).glob("tile_*.laz"))) == 24
+    assert len(list(job.rglob("job.toml"))) == 1
+    assert len(list((job / "raw" / "base").glob("*.26o"))) == 1
+    assert len(read_fixes(job)) > 900
+    assert len(read_points(job / "raw" / "control" / "checks.csv")) == 14
+    assert sorted(path.stem for path in (job / "geoid").iterdir()) == [
+        "demo-geoid-A",
+        "demo-geoid-B",
+    ]
+
+
+def test_its_wishes_name_only_checks_that_exist(job: Path) -> None:
+    """Every section of criteria of the one `job.toml` belongs to a check that is offered."""
+    wishes = tomllib.loads((job / "job.toml").read_text(encoding="utf-8"))
+    offered = {each.check.id for each in build_registry().checks}
+    assert set(wishes["criteria"]) <= offered
+    assert wishes["criteria"]
+
+
+def test_the_stale_tile_was_in_the_first_delivery(job: Path) -> None:
+    """The tile that was replaced is the one of the accepted run now, and not that of the other."""
+    tile = "tile_14.laz"
+    sent = (job / "deliver" / tile).read_bytes()
+    assert sent == (job / "out" / "R2" / tile).read_bytes()
+    assert sent != (job / "out" / "R1" / tile).read_bytes()
+
+
+def test_what_is_planted_for_later_is_there(job: Path) -> None:
+    """Each sentence about things planted for later checks is true of the files."""
+    told = "\n".join(PLANTED_FOR_LATER)
+    assert len(PLANTED_FOR_LATER) == 4
+    # K3 lies 2 cm from C09.
+    control = read_points(job / "raw" / "control" / "control.csv")
+    checks = read_points(job / "raw" / "control" / "checks.csv")
+    assert "K3 lies 2 cm from checkpoint C09" in told
+    assert math.dist(control["K3"][:2], checks["C09"][:2]) == pytest.approx(0.02, abs=0.001)
+    # 14 s without a fixed position: quality 4 is fixed (NMEA 0183, sentence GGA).
+    gaps = [
+        len(list(run)) for fixed, run in groupby(f[6] == "4" for f in read_fixes(job)) if not fixed
+    ]
+    assert "14 s without a fixed position" in told
+    assert gaps == [14]
+    # The report speaks of 15 points; there are 14.
+    report = (job / "deliver" / "report-draft.md").read_text("ascii")
+    stated = re.search(r"n = (\d+)", report)
+    assert stated is not None
+    assert int(stated[1]) != len(checks)
+    # The receiver's own geoid model is 0.7 m off the grid of the job.
+    separation = float(read_fixes(job)[0][11])
+    grid = tifffile.imread(job / "geoid" / "demo-geoid-A.tif")
+    assert "0.7 m off" in told
+    assert abs(separation - float(grid.mean())) == pytest.approx(0.7, abs=0.05)
