@@ -12,6 +12,9 @@ def list_rules(topic: str) -> tuple[Rule, ...]:
     return tuple(rule for rule in RULES if rule.topic == topic)
 
 
+# Heights are judged wherever they were changed; a capture only where it was processed.
+_JUDGES_STEPS = frozenset({"height-chain"})
+
 _STANDS_FOR = {
     "source.height_type": (
         "flight.height_type",
@@ -28,8 +31,10 @@ def list_record_fields(topic: str) -> tuple[str, ...]:
         field
         for rule in list_rules(topic)
         for key in rule.list_keys()
-        for field in (*_STANDS_FOR.get(key, (key,)), key.replace("run.", "step.", 1))
+        for field in _STANDS_FOR.get(key, (key,))
     }
+    if topic in _JUDGES_STEPS:
+        keys |= {key.replace("run.", "step.", 1) for key in keys}
     if any(key.startswith("rig.") for key in keys):
         keys.add("flight.rig")
     return tuple(sorted(keys & FIELDS.keys()))
