@@ -41,8 +41,8 @@ class TerminalAsk:
         return str(typed).strip()
 
     def _choose_one(self, question: Question) -> str:
-        choices = [*question.choices, _BLANK]
-        default = question.default if question.default in question.choices else _BLANK
+        choices = [*question.choices, *(() if question.required else (_BLANK,))]
+        default = question.default if question.default in question.choices else choices[-1]
         chosen = questionary.select(
             _wrap(question.text),
             choices=choices,

@@ -5,9 +5,11 @@ from ledger.forms.asking import ONCE_ONLY, Interview
 from ledger.forms.blank import print_blank
 from ledger.forms.formfile import find_field, parse_settings, parse_values, read_form
 from ledger.forms.unfinished import Unfinished
+from ledger.forms.wording import ARROWS
 from ledger.walk import read_dropped_path
 
 __all__ = [
+    "ARROWS",
     "ONCE_ONLY",
     "FileFinder",
     "Interview",

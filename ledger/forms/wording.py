@@ -9,7 +9,7 @@ from ledger.forms.answers import show_value
 from ledger.model.field import Field, FieldType
 from ledger.model.known import KnownBy, KnownValue
 
-_ARROWS = "arrows move, Enter takes what is marked"
+ARROWS = "arrows move, Enter takes what is marked"
 
 _UNITS = {"m": "metres", "deg": "degrees", "m/s": "metres a second", "year": "year"}
 
@@ -51,7 +51,7 @@ def describe_question(field: Field, default: str, *, standing: bool, wrong: bool
         wrong: what stands there was refused.
     """
     if field.choices or field.type is FieldType.YES_NO:
-        return "; ".join(part for part in (field.note, _ARROWS) if part)
+        return "; ".join(part for part in (field.note, ARROWS) if part)
     empty = "keeps what is recorded" if standing else "leaves it blank"
     if wrong:
         enter = f"put it right, or empty the line: that {empty}"

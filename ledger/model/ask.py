@@ -22,6 +22,7 @@ class Question:
         choices: the allowed answers, in the order shown; empty for free text.
         hint: unit and format of the answer, and what Enter does; shown below the question.
         help: one sentence shown after a wrong answer.
+        required: one of the choices has to be chosen; there is no blank.
     """
 
     key: str
@@ -30,6 +31,7 @@ class Question:
     choices: tuple[str, ...] = ()
     hint: str = ""
     help: str = ""
+    required: bool = False
 
 
 class Ask(Protocol):

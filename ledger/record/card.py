@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ledger.errors import UsageError
-from ledger.forms import Interview, Unfinished
+from ledger.forms import ARROWS, Interview, Unfinished
 from ledger.model.ask import Ask, Question
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import find_next_id, write_id
@@ -144,7 +144,8 @@ def _choose(kind: CardKind, cards: Sequence[Card], asked: str, ask: Ask) -> str:
             found=", ".join(waiting),
             remedy=f"name one: swathbook record {kind} {waiting[0]}",
         )
-    return ask.answer(Question(kind, f"Which {kind}", waiting[0], tuple(waiting)))
+    text = f"Which {kind} is this, of those that wait to be filled in"
+    return ask.answer(Question(kind, text, waiting[0], tuple(waiting), hint=ARROWS, required=True))
 
 
 def _is_waiting(card: Card) -> bool:

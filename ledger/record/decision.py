@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ledger.errors import UsageError
-from ledger.model.entry import Draft, Kind
+from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import write_id
 from ledger.model.phrases import find_nearest, join_choices
 from ledger.model.process import Decision
@@ -19,6 +19,8 @@ def record_decision(
     job: Path, process: str, decision: str, reason: str = "", by: str = "technician"
 ) -> RecordResult:
     """Enter what became of a run or step. The latest decision counts, the older ones stay.
+
+    What the same person decided for the same reason already is said, and not entered again.
 
     Args:
         job: the job folder.
@@ -34,7 +36,7 @@ def record_decision(
     word = _read_decision(decision)
     name = write_id(process)
     with BookWriter.open(job) as writer:
-        known = [each.id for each in writer.processes()]
+        known = {each.id: each for each in writer.processes()}
         if name not in known:
             raise UsageError(
                 "there is no such run or step",
@@ -42,9 +44,14 @@ def record_decision(
                 expected=join_choices(known) if known else "",
                 remedy="" if known else "record it first: swathbook record",
             )
-        enter_specification(writer, by)
-        values = {"process": name, "decision": str(word), "reason": reason.strip()}
-        entry = writer.append(Draft(Kind.DECISION, values, by=by))
+        standing = writer.entry(known[name].decision_entry)
+        is_said = _says(standing, word, reason.strip(), by)
+        if standing is not None and is_said:
+            entry, reason = standing, known[name].reason
+        else:
+            enter_specification(writer, by)
+            values = {"process": name, "decision": str(word), "reason": reason.strip()}
+            entry = writer.append(Draft(Kind.DECISION, values, by=by))
     return RecordResult(
         entry.seq,
         name,
@@ -52,7 +59,15 @@ def record_decision(
         decision=str(word),
         reason=reason.strip(),
         step=find_next_step(job),
+        is_new=not is_said,
     )
+
+
+def _says(standing: Entry | None, word: Decision, reason: str, by: str) -> bool:
+    """Say whether an entry holds this very decision; without a reason any reason will do."""
+    if standing is None or standing.by != by or standing.values["decision"] != word:
+        return False
+    return not reason or standing.values["reason"] == reason
 
 
 def _read_decision(typed: str) -> Decision:

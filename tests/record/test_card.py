@@ -64,7 +64,9 @@ def test_several_empty_flights_are_asked_about(job: Path, person: type) -> None:
     open_flights(job, "F1", "F2")
     with pytest.raises(UsageError, match="found F1, F2"):
         record(job, "flight", mount_mode="drone")
-    assert record(job, "flight", ask=person({"flight": "F2"}), mount_mode="drone").id == "F2"
+    ask = person({"flight": "F2"})
+    assert record(job, "flight", ask=ask, mount_mode="drone").id == "F2"
+    assert ask.asked[0].required  # a blank would be a third flight
 
 
 def test_named_card_is_added_to(job: Path) -> None:

@@ -48,6 +48,22 @@ def test_the_run_is_found_in_any_case(job: Path, run: str, typed: str) -> None:
         assert [entry.values["process"] for entry in book.entries(Kind.DECISION)] == ["R1"]
 
 
+def test_the_same_decision_twice_is_one_entry(job: Path, run: str) -> None:
+    """Who decides the same again reads that it stands, and the book does not grow."""
+    first = record_decision(job, run, "rejected", "drift", "engineer")
+    for reason in ("drift", ""):
+        again = record_decision(job, run, "rejected", reason, "engineer")
+        assert (again.entry, again.reason, again.is_new) == (first.entry, "drift", False)
+    assert record_decision(job, run, "rejected", "drift", "client").is_new
+    assert record_decision(job, run, "rejected", "tilt", "client").is_new
+    assert record_decision(job, run, "accepted", "tilt", "client").is_new
+
+
+def test_a_decision_that_came_with_the_run_is_one_too(job: Path, run: str) -> None:
+    """What the form of the run said already needs no entry of its own."""
+    assert not record_decision(job, run, "rejected").is_new
+
+
 @pytest.mark.parametrize("typed", ["", "maybe", "acepted"])
 def test_what_is_no_decision_is_refused(job: Path, run: str, typed: str) -> None:
     """A word that is none of the decisions is told with all of them."""

@@ -72,6 +72,14 @@ def test_how_to_put_a_value_right_is_told() -> None:
     assert not any(told in line for line in _show("decision", (), {}))
 
 
+def test_a_decision_that_stands_is_said() -> None:
+    """What the book says already is not told as if it had been entered."""
+    stream = io.StringIO()
+    result = RecordResult(7, "R1", "decision", decision="rejected", reason="drift", is_new=False)
+    make_console(stream, 80).print(make_screen(result))
+    assert "R1 is rejected already: entry 7, “drift”. Nothing was entered." in stream.getvalue()
+
+
 def test_values_are_echoed_in_asking_order() -> None:
     """What was read, given and asked stands in the order of the form."""
     values = {"run.frame": KnownValue("A"), "run.software": KnownValue("p")}
