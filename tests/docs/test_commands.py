@@ -85,6 +85,8 @@ class Walk:
                 (self.place / "raw" / "scan.bin").write_bytes(b"raw points")
             case ["record"]:
                 self._build("out")
+            case ["record", "step", *_]:
+                self._build("out/S1")
             case ["record", "out/first-try", *_]:
                 self._build("out/first-try")
             case ["audit", "deliver"]:
