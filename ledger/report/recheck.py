@@ -151,7 +151,7 @@ def _tell(file: CheckedFile) -> Iterator[str]:
     if file.recorded:
         yield f"recorded  {_describe_note(file.noted, file.recorded)}"
     if file.found:
-        size = f"{file.found_bytes:,} bytes, " if file.found_bytes is not None else ""
+        size = f"{count_things(file.found_bytes, 'byte')}, " if file.found_bytes is not None else ""
         yield f"now       {size}sha256 {file.found[:_SHOWN_DIGITS]} …"
     else:
         told = file.sentence.removeprefix(file.path).strip().removesuffix(".")
@@ -171,7 +171,7 @@ def _describe_note(noted: Noted | None, digest: str) -> str:
     if noted is None:
         return told
     when = noted.time.replace("T", " ")[:_TO_THE_MINUTE]
-    return f"entry {noted.entry}, {when} UTC, {noted.bytes:,} bytes, {told}"
+    return f"entry {noted.entry}, {when} UTC, {count_things(noted.bytes, 'byte')}, {told}"
 
 
 def _say_standing(audit: Standing, result: RecheckResult) -> RenderableType:
