@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -11,6 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from imports import list_imports
 from made_book import MadeBook, make_fingerprint
 
 from ledger.lineage import Ancestry, find_custody
@@ -299,18 +299,6 @@ def test_rechecking_loads_no_library_of_points_or_models() -> None:
     loaded = list_imports("ledger.recheck")
     assert "sqlite3" in loaded
     assert [name for name in HEAVY if name in loaded] == []
-
-
-def list_imports(module: str) -> set[str]:
-    """Return the top-level names of everything that an import of `module` loads."""
-    ended = subprocess.run(
-        [sys.executable, "-X", "importtime", "-c", f"import {module}"],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    lines = [line.rpartition("|")[2].strip() for line in ended.stderr.splitlines()]
-    return {line.partition(".")[0] for line in lines if line}
 
 
 def judge_by_search(

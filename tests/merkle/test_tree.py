@@ -7,6 +7,7 @@ import hashlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made_tree import build_nodes
 
 from ledger import merkle
 from ledger.errors import ContractError
@@ -53,16 +54,6 @@ def prove_consistency_plainly(size: int, leaves: list[bytes], *, known: bool = T
         return [*prove_consistency_plainly(size, left, known=known), compute_plainly(right)]
     proof = prove_consistency_plainly(size - split, right, known=False)
     return [*proof, compute_plainly(left)]
-
-
-def build_nodes(leaves: list[bytes]) -> dict[tuple[int, int], bytes]:
-    """Return the complete nodes of the tree of `leaves`."""
-    frontier = merkle.Frontier()
-    nodes = {}
-    for leaf in leaves:
-        for node in frontier.append(merkle.hash_leaf(leaf)):
-            nodes[node.level, node.number] = node.hash
-    return nodes
 
 
 NODES = build_nodes(LEAVES)

@@ -14,6 +14,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from made_tree import build_nodes
 
 from ledger import merkle
 
@@ -55,16 +56,6 @@ INCLUSION_IN_EIGHT = {
         "d37ee418976dd95753c1c73862b9398fa2a2cf9b4ff0fdfe8b30cd95209614b7",
     ),
 }
-
-
-def build_nodes(contents: list[bytes]) -> dict[tuple[int, int], bytes]:
-    """Return the complete nodes of a tree by level and number."""
-    frontier = merkle.Frontier()
-    nodes = {}
-    for content in contents:
-        for node in frontier.append(merkle.hash_leaf(content)):
-            nodes[node.level, node.number] = node.hash
-    return nodes
 
 
 @pytest.mark.parametrize("size", range(len(ROOTS)))

@@ -69,6 +69,13 @@ def test_a_seam_has_a_least_length(common: int, found: int) -> None:
     assert len(plan_seams(boxes, SIZES)) == found
 
 
+@pytest.mark.parametrize(("length", "found"), [(2**18 * 5, 1), (2**18 * 5 + 1, 0)])
+def test_a_seam_of_more_cells_than_any_tile_is_none(length: int, found: int) -> None:
+    """A border of more than 2^18 cells is a broken header, and would take memory for nothing."""
+    boxes = {"a": Box(0, 0, length, length), "b": Box(length, 0, 2 * length, length)}
+    assert len(plan_seams(boxes, SIZES)) == found
+
+
 def test_strips_lie_on_both_sides_of_the_border() -> None:
     """Touching, apart and overlapping tiles: each side keeps what reaches the border, and 2 m."""
     zones = {}
