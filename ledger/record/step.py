@@ -19,7 +19,7 @@ from ledger.model.artefact import Role
 from ledger.model.ask import Ask, Progress, Question
 from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things, join_choices
-from ledger.model.process import Input, Process
+from ledger.model.process import Decision, Input, Process
 from ledger.record.answers import make_finder
 from ledger.record.candidates import Candidate
 from ledger.record.inputs import Used, find_named_inputs, list_outputs
@@ -108,23 +108,38 @@ def _ask_sources(book: Book, options: StepOptions, ask: Ask) -> Used:
         )
     if not ask.interactive:
         raise _make_source_error("nobody said what the step worked on", options, makers)
-    if len(makers) == 1:
-        text = f"Made from what {_describe(makers[0])} made"
-        picked = makers if ask.confirm(Question(_KEY, text, default="yes")) else []
-    else:
-        choices = {_describe(process): process for process in makers}
-        question = Question(_KEY, "Made from what which of these made", choices=tuple(choices))
-        picked = [choices[choice] for choice in ask.choose_many(question)]
+    picked = _pick(sorted(makers, key=_prefer), ask)
     if not picked:
         raise _make_source_error("nothing was chosen that the step worked on", options, makers)
     return Used(tuple(each for process in picked for each in list_outputs(process)))
 
 
+def _prefer(process: Process) -> tuple[bool, int]:
+    """Return the key that puts what is wanted first, the latest of it first."""
+    unwanted = process.decision in (Decision.REJECTED, Decision.SUPERSEDED)
+    return unwanted, -process.entry
+
+
+def _pick(makers: Sequence[Process], ask: Ask) -> list[Process]:
+    """Return the runs and steps that a person names; who forgot the tick is asked again."""
+    if len(makers) == 1:
+        text = f"Did this step work on what {_describe(makers[0])} made"
+        return list(makers) if ask.confirm(Question(_KEY, text, default="yes")) else []
+    choices = {_describe(process): process for process in makers}
+    text = "Which of these made what this step worked on"
+    question = Question(_KEY, text, choices=tuple(choices))
+    again = Question(_KEY, "Nothing is ticked (the space bar ticks). Choose again", default="yes")
+    while True:
+        picked = [choices[choice] for choice in ask.choose_many(question)]
+        if picked or not ask.confirm(again):
+            return picked
+
+
 def _describe(process: Process) -> str:
     known = (process.find_value(name) for name in ("software", "version"))
     program = " ".join(str(value.value) for value in known if value is not None)
-    told = f"{process.kind} {process.id}" + (f" ({program})" if program else "")
-    return f"{told}, {count_things(len(process.outputs), 'output')}, {process.decision}"
+    parts = [program, count_things(len(process.outputs), "output"), str(process.decision)]
+    return f"{process.kind} {process.id} ({', '.join(part for part in parts if part)})"
 
 
 def _make_source_error(what: str, options: StepOptions, makers: Sequence[Process]) -> UsageError:

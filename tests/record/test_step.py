@@ -168,7 +168,7 @@ def test_the_only_run_is_offered(
     ask = person({"step.kind": "cleaning", "step.decision": "accepted"})
     result = step(made, clean, ask=ask)
     assert ask.texts("inputs") == [
-        "Made from what run R1 (demo-proc 4.1.0), 2 outputs, accepted made"
+        "Did this step work on what run R1 (demo-proc 4.1.0, 2 outputs, accepted) made"
     ]
     assert (result.sources, result.decision) == (("R1",), "accepted")
     asked = {question.key for question in ask.asked}
@@ -193,8 +193,10 @@ def test_of_several_runs_the_person_ticks(
     run(made, make_tile("out/R2/c.las", points=6))
     ask = person({"step.kind": "merging"}, ticks=(0, 1))
     merged = step(made, make_tile("out/S1/all.las", points=16), ask=ask)
-    assert merged.sources == ("R1", "R2")
-    nothing = person(ticks=())
+    assert set(merged.sources) == {"R1", "R2"}
+    offered = ask.asked[0].choices
+    assert [choice.split()[1] for choice in offered] == ["R2", "R1"]
+    nothing = person(ticks=(), yes=(False,))
     with pytest.raises(UsageError, match="nothing was chosen"):
         step(made, make_tile("out/S2/all.las", points=15), ask=nothing)
 
