@@ -67,7 +67,7 @@ def command(  # noqa: PLR0913 - one for each option
         raise UsageError(
             "either files or another book are registered, one at a time",
             found="both" if paths else "neither",
-            remedy="name the raw files or their folder",
+            remedy="name the raw files or their folder; see swathbook register --help",
         )
     options = RegisterOptions(
         role=Role(role) if role else None,
