@@ -141,9 +141,12 @@ def test_what_was_recorded_since_of_what_is_behind_it_ends_it(book: MadeBook) ->
 
 
 def test_what_was_recorded_of_other_work_does_not_end_it(book: MadeBook) -> None:
-    """Another flight and another run, that made none of the files, leave it as it is."""
+    """Another rig, flight and run, that made none of the files, leave it as it is."""
+    book.card("rig", "G2", {"rig.scanner_serial": known("SU-09")})
+    book.card("flight", "F2", {"flight.rig": known("G2")})
     book.audit("deliver")
     book.card("flight", "F2", {"flight.mount_mode": known("hand")})
+    book.card("rig", "G2", {"rig.scanner_serial": known("SU-10")})
     book.write("out/c.las", "c")
     book.run("out/c.las", inputs=[{"flight": "F2"}])
     assert look(book).holds
