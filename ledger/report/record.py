@@ -243,9 +243,10 @@ def _list_blanks(result: RecordResult) -> list[RenderableType]:
     parts: list[RenderableType] = []
     if lines:
         parts += [title("Not recorded, and what that costs"), say_lines(lines, DOUBT, indent=2)]
-    if also:
-        told = f"also blank: {', '.join(also)}" if lines else f"Blank: {', '.join(also)}"
-        parts.append(say_lines([told], indent=2 if lines else 0))
+    if also and lines:
+        parts.append(say_lines([f"also blank: {', '.join(also)}"], indent=2))
+    elif also:
+        parts.append(Padding(say(f"Blank: {', '.join(also)}"), (1, 0, 0, 0), expand=False))
     return parts
 
 
