@@ -14,6 +14,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
+from ledger.model.phrases import agree, count_things
+
 VLR_HEAD = struct.Struct("<H16sHH32s")
 EVLR_HEAD = struct.Struct("<H16sHQ32s")
 
@@ -81,18 +83,20 @@ def walk_records(stream: BinaryIO, start: int, stop: int, stated: int, *, extend
         extended: 60 byte headers in place of 54.
     """
     head = EVLR_HEAD if extended else VLR_HEAD
-    kind = "extended variable length records" if extended else "variable length records"
+    kind = "extended variable length record" if extended else "variable length record"
     found: list[Record] = []
     position = start
     while len(found) < min(stated, RECORDS_CEILING):
         record = _read_head(stream, position, head, extended=extended)
         end = position + head.size if record is None else record.start + record.size
         if record is None or end > stop:
-            note = f"{len(found)} of {stated} stated {kind} lie inside the file's room for them"
+            lie = agree(len(found), "lies", "lie")
+            told = count_things(stated, f"stated {kind}")
+            note = f"{len(found)} of {told} {lie} inside the file's room for them"
             return Walk(tuple(found), note, max(end - stop, 0))
         found.append(record)
         position = end
-    cut = f"only the first {len(found)} of {stated} stated {kind} were walked"
+    cut = f"only the first {len(found):,} of {count_things(stated, f'stated {kind}')} were walked"
     return Walk(tuple(found), cut if len(found) < stated else "")
 
 

@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 
 from ledger.compare import Difference, RunComparison, Weight
 from ledger.model.fields import FIELDS
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from ledger.report.jsonvalues import ValueJson, describe_known
 from ledger.report.screen import DOUBT, QUIET, STRONG, say, say_lines, title
 from ledger.report.values import label_field, write_value
@@ -89,12 +89,10 @@ def _list_parts(result: RunComparison) -> list[RenderableType]:
     pair = f"{result.first} and {result.second}"
     if result.is_same:
         return [say(f"Nothing that was recorded differs between {pair}.", STRONG)]
-    differing = count_things(len(result.differences), "setting")
-    parts: list[RenderableType] = [
-        say(f"{pair}: {differing} differ, {result.alike} are alike.", STRONG)
-        if len(result.differences) != 1
-        else say(f"{pair}: 1 setting differs, {result.alike} are alike.", STRONG)
-    ]
+    count = len(result.differences)
+    differing = f"{count_things(count, 'setting')} {agree(count, 'differs', 'differ')}"
+    alike = f"{result.alike} {agree(result.alike, 'is', 'are')} alike"
+    parts: list[RenderableType] = [say(f"{pair}: {differing}, {alike}.", STRONG)]
     for weight, words in _TITLES.items():
         listed = [each for each in result.differences if each.weight is weight]
         if listed:

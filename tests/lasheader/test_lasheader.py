@@ -240,7 +240,7 @@ def test_countless_extended_records_are_walked_no_further_than_the_file(
     began = time.perf_counter()
     header = read_las_header(damaged)
     assert time.perf_counter() - began < 0.1
-    assert "of 4000000000 stated extended variable length records" in header.notes[0]
+    assert "of 4,000,000,000 stated extended variable length records" in header.notes[0]
 
 
 def test_a_missing_file_and_a_folder_are_unreadable(tmp_path: Path) -> None:
