@@ -11,7 +11,8 @@ from pathlib import Path
 
 from ledger.auditentry import StoredAudit, StoredFinding, read_acceptances, read_latest_audits
 from ledger.errors import Fault, UsageError
-from ledger.model.audit import Acceptance, AcceptResult, AuditStand, TakenFinding
+from ledger.model.acceptance import Acceptance
+from ledger.model.audit import AcceptResult, AuditStand, TakenFinding
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.nextstep import NextStep, find_audit_step

@@ -7,14 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ledger.canonical import decode, make_decimal, make_decimals
-from ledger.model.audit import Acceptance, CheckFacts
+from ledger.model.acceptance import Acceptance
 from ledger.model.entry import Entry, Kind
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.verdict import Verdict, compute_verdict
 from ledger.store.reading import Book
+
+if TYPE_CHECKING:  # who reads an audit has no use for the facts of checks
+    from ledger.model.audit import CheckFacts
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.needs import is_blank, list_records
-from ledger.model.audit import Blank
+from ledger.model.blanks import Blank
 from ledger.model.fields import CAPTURE_SETTINGS, FIELDS
 from ledger.model.finding import Finding
 from ledger.model.known import KnownValue

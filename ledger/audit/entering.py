@@ -15,7 +15,9 @@ from ledger.auditentry import read_acceptances, write_check, write_finding, writ
 from ledger.canonical import compute_digest, encode
 from ledger.contract.evidence import Evidence
 from ledger.contract.passing import PassResult
-from ledger.model.audit import Acceptance, AuditResult, Blank, count_conforming
+from ledger.model.acceptance import Acceptance
+from ledger.model.audit import AuditResult, count_conforming
+from ledger.model.blanks import Blank
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Finding, Grade
 from ledger.model.lineage import CustodyState

@@ -11,6 +11,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from ledger.model.acceptance import Acceptance
+from ledger.model.blanks import Blank
 from ledger.model.finding import Finding, Outcome
 from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.verdict import Verdict
@@ -125,25 +127,6 @@ class CheckFacts:
 
 
 @dataclass(frozen=True)
-class Blank:
-    """A record field or a key of `job.toml` that was left blank, and what that costs.
-
-    Args:
-        field: `run.lever_arm`, `coordinates.geoid`, `criteria.point-density.min_pts_per_m2`; a
-            bare `run`, `flight` or `rig` where there is no such record at all.
-        checks: ids of the checks that cannot judge fully without it.
-        subjects: ids of the records in which it is blank; empty for `job.toml`, and where there
-            is no such record at all.
-        why: what the blank costs, in one clause; empty where nothing is known.
-    """
-
-    field: str
-    checks: tuple[str, ...]
-    subjects: tuple[str, ...] = ()
-    why: str = ""
-
-
-@dataclass(frozen=True)
 class AuditOptions:
     """How to audit.
 
@@ -173,25 +156,6 @@ class InterimResult:
     findings: tuple[Finding, ...]
     files: int
     seconds: float
-
-
-@dataclass(frozen=True)
-class Acceptance:
-    """A minor finding that somebody took, with a reason.
-
-    Args:
-        finding: id of the finding.
-        by: function of the person.
-        reason: the reason.
-        entry: the entry that holds it.
-        time: when it was entered, UTC; empty where that was not asked for.
-    """
-
-    finding: str
-    by: str
-    reason: str
-    entry: int
-    time: str = ""
 
 
 @dataclass(frozen=True)

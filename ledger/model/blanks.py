@@ -1,14 +1,34 @@
-"""Which core fields of a record have no value."""
+"""What was left blank, and what that costs."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from ledger.model.fields import CAPTURE_SETTINGS, list_fields
 from ledger.model.known import NOTHING, KnownValue
 
 # Asked in no plain form, and still a question that a client puts.
 _ALSO_WANTED = {"run": ("run.epoch",), "flight": ("flight.epoch",)}
+
+
+@dataclass(frozen=True)
+class Blank:
+    """A record field or a key of `job.toml` that was left blank, and what that costs.
+
+    Args:
+        field: `run.lever_arm`, `coordinates.geoid`, `criteria.point-density.min_pts_per_m2`; a
+            bare `run`, `flight` or `rig` where there is no such record at all.
+        checks: ids of the checks that cannot judge fully without it.
+        subjects: ids of the records in which it is blank; empty for `job.toml`, and where there
+            is no such record at all.
+        why: what the blank costs, in one clause; empty where nothing is known.
+    """
+
+    field: str
+    checks: tuple[str, ...]
+    subjects: tuple[str, ...] = ()
+    why: str = ""
 
 
 def is_blank(value: KnownValue | None) -> bool:

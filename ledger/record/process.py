@@ -12,7 +12,7 @@ from ledger.errors import UsageError
 from ledger.jobfolder import find_places
 from ledger.model.artefact import FileRecord, Output
 from ledger.model.ask import Ask, Progress
-from ledger.model.audit import Blank
+from ledger.model.blanks import Blank
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import count_things

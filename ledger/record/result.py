@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ledger.model.artefact import Output
-from ledger.model.audit import Blank
-from ledger.model.blanks import list_blanks
+from ledger.model.blanks import Blank, list_blanks
 from ledger.model.fields import FIELDS
 from ledger.model.known import KnownValue
 from ledger.model.nextstep import NOTHING, NextStep

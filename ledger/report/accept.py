@@ -7,7 +7,8 @@ from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
 
-from ledger.model.audit import Acceptance, AcceptResult, TakenFinding
+from ledger.model.acceptance import Acceptance
+from ledger.model.audit import AcceptResult, TakenFinding
 from ledger.report.audit import VERDICT_STYLE
 from ledger.report.screen import DOUBT, STRONG, next_step, say, say_lines
 

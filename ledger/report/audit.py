@@ -10,7 +10,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from ledger.model.audit import AuditResult, Blank, CheckFacts, InterimResult, Source
+from ledger.model.audit import AuditResult, CheckFacts, InterimResult, Source
+from ledger.model.blanks import Blank
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.nextstep import find_audit_step
 from ledger.model.phrases import count_things, describe_bytes

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, TypedDict
 
-from ledger.model.audit import AuditResult, Blank, CheckFacts
+from ledger.model.audit import AuditResult, CheckFacts
+from ledger.model.blanks import Blank
 from ledger.model.finding import Finding, Where
 from ledger.report.jsonvalues import ANY_VALUE, make_number, make_plain
 

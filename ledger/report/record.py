@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from ledger.model.artefact import FingerprintValue, Output
-from ledger.model.audit import Blank
+from ledger.model.blanks import Blank
 from ledger.model.fields import FIELDS
 from ledger.model.filename import escape_for_screen
 from ledger.model.phrases import count_things

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ledger.auditentry import StoredFinding, read_acceptances, read_audit
-from ledger.model.audit import Acceptance
+from ledger.model.acceptance import Acceptance
 from ledger.model.entry import Entry, Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.store.reading import Book

@@ -6,9 +6,9 @@ Not a test: a measurement, run by hand on a quiet machine.
 
 Every round runs, each in a process of its own: python alone, python with `import click` (the
 limit), the commands in a fresh copy of a small job, and, for commands whose files need large
-libraries, the import of those libraries alone. Where that import passes the budget by itself, no
-command can keep it; the last lines say so. Compiled files are kept, as in any installation that was
-used once.
+libraries, the import of those libraries alone. The last lines say of every missed budget how much
+of it those libraries take: where they pass it alone, no command can keep it. Compiled files are
+kept, as in any installation that was used once.
 """
 
 from __future__ import annotations
@@ -34,14 +34,14 @@ HELP, READING, WRITING = 1.3, 3.5, 6.0
 FINDING = "FINDING"  # stands for the id of a minor finding of the job
 
 # What a call loads at the least, whatever is written around it: screens and book, then what its
-# files need. A system of coordinates needs pyproj, points need laspy, job.toml needs pydantic, a
-# plugin is found through its entry point.
+# files need. A system of coordinates needs pyproj, points need laspy, job.toml needs pydantic; a
+# plugin is found through its entry point and computes with numpy.
 SCREEN = "import click, rich.console, rich.table, rich.progress, sqlite3"
 CRS = f"{SCREEN}, pyproj"
 POINTS = f"{CRS}, numpy, laspy"
-CHECKS = f"{SCREEN}, pluggy, pydantic; from importlib.metadata import entry_points as e; e()"
+CHECKS = f"{SCREEN}, pluggy, pydantic, numpy; from importlib.metadata import entry_points as e; e()"
 HEADERS = f"{CHECKS}; import pyproj"
-AUDIT = f"{HEADERS}; import numpy, laspy"
+AUDIT = f"{HEADERS}, laspy"
 
 
 @dataclass(frozen=True)
@@ -111,16 +111,16 @@ def find_minor(answer: bytes) -> str:
 
 
 def explain_missed(times: Times, commands: dict[str, Command]) -> None:
-    """Say of every budget that is missed how much of the time its libraries take alone."""
+    """Say of every budget that is missed how much of it the libraries take alone."""
     for name, command in commands.items():
         ratio = statistics.median(find_ratios(times, Line(name, CLICK)))
         if ratio <= command.budget:
             continue
-        told = "nothing large is needed: mend it"
+        told = "its files need no large library: mend it"
         if command.libraries:
             alone = statistics.median(find_ratios(times, Line(command.libraries, CLICK)))
-            over = "passes the budget alone" if alone > command.budget else "leaves room: mend it"
-            told = f"what its files need takes {alone:.2f} by itself, which {over}"
+            own = "passes it" if alone > command.budget else "leaves the rest to our own modules"
+            told = f"the import of what its files need takes {alone:.2f} by itself, which {own}"
         print(f"{name}: {ratio:.2f} against {command.budget}; {told}")  # noqa: T201 - a result
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 
-from ledger.model.audit import Blank
+from ledger.model.blanks import Blank
 from ledger.model.fields import FIELDS
 from ledger.model.known import KnownValue
 from ledger.record.result import RecordResult, price_blanks

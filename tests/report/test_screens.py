@@ -12,11 +12,10 @@ import pytest
 from rich.console import RenderableType
 
 from ledger.copies import Copies, Place
+from ledger.model.acceptance import Acceptance
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.audit import (
-    Acceptance,
     AuditResult,
-    Blank,
     CheckFacts,
     ChecksResult,
     Criterion,
@@ -24,6 +23,7 @@ from ledger.model.audit import (
     PluginFault,
     Source,
 )
+from ledger.model.blanks import Blank
 from ledger.model.entry import Entry
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.known import KnownBy, KnownValue
