@@ -6,6 +6,7 @@ from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
 
+from ledger.model.phrases import count_things
 from ledger.model.typed import quote_path
 from ledger.report.screen import DOUBT, STRONG, next_step, say, say_lines
 from ledger.start import StartResult
@@ -19,6 +20,7 @@ class StartJson(TypedDict):
     specification: Annotated[str, "its job.toml"]
     carried: Annotated[list[str], "keys taken over from another job, not confirmed yet"]
     rigs: Annotated[list[str], "ids of the rigs taken over"]
+    mapped: Annotated[list[str], "fields of the settings map taken over"]
 
 
 def make_json(result: StartResult) -> StartJson:
@@ -29,6 +31,7 @@ def make_json(result: StartResult) -> StartJson:
         "specification": str(result.specification),
         "carried": list(result.carried),
         "rigs": list(result.rigs),
+        "mapped": list(result.mapped),
     }
 
 
@@ -55,6 +58,9 @@ def make_screen(result: StartResult) -> RenderableType:
         )
     if result.rigs:
         parts.append(say(f"Rigs taken over, to be confirmed: {', '.join(result.rigs)}.", DOUBT))
+    if result.mapped:
+        fields = count_things(len(result.mapped), "field")
+        parts.append(say(f"Settings map taken over: {fields}, read by record --settings."))
     if result.typed != ".":
         parts.append(next_step(f"cd {quote_path(result.typed)}", "every command is typed there"))
     parts.append(say("Then fill in job.toml and put the raw files into raw/."))

@@ -39,6 +39,7 @@ class StartResult:
         typed: the folder as it was named; `.` for the one that the person stands in.
         carried: keys of the specification taken over from another job.
         rigs: ids of the rigs taken over.
+        mapped: record fields of the settings map taken over.
     """
 
     folder: Path
@@ -46,6 +47,7 @@ class StartResult:
     typed: str
     carried: tuple[str, ...] = ()
     rigs: tuple[str, ...] = ()
+    mapped: tuple[str, ...] = ()
 
 
 def start_job(
@@ -80,7 +82,8 @@ def start_job(
     content = beginning.text.encode("utf-8")
     additions = _draft(content, {"reference": reference, "title": title}, beginning, by)
     rigs = _build(folder, content, additions)
-    return StartResult(folder, folder / SPECIFICATION_NAME, typed, beginning.carried, rigs)
+    mapped = tuple(dict.fromkeys(str(row["field"]) for row in beginning.settings_map))
+    return StartResult(folder, folder / SPECIFICATION_NAME, typed, beginning.carried, rigs, mapped)
 
 
 def _begin(folder: Path, reference: str, title: str, like: Path | None) -> Beginning:
@@ -148,7 +151,13 @@ def _draft(content: bytes, named: dict[str, str], beginning: Beginning, by: str)
         Addition(Draft(Kind.JOB, {**named, "like": beginning.like}, by=by)),
         Addition(Draft(Kind.SPECIFICATION, specification, by=by), (content,)),
         *(Addition(Draft(Kind.RIG, values, by=by), id_prefix="G") for values in beginning.rigs),
+        *_draft_map(beginning, by),
     ]
+
+
+def _draft_map(beginning: Beginning, by: str) -> tuple[Addition, ...]:
+    rows = list(beginning.settings_map)
+    return (Addition(Draft(Kind.SETTINGS_MAP, {"rows": rows}, by=by)),) if rows else ()
 
 
 def _build(folder: Path, content: bytes, additions: list[Addition]) -> tuple[str, ...]:

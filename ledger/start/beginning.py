@@ -16,9 +16,11 @@ class Beginning:
         like: name of the job that it is like; empty for none.
         carried: keys of the specification taken over from that job.
         rigs: values of one rig entry for each rig taken over.
+        settings_map: rows of the settings map taken over, as an entry stores them.
     """
 
     text: str
     like: str = ""
     carried: tuple[str, ...] = ()
     rigs: tuple[Mapping[str, Any], ...] = ()
+    settings_map: tuple[Mapping[str, Any], ...] = ()

@@ -13,6 +13,7 @@ from tomlkit.items import InlineTable, Table
 
 from ledger.errors import UnreadableFileError, UsageError
 from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.model.entry import Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.specification import Specification
@@ -45,7 +46,8 @@ def carry_job(like: Path, folder: Path, reference: str, title: str) -> Beginning
     precedent = _read_precedent(like)
     text, carried = _carry_specification(precedent, folder, reference, title)
     parse_specification(text.encode("utf-8"))  # whatever was taken over, the new file is valid
-    return Beginning(text, precedent.name, carried, tuple(_carry_rigs(precedent)))
+    rigs = tuple(_carry_rigs(precedent))
+    return Beginning(text, precedent.name, carried, rigs, precedent.settings_map)
 
 
 @dataclass(frozen=True)
@@ -57,12 +59,14 @@ class _Precedent:
         text: its `job.toml`.
         specification: the same, understood.
         rigs: its rigs.
+        settings_map: rows of its settings map.
     """
 
     folder: Path
     text: str
     specification: Specification
-    rigs: tuple[Card, ...]
+    rigs: tuple[Card, ...] = ()
+    settings_map: tuple[Mapping[str, Any], ...] = ()
 
     @property
     def name(self) -> str:
@@ -80,11 +84,13 @@ def _read_precedent(path: Path) -> _Precedent:
     except UnreadableFileError as error:
         raise UsageError.from_faults(error.faults) from None
     read = parse_specification(content, str(specification))
-    rigs: tuple[Card, ...] = ()
-    if os.path.isfile(folder / BOOK_NAME):
-        with Book.open(folder) as book:
-            rigs = book.cards("rig")
-    return _Precedent(folder, content.decode("utf-8"), read, rigs)
+    text = content.decode("utf-8")
+    if not os.path.isfile(folder / BOOK_NAME):
+        return _Precedent(folder, text, read)
+    with Book.open(folder) as book:
+        entry = book.last(Kind.SETTINGS_MAP)
+        rows = () if entry is None else tuple(entry.values["rows"])
+        return _Precedent(folder, text, read, book.cards("rig"), rows)
 
 
 def _carry_specification(

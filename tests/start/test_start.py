@@ -414,3 +414,16 @@ def test_carried_mark_is_plain_toml(tmp_path: Path, precedent: Path) -> None:
     result = start_job(tmp_path / "new", like=precedent)
     values = tomllib.loads(result.specification.read_text(encoding="utf-8"))
     assert next(iter(values)) == "carried"
+
+
+def test_the_settings_map_is_taken_over(tmp_path: Path, precedent: Path) -> None:
+    """Which key means what was said once for a program, and need not be said again."""
+    rows = [{"field": "run.mount_mode", "keys": ["device.mountType"], "unit": "", "words": {}}]
+    with BookWriter.open(precedent) as writer:
+        writer.append(Draft(Kind.SETTINGS_MAP, {"rows": rows}))
+    result = start_job(tmp_path / "new", like=precedent)
+    assert result.mapped == ("run.mount_mode",)
+    with Book.open(result.folder) as book:
+        entry = book.last(Kind.SETTINGS_MAP)
+    assert entry is not None
+    assert entry.values == {"rows": rows}
