@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable
-from typing import TextIO
+from typing import Any, TextIO, cast
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
@@ -26,6 +26,24 @@ DOUBT = "yellow"
 GOOD = "green"
 
 
+class _Trimmed:
+    """A file or pipe that gets no blanks at the ends of lines: layout pads them, nobody wants them.
+
+    A console writes whole lines, so that no line is cut between two writes.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write text without the blanks before each end of a line."""
+        self._stream.write("\n".join(line.rstrip(" ") for line in text.split("\n")))
+        return len(text)
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - whatever the stream has
+        return getattr(self._stream, name)
+
+
 def make_console(stream: TextIO | None = None, width: int | None = None) -> Console:
     """Return a console for results.
 
@@ -33,7 +51,10 @@ def make_console(stream: TextIO | None = None, width: int | None = None) -> Cons
         stream: where to print; stdout when left out.
         width: columns; the terminal's, at most 100, when left out.
     """
-    console = Console(file=stream or sys.stdout, highlight=False, markup=False, emoji=False)
+    file = stream or sys.stdout
+    is_terminal = file is not None and file.isatty()
+    target = file if is_terminal or file is None else cast("TextIO", _Trimmed(file))
+    console = Console(file=target, highlight=False, markup=False, emoji=False)
     console.width = width or min(console.width, WIDEST)
     return console
 
