@@ -1,0 +1,28 @@
+"""Answers and remarks that fields of several kinds of record share."""
+
+from __future__ import annotations
+
+MOUNT_MODES = ("drone", "hand", "pole", "backpack", "vehicle")
+ORIENTATIONS = ("upright", "inverted", "tilted")
+POSITION_SOURCES = ("aircraft receiver", "scanner receiver", "post-processed", "none")
+HEIGHT_TYPES = ("ellipsoidal", "orthometric", "site")
+LEVER_ARM_ORIGINS = ("aircraft antenna", "scanner antenna", "trajectory at scanner")
+AXIS_CONVENTIONS = ("forward-right-down", "forward-left-up", "right-forward-up")
+LINEAR_UNITS = ("metre", "us-survey-foot", "international-foot")
+DECISIONS = ("accepted", "rejected", "undecided")
+# Kinds of step that leave the place of every kept point as it was, and those that change it.
+KEEPING_STEPS = (
+    "cleaning",
+    "classification",
+    "tiling",
+    "merging",
+    "thinning",
+    "surface model",
+)
+MOVING_STEPS = ("reprojection", "height change")
+STEP_KINDS = (*KEEPING_STEPS, *MOVING_STEPS, "other")
+
+AS_ON_LABEL = "as on its label"
+AS_SHOWN = "as the program shows it"
+NO_GEOID = "its name as the program shows it, or none where none was applied"
+FRAME_EXAMPLES = "such as NAD83(2011) or ITRF2020"
