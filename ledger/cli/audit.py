@@ -20,7 +20,7 @@ from ledger.walk import read_dropped_path
 @click.command("audit")
 @click.argument("folder", metavar="FOLDER")
 @click.option("--quick", is_flag=True, help="Records and headers only; at best incomplete.")
-@click.option("--all", "everything", is_flag=True, help="Show every finding, those alike as well.")
+@click.option("--all", "everything", is_flag=True, help="Show every finding, those alike and what conforms as well.")
 @by_option
 @shared_options
 @click.pass_context

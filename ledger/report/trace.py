@@ -44,6 +44,14 @@ _STATE_STYLE = {
     CustodyState.ORPHAN: DOUBT,
 }
 _RECORDS = ("run", "step", "flight", "rig")
+# What nobody recorded of where a file comes from, and which questions that leaves open.
+_ORIGINS = {
+    "file.made_by": (
+        "made by",
+        "raw files, geoid, frame and epoch, mount mode, antenna, lever arm",
+    ),
+    "file.flight": ("flight", "mount mode, antenna, lever arm, base, frame and epoch"),
+}
 _HAS_ONWARD = ("file", *_RECORDS)
 _NAMES_SHOWN = 3
 _CHANGES_SHOWN = 2
@@ -88,6 +96,10 @@ def _list_values(result: TraceResult) -> Iterator[Row]:
         yield from list_rows((first,), _OWN)
     if first.kind not in ("file", "audit", "finding"):
         yield from list_others(first)
+    for key, (label, cost) in _ORIGINS.items():
+        if key in result.not_recorded:
+            yield Row(label, "", label)
+            yield Row("so unknown", cost)
 
 
 def _list_looked_at(first: ChainNode) -> Iterator[Row]:

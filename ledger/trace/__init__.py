@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path, PurePath
 
 from ledger.loading import load_part
-from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES
+from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES, Role
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.lineage import MatchedBy
 from ledger.store.reading import Book, Use, find_book
@@ -47,6 +47,8 @@ __all__ = [
 _SILENT = NoProgress()
 # What was sent, to whom and when: a record of its own, which no command makes yet.
 _TRANSMITTAL = "transmittal"
+# Raw files that say little without the flight that they come from.
+_OF_A_FLIGHT = (Role.CAPTURE, Role.BASE_LOG, Role.FLIGHT_LOG, Role.TRAJECTORY)
 
 
 def trace(
@@ -108,13 +110,17 @@ def _trace_file(book: Book, text: str, target: Target, *, onward: bool) -> Trace
             onward=_follow(book, "file", target.id) if onward else (),
             is_onward=onward,
         ),
-        made_by="" if custody.maker or _is_registered(uses) else "file.made_by",
+        origin="" if custody.maker else _find_missing_origin(uses),
     )
 
 
-def _is_registered(uses: tuple[Use, ...]) -> bool:
-    """Say whether a file is raw: it has no maker and needs none."""
-    return any(use.relation == "registered" for use in uses)
+def _find_missing_origin(uses: tuple[Use, ...]) -> str:
+    """Return the key of what nobody recorded: what made a file or, of a raw one, its flight."""
+    raw = [use for use in uses if use.relation == "registered"]
+    if not raw:
+        return "file.made_by"
+    needs_flight = any(use.file.role in _OF_A_FLIGHT for use in raw)
+    return "file.flight" if needs_flight and not any(use.owner for use in raw) else ""
 
 
 def _trace_record(book: Book, text: str, target: Target, *, onward: bool) -> TraceResult:
@@ -135,7 +141,7 @@ def _trace_record(book: Book, text: str, target: Target, *, onward: bool) -> Tra
             onward=_follow(book, node.kind, node.id) if onward else (),
             is_onward=onward,
         ),
-        made_by="",
+        origin="",
     )
 
 
@@ -145,11 +151,11 @@ def _follow(book: Book, kind: str, name: str) -> tuple[ChainNode, ...]:
     return made
 
 
-def _finish(builder: ChainBuilder, result: TraceResult, made_by: str) -> TraceResult:
+def _finish(builder: ChainBuilder, result: TraceResult, origin: str) -> TraceResult:
     """Add the chain, the copies, every key without a value once, and what would record it."""
     chain = tuple(builder.nodes.values())
     backing = builder.list_copies()
-    missing = [made_by] if made_by else []
+    missing = [origin] if origin else []
     missing += [key for node in chain for key in node.not_recorded]
     if builder.has_raw_files and not backing.copies:
         missing.append("copies")

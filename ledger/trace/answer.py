@@ -151,7 +151,8 @@ def _describe_process(process: Process) -> str:
 
 def _describe_uses(book: Book, target: Target) -> str:
     uses = book.uses(target.id)
-    registered = next((use for use in uses if use.relation == "registered"), None)
+    raw = [use for use in uses if use.relation == "registered"]
+    registered = next((use for use in raw if use.owner), raw[0] if raw else None)
     if registered is not None:
         role = f" ({registered.file.role})" if registered.file.role else ""
         flight = f" of flight {registered.owner}" if registered.owner else ""

@@ -13,13 +13,13 @@ from functools import cached_property
 
 from ledger.audited import is_said_already, read_audited_folder
 from ledger.lineage import Ancestry
+from ledger.loading import load_part
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Entry, Kind
 from ledger.model.ids import KINDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process, works_on_others
-from ledger.standing import judge_by_look
 from ledger.store.reading import Book, Use
 from ledger.trace.amendments import read_amendments
 from ledger.trace.changes import RunsBefore
@@ -155,7 +155,7 @@ class ChainBuilder:
         latest = self._latest_audits.get(entry.values.get("folder"), name)
         if latest != name:
             kept["audit.replaced_by"] = KnownValue(latest, known_by=KnownBy.READ)
-        elif standing := judge_by_look(self.book, read_audited_folder(self.book, entry)).sentence:
+        elif standing := self._judge(entry):
             kept["audit.standing"] = KnownValue(standing, known_by=KnownBy.READ)
         self.nodes[name] = ChainNode(
             kind="audit",
@@ -188,6 +188,11 @@ class ChainBuilder:
             entry.values.get("folder"): str(entry.values.get("id", ""))
             for entry in self.book.entries(Kind.AUDIT)
         }
+
+    def _judge(self, entry: Entry) -> str:
+        """Return why an audit holds no longer; empty while it does. Loaded for audits alone."""
+        judge = load_part("ledger.standing", "judge_by_look")
+        return str(judge(self.book, read_audited_folder(self.book, entry)).sentence)
 
     def _list_makers(self, custody: Custody) -> list[Process]:
         return [line.processes[0] for line in custody.lines]

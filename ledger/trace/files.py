@@ -34,7 +34,9 @@ def read_manifest(book: Book, entry: Entry) -> list[dict[str, Any]]:
 def list_places(uses: Iterable[Use]) -> tuple[Place, ...]:
     """Return every path of some bytes once, with what tells most of it, the most telling first."""
     best: dict[str, Use] = {}
-    for use in sorted(uses, key=lambda use: (_RELATIONS.index(use.relation), use.entry)):
+    for use in sorted(
+        uses, key=lambda use: (_RELATIONS.index(use.relation), not use.owner, use.entry)
+    ):
         if use.file.path:
             best.setdefault(use.file.path, use)
     return tuple(Place(path, use.relation, use.owner, use.entry) for path, use in best.items())
@@ -183,8 +185,9 @@ class FileNotes:
         """Return the use that tells most; among equals one under this very path, then the first."""
         stored = {path, self._make_book_path(path)} if path else set()
 
-        def preference(use: Use) -> tuple[int, bool, int]:
-            return _RELATIONS.index(use.relation), use.file.path not in stored, use.entry
+        def preference(use: Use) -> tuple[int, bool, bool, int]:
+            is_elsewhere = use.file.path not in stored
+            return _RELATIONS.index(use.relation), is_elsewhere, not use.owner, use.entry
 
         return min(self._book.uses(sha256), key=preference, default=None)
 

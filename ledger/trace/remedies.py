@@ -35,6 +35,9 @@ def _list_links(
 ) -> Iterator[Remedy]:
     if "file.made_by" in missing and path:
         yield Remedy(f"swathbook record {quote_path(path)}", "which run or step made it")
+    if "file.flight" in missing and path:
+        command = f"swathbook register {quote_path(path)} --flight F1"
+        yield Remedy(command, "the flight that it belongs to")
     for node in chain:
         if f"{node.kind}.inputs" in node.not_recorded and node.name != path:
             yield Remedy(

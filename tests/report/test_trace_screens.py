@@ -280,6 +280,8 @@ def test_a_job_without_records_says_what_would_record_it(
     book.close()
     shown = show(book, "deliver/tile.las")
     assert "no recorded run or step made it" in shown
+    assert re.search(r"^made by +not recorded$", shown, re.MULTILINE)
+    assert re.search(r"^so unknown +raw files, geoid, frame and epoch", shown, re.MULTILINE)
     assert "Next: swathbook record deliver/tile.las" in shown
     hold_golden("trace-nothing", shown, request)
 
@@ -341,3 +343,32 @@ def test_a_value_that_was_amended_shows_what_stood_there(pit: MadeBook) -> None:
     everything = " ".join(show(pit, "R2", everything=True).split())
     assert "amended: lever arm was 0.112 0.004 0.231 m until entry 11" in everything
     assert trace(pit.folder, "entry:11").chain[0].id == "R2"
+
+
+def test_a_raw_file_of_no_flight_says_what_that_costs(
+    tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    """A capture that was only entered leads to the command that gives it its flight."""
+    book = MadeBook(tmp_path)
+    book.write("raw/cap.bin", "capture")
+    book.register("raw/cap.bin")
+    book.write("geoid/A.tif", "grid")
+    book.register("geoid/A.tif", role="geoid")
+    book.close()
+    shown = show(book, "raw/cap.bin")
+    assert re.search(r"^flight +not recorded$", shown, re.MULTILINE)
+    assert "Next: swathbook register raw/cap.bin --flight F1" in shown
+    assert "so unknown" not in show(book, "geoid/A.tif")
+    hold_golden("trace-no-flight", shown, request)
+
+
+def test_a_file_registered_again_with_a_flight_belongs_to_it(tmp_path: Path) -> None:
+    """The registration that names a flight tells more than the one before."""
+    book = MadeBook(tmp_path)
+    book.write("raw/cap.bin", "capture")
+    book.register("raw/cap.bin")
+    book.card("flight", "F1")
+    book.register("raw/cap.bin", flight="F1")
+    book.close()
+    shown = show(book, "raw/cap.bin")
+    assert shown.startswith("cap.bin is a raw file of flight F1 (capture), registered in entry 3.")
