@@ -24,8 +24,8 @@ from importlib.util import find_spec
 from pathlib import Path
 from types import ModuleType
 from urllib.parse import unquote, urlsplit
-from urllib.request import url2pathname
 
+from ledger.loading import load_part
 from ledger.model.audit import Plugin
 
 OWN_DISTRIBUTION = "swathbook"
@@ -146,7 +146,9 @@ def _find_editable_home(own: Distribution) -> Path | None:
     origin = json.loads(stated) if stated else {}
     if not origin.get("dir_info", {}).get("editable"):
         return None
-    return Path(url2pathname(unquote(urlsplit(origin["url"]).path))).resolve()
+    # Its module loads what it takes to ask the network, and an ordinary installation needs none.
+    to_path = load_part("urllib.request", "url2pathname")
+    return Path(to_path(unquote(urlsplit(origin["url"]).path))).resolve()
 
 
 def _belongs(file: Path | None, own: Distribution, editable: Path | None) -> bool:
