@@ -90,7 +90,7 @@ def test_a_recheck_settles_what_only_looked_changed(book: MadeBook) -> None:
 
 
 def test_what_a_recheck_found_changed_stays_so(book: MadeBook) -> None:
-    """Same size and time, other bytes: the look alone cannot see it, a recheck has, and it counts."""
+    """Same size and time, other bytes: the look alone cannot see it; a recheck has, so it counts."""
     book.audit("deliver")
     tile = book.folder / "deliver/a.las"
     noted = tile.stat().st_mtime_ns
