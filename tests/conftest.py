@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,14 @@ from open_data import (
 )
 
 __all__ = ["bench"]
+
+
+@pytest.fixture(autouse=True, scope="session")
+def own_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what a computer remembers between jobs out of the folder of whoever runs the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWATHBOOK_HOME", str(tmp_path_factory.mktemp("home")))
+        yield
 
 
 @pytest.fixture(scope="session")

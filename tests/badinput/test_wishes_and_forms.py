@@ -213,10 +213,13 @@ def test_the_job_itself_is_never_audited(job: JobBench, place: str) -> None:
 
 def test_empty_folders(job: JobBench) -> None:
     """There is nothing to enter from an empty folder, and nothing to send."""
-    (job.job / "empty" / "below").mkdir(parents=True)
-    for command in ("register", "audit", "record"):
-        (line,) = job.refuse(command, "empty")
-        assert "empty" in line or "out" in line, line
+    (job.job / "nothing" / "below").mkdir(parents=True)
+    told = {command: job.refuse(command, "nothing") for command in ("register", "audit", "record")}
+    assert {command: line.split(": ")[1].split(";")[0] for command, (line,) in told.items()} == {
+        "register": "there is no file to register",
+        "audit": "there is no file in the folder",
+        "record": "there is no file to record",
+    }
 
 
 @pytest.mark.parametrize(
