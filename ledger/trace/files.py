@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ledger.canonical import decode
-from ledger.copies import find_copies
+from ledger.loading import load_part
 from ledger.model.blanks import is_blank
 from ledger.model.entry import Entry
 from ledger.model.field import FieldType
@@ -84,7 +84,9 @@ def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:
         book: an open book.
         raw: path of each raw file, by digest.
     """
-    known = find_copies(book, raw)
+    if not any(raw.get(seen.sha256, seen.path) != seen.path for seen in book.raw_sightings()):
+        return Backing()  # nothing to judge, and nothing to load for it
+    known = load_part("ledger.copies", "find_copies")(book, raw)
     homes = {place.sha256: place.key for place in known.places if place.path == raw[place.sha256]}
     copies = tuple(
         Copy(
