@@ -94,7 +94,11 @@ def list_steps(folder: Path, progress: Progress) -> tuple[Step, ...]:
         ),
         Step(
             "The raw files are hashed and entered as flight F1.",
-            ("register", "raw", "geoid", "--flight", "F1"),
+            ("register", "raw", "--flight", "F1"),
+        ),
+        Step(
+            "The geoid grids belong to no flight: they are entered by themselves.",
+            ("register", "geoid"),
         ),
         Step(
             "The rig: scanner, bracket and aircraft, with the measured lever arm.",

@@ -13,12 +13,14 @@ from typing import Any
 import pytest
 
 from ledger.cli.frame import main
+from ledger.store.reading import Book
 
 STALE = "tile_14.laz"
 COMMANDS = [
     ("start", 0),
     ("", 0),
-    ("register", 0),
+    ("register raw --flight F1", 0),
+    ("register geoid", 0),
     ("record rig", 0),
     ("record flight", 0),
     ("record out/R1", 0),
@@ -139,6 +141,26 @@ def test_the_trace_answers_the_questions(
     assert flight["id"] == "F1"
     raw = [node["name"] for node in trace["chain"] if node["kind"] == "file"]
     assert any("cap_0412_p1.bin" in name for name in raw)
+
+
+def test_the_geoids_belong_to_no_flight(
+    walked: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
+    """A geoid grid was not flown: it is registered as what it is, and to no flight."""
+    with Book.open(walked[0] / "QM-0412") as book:
+        uses = [
+            use
+            for record in book.files_last_seen()
+            for use in book.uses(record.sha256)
+            if use.relation == "registered"
+        ]
+    grids = {use.file.path: (use.file.role, use.owner) for use in uses if "geoid/" in use.file.path}
+    assert grids == {
+        "geoid/demo-geoid-A.tif": ("geoid", ""),
+        "geoid/demo-geoid-B.tif": ("geoid", ""),
+    }
+    others = {use.owner for use in uses if "geoid/" not in use.file.path}
+    assert others == {"F1"}
 
 
 def test_the_flipped_byte_is_found(
