@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from made_book import MadeBook, known, make_fingerprint
 
+from ledger import standing
 from ledger.audited import read_audited_folder
 from ledger.contract.origin import read_installed
+from ledger.model.audit import Plugin
 from ledger.recheck import recheck
 from ledger.standing import Standing, judge_by_look
 from ledger.store.reading import Book
@@ -87,7 +90,7 @@ def test_a_recheck_settles_what_only_looked_changed(book: MadeBook) -> None:
     size = book.writer.size
     assert read(book).holds
     assert book.writer.size == size + 1  # the times are entered once, then only the recheck
-
+    """Same size and time, other bytes: a look cannot see it; a recheck has, so it counts."""
 
 def test_what_a_recheck_found_changed_stays_so(book: MadeBook) -> None:
     """Same size and time, other bytes: the look alone cannot see it; a recheck has, so it counts."""
@@ -187,6 +190,31 @@ def test_other_checks_put_it_in_doubt(book: MadeBook) -> None:
     )
     book.audit("deliver", checks=[{**row, "plugin": "stranger", "digest": "0" * 64}])
     assert look(book).reasons == ("the checks of stranger are not installed",)
+
+
+def test_the_same_files_hold_it_without_asking_what_is_installed(
+    book: MadeBook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the package has the bytes of then, the slow question is not put; else it is."""
+    own = next(plugin for plugin in read_installed() if plugin.name == "swathbook")
+    assert own.module == "lidar_checks"
+    row = {"id": "x", "revision": 1, "plugin": "swathbook", "version": own.version}
+    asked = []
+
+    def ask(module: str, name: str) -> Callable[[], tuple[Plugin, ...]]:
+        asked.append((module, name))
+        return read_installed
+
+    monkeypatch.setattr(standing, "load_part", ask)
+    book.audit("deliver", checks=[{**row, "digest": own.digest, "module": own.module}])
+    assert look(book).holds
+    assert asked == []
+    for others in ({"digest": "0" * 64, "module": own.module}, {"digest": own.digest}):
+        book.audit("deliver", checks=[{**row, **others}])
+        look(book)
+        assert asked.pop() == ("ledger.contract.origin", "read_installed")
+    book.audit("deliver", checks=[{**row, "digest": "0" * 64, "module": "no.such.module"}])
+    assert look(book).open_questions
 
 
 def test_reading_the_standing_needs_no_writer(book: MadeBook) -> None:
