@@ -90,10 +90,10 @@ def test_a_recheck_settles_what_only_looked_changed(book: MadeBook) -> None:
     size = book.writer.size
     assert read(book).holds
     assert book.writer.size == size + 1  # the times are entered once, then only the recheck
-    """Same size and time, other bytes: a look cannot see it; a recheck has, so it counts."""
+
 
 def test_what_a_recheck_found_changed_stays_so(book: MadeBook) -> None:
-    """Same size and time, other bytes: the look alone cannot see it; a recheck has, so it counts."""
+    """Same size and time, other bytes: a look cannot see it; a recheck has, so it counts."""
     book.audit("deliver")
     tile = book.folder / "deliver/a.las"
     noted = tile.stat().st_mtime_ns
