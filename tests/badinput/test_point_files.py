@@ -135,6 +135,20 @@ def test_a_bad_file_is_registered_by_its_bytes(bench: JobBench, name: str) -> No
 
 
 @pytest.mark.parametrize(("layout", "spoil"), UNREADABLE.values(), ids=UNREADABLE)
+def test_a_bad_file_that_nobody_entered_is_unknown(
+    bench: JobBench, layout: Layout, spoil: Spoil
+) -> None:
+    """A trace of it says that the book does not know it, with exit status 1, and enters nothing."""
+    spoil(SurveyBuilder(bench.job / "out", layout, ONE_TILE))
+    path = next(path for path in (bench.job / "out").iterdir() if path.is_file())
+    before = bench.read_journal()
+    ran = bench.run("trace", path)
+    assert (ran.status, ran.err) == (1, ""), ran
+    assert bench.ask("trace", path, status=1)["known"] is False
+    assert bench.read_journal() == before
+
+
+@pytest.mark.parametrize(("layout", "spoil"), UNREADABLE.values(), ids=UNREADABLE)
 def test_a_bad_file_is_recorded_as_what_it_is(
     bench: JobBench, layout: Layout, spoil: Spoil
 ) -> None:
@@ -179,24 +193,40 @@ def test_a_box_that_cannot_be_breaks_no_check(
     assert bench.run("audit", "out").err == ""
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "",
-        " ",
-        "rubbish",
-        "PROJCS",
-        "PROJCS[",
-        'PROJCS["a",GEOGCS["b",DATUM["c",SPHEROID["d",-1,0]]]]',
-        "EPSG:6346",
-        "\x1b[31mPROJCS[\x00\x01",
-        "[" * 50_000,
-        'GEOGCS["' + "x" * 60_000 + '"]',
-        '{"type": "ProjectedCRS"}',
-        "+proj=utm +zone=17",
-        "PROJCS[" * 2_000,
-    ],
-)
+RUBBISH = [
+    "",
+    " ",
+    "rubbish",
+    "PROJCS",
+    "PROJCS[",
+    'PROJCS["a",GEOGCS["b",DATUM["c",SPHEROID["d",-1,0]]]]',
+    "EPSG:6346",
+    "\x1b[31mPROJCS[\x00\x01",
+    "[" * 50_000,
+    'GEOGCS["' + "x" * 60_000 + '"]',
+    '{"type": "ProjectedCRS"}',
+    "+proj=utm +zone=17",
+    "PROJCS[" * 2_000,
+]
+
+
+@pytest.mark.parametrize("text", RUBBISH)
+def test_rubbish_in_place_of_a_coordinate_system_is_a_fact(bench: JobBench, text: str) -> None:
+    """A register says that it is not readable, and a trace says it again; the points are whole."""
+    survey = SurveyBuilder(bench.job / "raw", PLAIN, ONE_TILE)
+    survey.wkt_text(0, text)
+    (file,) = bench.ask("register", "raw")["files"]
+    assert file["fault"] == ""
+    assert file["facts"]["crs"].startswith(("not readable: ", "none"))
+    assert len(file["facts"]["crs"]) < 400
+    assert file["facts"]["points"] == survey.count_points()
+    traced = bench.run("trace", file["path"])
+    assert (traced.status, traced.err) == (0, "")
+    assert "\x1b[31m" not in traced.out
+    assert max(len(line) for line in traced.out.splitlines()) <= 100
+
+
+@pytest.mark.parametrize("text", RUBBISH)
 def test_rubbish_in_place_of_a_coordinate_system(bench: JobBench, text: str) -> None:
     """It is a finding about the coordinate system, and neither a crash nor a pass."""
     survey = SurveyBuilder(bench.job / "out", PLAIN, ONE_TILE)

@@ -65,6 +65,9 @@ def test_ten_faults_are_ten_lines(job: JobBench) -> None:
     assert [error["line"] for error in errors] == [number for number, _ in wrong]
     assert {error["kind"] for error in errors} == {"specification"}
     assert not (job.base / "new").exists()
+    for command in LENIENT:  # who mistyped a wish still enters files and gets answers
+        ran = job.run(*command)
+        assert (ran.status, ran.err) == (0, ""), command
 
 
 def test_criteria_and_checks_that_are_none(job: JobBench) -> None:
