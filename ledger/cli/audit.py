@@ -9,6 +9,7 @@ from ledger.audit.running import audit_folder
 from ledger.cli.options import by_option, find_job, shared_options, wants_json
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
+from ledger.cli.streams import own_streams
 from ledger.model.audit import AuditOptions, AuditResult, InterimResult
 from ledger.model.verdict import EXIT_STATUS
 from ledger.report.audit import make_interim_line, make_screen
@@ -20,7 +21,12 @@ from ledger.walk import read_dropped_path
 @click.command("audit")
 @click.argument("folder", metavar="FOLDER")
 @click.option("--quick", is_flag=True, help="Records and headers only; at best incomplete.")
-@click.option("--all", "everything", is_flag=True, help="Show every finding, those alike and what conforms as well.")
+@click.option(
+    "--all",
+    "everything",
+    is_flag=True,
+    help="Show every finding, and what conforms.",
+)
 @by_option
 @shared_options
 @click.pass_context
@@ -31,9 +37,12 @@ def command(ctx: click.Context, folder: str, by: str, *, quick: bool, everything
     """
     options = AuditOptions(quick=quick, by=by)
 
+    own_streams(ctx)
+    console = make_console()  # made now: while plugins are at work, sys.stdout is theirs
+
     def show_interim(interim: InterimResult) -> None:
         if not wants_json(ctx):
-            make_console().print(make_interim_line(interim))
+            console.print(make_interim_line(interim))
 
     def make_chosen_screen(result: AuditResult) -> RenderableType:
         return make_screen(result, everything=everything)
