@@ -57,9 +57,9 @@ class TerminalAsk:
         default = question.default == "yes"
         return bool(
             questionary.confirm(
-                _wrap(question.text),
+                _wrap(f"{question.text} (y or n, Enter: {'yes' if default else 'no'})"),
                 default=default,
-                instruction=f"(y or n, Enter: {'yes' if default else 'no'}) ",
+                instruction="",
             ).unsafe_ask()
         )
 
@@ -69,7 +69,7 @@ class TerminalAsk:
         chosen = questionary.checkbox(
             _wrap(question.text),
             choices=choices,
-            instruction="(arrows move, space ticks, Enter ends)",
+            instruction=_put_below(question.hint or "arrows move, space ticks, Enter ends"),
             erase_when_done=True,
         ).unsafe_ask()
         self.tell(f"{question.text}: {'; '.join(chosen) or 'none'}")

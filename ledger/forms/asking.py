@@ -1,4 +1,8 @@
-"""Asking a person for what no file tells: only the blanks, Enter confirms what was carried over."""
+"""Asking a person for what no file tells: first what stands already, then only the blanks.
+
+What was carried over, or is in the book already, is shown together, and the person says which of it
+is not right; only that is asked again. A single such answer stands in its own question.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +12,9 @@ from dataclasses import dataclass, field, replace
 
 from ledger.errors import SwathbookError
 from ledger.forms.answers import FileFinder, parse_answer, show_value
+from ledger.forms.together import add_followers, drop_stale, list_shown, write_shown
 from ledger.forms.unfinished import Unfinished
-from ledger.forms.wording import describe_question, echo
+from ledger.forms.wording import TICKS, describe_question, echo
 from ledger.model.ask import Ask, Question
 from ledger.model.field import Field, FieldType
 from ledger.model.fields import FIELDS, list_fields
@@ -74,25 +79,73 @@ class Interview:
         if not self.ask.interactive:
             return answers
         answers = {**self._take_up(), **answers}
+        shown = self._list_shown(answers)
+        self._introduce(answers, shown)
+        if shown:
+            answers |= self._ask_together(shown)
+            self.unfinished.keep(answers)
         passed = set(answers)
         asked = 0
         while waiting := self._list_waiting(answers, passed):
-            if not asked:
-                self._introduce(len(waiting))
             asked += 1
             passed.add(waiting[0].key)
-            answer = self._ask(waiting[0], f"{asked}/{asked + len(waiting) - 1}")
+            answer = self._ask(waiting[0], f"{asked}/{asked + len(waiting) - 1}", answers)
             if answer is not None:
                 answers[waiting[0].key] = answer
                 self.unfinished.keep(answers)
         return answers
 
-    def _introduce(self, count: int) -> None:
+    def _introduce(
+        self, answers: Mapping[str, KnownValue], shown: Mapping[str, KnownValue]
+    ) -> None:
+        known = {**shown, **answers}
+        count = len(self._list_waiting(known, set(known)))
+        if not count and not shown:
+            return
         title = self.title or self.kind.capitalize()
+        parts = [f"{count_things(len(shown), 'answer')} to look at"] if shown else []
+        parts += [count_things(count, "question")] if count else []
         self.ask.tell(
-            f"{title}: {count_things(count, 'question')}. "
-            "Blanks are allowed; Ctrl-C keeps the answers."
+            f"{title}: {', then '.join(parts)}. Blanks are allowed; Ctrl-C keeps the answers."
         )
+
+    def _list_shown(self, answers: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
+        """Return the answers that are shown together; none where a single one would be."""
+        shown = list_shown(
+            self._list_questions(),
+            self._find_defaults(answers),
+            {**self.standing, **answers},
+            answers,
+        )
+        return shown if len(shown) > 1 else {}
+
+    def _ask_together(self, shown: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
+        """Return the answers that were shown and left as they are, confirmed by that.
+
+        What is ticked, and whatever follows from it, is asked afterwards.
+        """
+        fields = {each.key: each for each in self._list_questions() if each.key in shown}
+        choices = {write_shown(each, shown[key]): key for key, each in fields.items()}
+        since = dict.fromkeys(
+            "as recorded" if key in self.standing else "as last time" for key in shown
+        )
+        question = Question(
+            key="shown",
+            text=f"{' or '.join(since).capitalize()}. Which of these are not right "
+            f"for this {self.kind}",
+            choices=tuple(choices),
+            hint=TICKS,
+        )
+        ticked = {choices[choice] for choice in self.ask.choose_many(question)}
+        again = add_followers(fields.values(), ticked)
+        return {key: self._leave(fields[key], shown[key]) for key in fields if key not in again}
+
+    def _leave(self, shown: Field, default: KnownValue) -> KnownValue:
+        """Return an answer that was left as it is, and say where its file is another one now."""
+        known = self._confirm(shown, default)
+        if known.value != default.value:
+            self.ask.tell(f"{echo(shown, known)} (another file than last time lies there now)")
+        return known
 
     def _list_waiting(self, answers: Mapping[str, KnownValue], passed: set[str]) -> list[Field]:
         """Return the questions to come, those that only an answer to come may call for included."""
@@ -112,10 +165,11 @@ class Interview:
             if each.core and choices != ():
                 yield each
 
-    def _find_default(self, asked: Field) -> KnownValue | None:
-        if asked.key in self.standing:
-            return self.standing[asked.key]
-        return None if asked.key in ONCE_ONLY else self.carried.get(asked.key)
+    def _find_defaults(self, answers: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
+        """Return what Enter takes, by field key: what is recorded, else what was last time."""
+        offered = {key: each for key, each in self.carried.items() if key not in ONCE_ONLY}
+        fresh = drop_stale(list_fields(self.kind), offered, answers)
+        return {**fresh, **self.standing}
 
     def _take_up(self) -> dict[str, KnownValue]:
         """Return the answers of a form that was interrupted, where the person wants them."""
@@ -138,13 +192,15 @@ class Interview:
         self.unfinished.clear()
         return {}
 
-    def _ask(self, asked: Field, place: str) -> KnownValue | None:
+    def _ask(
+        self, asked: Field, place: str, answers: Mapping[str, KnownValue]
+    ) -> KnownValue | None:
         """Return the answer to one question; None when it stays blank.
 
         A wrong answer is explained and stands there to be put right, for as long as it takes: an
         emptied line ends it, and that it is blank is said.
         """
-        carried = self._find_default(asked)
+        carried = self._find_defaults(answers).get(asked.key)
         default = shown = _write_default(asked, carried)
         explanation = ""
         while True:

@@ -10,6 +10,7 @@ from ledger.model.field import Field, FieldType
 from ledger.model.known import KnownBy, KnownValue
 
 ARROWS = "arrows move, Enter takes what is marked"
+TICKS = "nothing ticked: all are right; arrows move, space ticks, Enter ends"
 
 _UNITS = {"m": "metres", "deg": "degrees", "m/s": "metres a second", "year": "year"}
 

@@ -3,96 +3,13 @@
 from __future__ import annotations
 
 import os
-import re
-import select
 import signal
-import subprocess
-import sys
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
-import pytest
+from terminal import Terminal
 
-from ledger.cli.frame import main
 from ledger.store.reading import BOOK_NAME, Book
-
-pty = pytest.importorskip("pty", reason="no terminals of this kind on this system")
-termios = pytest.importorskip("termios", reason="no terminals of this kind on this system")
-
-_PATIENCE_S = 30.0
-
-
-class Terminal:
-    """A program at a terminal of 80 by 40 that a test can type into."""
-
-    def __init__(self, folder: Path, *words: str) -> None:
-        """Start the program in a folder."""
-        self._ours, theirs = pty.openpty()
-        termios.tcsetwinsize(theirs, (40, 80))
-        self.program = subprocess.Popen(
-            [sys.executable, "-P", "-m", "ledger.cli", *words],
-            cwd=folder,
-            stdin=theirs,
-            stdout=theirs,
-            stderr=theirs,
-            start_new_session=True,
-            env={**os.environ, "TERM": "xterm", "COLUMNS": "80", "LINES": "40"},
-        )
-        os.close(theirs)
-        self.shown = ""
-
-    def wait_for(self, words: str, times: int = 1) -> None:
-        """Read the screen until it shows some words as often as that."""
-        limit = time.monotonic() + _PATIENCE_S
-        while self.shown.count(words) < times:
-            assert time.monotonic() < limit, f"{words!r} never came; shown: {self.shown[-2000:]}"
-            if select.select([self._ours], [], [], 0.2)[0]:
-                try:
-                    text = os.read(self._ours, 65536).decode("utf-8", "replace")
-                except OSError:  # the program ended and closed its side
-                    assert words in self.shown, self.shown[-2000:]
-                    return
-                self.shown += text
-                if "\x1b[6n" in text:  # where is the cursor? a real terminal answers
-                    os.write(self._ours, b"\x1b[1;1R")
-
-    def type(self, keys: str) -> None:
-        """Type, and forget what was shown before."""
-        self.shown = ""
-        os.write(self._ours, keys.encode())
-
-    def end(self) -> int:
-        """Wait for the end and return the exit status."""
-        return self.program.wait(timeout=_PATIENCE_S)
-
-    def close(self) -> None:
-        """End the program where it still runs, and hang up."""
-        if self.program.poll() is None:
-            self.program.kill()
-            self.program.wait(timeout=_PATIENCE_S)
-        os.close(self._ours)
-
-
-@pytest.fixture
-def job(tmp_path: Path) -> Path:
-    """Return a new job."""
-    assert main(["start", str(tmp_path / "job")]) == 0
-    return tmp_path / "job"
-
-
-@pytest.fixture
-def dial(job: Path) -> Iterator[Callable[..., Terminal]]:
-    """Return a starter of programs at terminals; all are hung up at the end."""
-    opened: list[Terminal] = []
-
-    def start(*words: str) -> Terminal:
-        opened.append(Terminal(job, *words))
-        return opened[-1]
-
-    yield start
-    for terminal in opened:
-        terminal.close()
 
 
 def _read_rig(job: Path) -> dict[str, object]:
@@ -194,7 +111,7 @@ def test_groups_of_outputs_are_told_apart_in_eighty_columns(
             os.utime(path, (1_778_760_000 + number, 1_778_760_000 + number))
     terminal = dial("record")
     terminal.wait_for("UTC", times=2)
-    shown = " ".join(re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", " ", terminal.shown).split())
+    shown = terminal.text
     for number, name in ((1, "first"), (2, "second")):
         assert f"{number}. 3 files in {name}-try-with-a-long-name" in shown
     assert shown.count("written 2026-05-14 12:00 UTC") == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -20,8 +21,16 @@ class Scripted:
 
     interactive = True
 
-    def __init__(self, answers: dict[str, list[str]], *, go_on: bool = True, at: str = "") -> None:
-        """Keep the answers; at the key `at` the person presses Ctrl-C."""
+    def __init__(
+        self,
+        answers: dict[str, list[str]],
+        *,
+        go_on: bool = True,
+        at: str = "",
+        ticks: tuple[str, ...] = (),
+    ) -> None:
+        """Keep the answers; at the key `at` the person presses Ctrl-C, `ticks` begin choices."""
+        self._ticks = ticks
         self._answers = {key: list(texts) for key, texts in answers.items()}
         self._go_on = go_on
         self._at = at
@@ -42,8 +51,9 @@ class Scripted:
         return self._go_on
 
     def choose_many(self, question: Question) -> tuple[str, ...]:
-        """Never asked for here."""
-        raise AssertionError(question)
+        """Tick what is not right of the answers that are shown together."""
+        self.asked.append(question)
+        return tuple(each for each in question.choices if each.startswith(self._ticks))
 
     def tell(self, line: str) -> None:
         """Keep what is said between questions."""
@@ -96,7 +106,9 @@ def test_enter_confirms_what_was_carried(make: Make) -> None:
 def test_another_answer_replaces_what_was_carried(make: Make) -> None:
     """A different answer is typed, an emptied one is blank."""
     carried = {"run.mount_mode": KnownValue("drone"), "run.orientation": KnownValue("upright")}
-    ask = Scripted({"run.mount_mode": ["pole"], "run.orientation": [""]})
+    ask = Scripted(
+        {"run.mount_mode": ["pole"], "run.orientation": [""]}, ticks=("Mount", "Scanner orient")
+    )
     values = make(ask, carried).fill({})
     assert values == {"run.mount_mode": KnownValue("pole")}
 
@@ -294,6 +306,128 @@ def test_who_stops_reads_what_is_kept_and_how_to_go_on(
         "nothing was entered; 1 answer is kept in .swathbook/drafts/rig-new.json; "
         "go on with: swathbook record rig"
     )
+
+
+_LAST = {
+    "run.mount_mode": KnownValue("drone"),
+    "run.lever_arm": KnownValue(["0.1", "0", "0.2"], "m", KnownBy.MEASURED),
+    "run.frame": KnownValue("NAD83(2011)", known_by=KnownBy.ASSUMED),
+    "run.output_height_type": KnownValue("ellipsoidal"),
+    "run.geoid_name": KnownValue("A"),
+    "run.geoid_version": KnownValue("1"),
+    "run.geoid_file": KnownValue("0" * 64, where="g.tif"),
+    "run.purpose": KnownValue("first try"),
+    "run.decision": KnownValue("rejected"),
+    "run.reason": KnownValue("heights"),
+}
+
+
+def test_what_stands_already_is_shown_together_and_confirmed_by_leaving_it(make: Make) -> None:
+    """One screen shows every carried answer; nothing ticked confirms all, the assumed stays so."""
+    ask = Scripted({})
+    values = make(ask, _LAST).fill({})
+    first = ask.asked[0]
+    assert first.text == "As last time. Which of these are not right for this run"
+    assert first.choices == (
+        "Mount mode set in processing: drone",
+        "Lever arm set in processing, to the scanner: 0.1 0 0.2 m",
+        "Reference frame of the output: NAD83(2011) (assumed)",
+        "Heights that came out: ellipsoidal",
+        "Geoid model applied: A",
+        "Version of the geoid model: 1",
+        "Geoid grid file: g.tif",
+    )
+    assert values.keys() == {key for key in _LAST if key not in ONCE_ONLY}
+    for key, known in values.items():
+        assumed = key == "run.frame"
+        assert known.known_by is (KnownBy.ASSUMED if assumed else KnownBy.CARRIED), key
+        assert known.confirmed
+        assert known.can_prove is not assumed
+    asked = {question.key for question in ask.asked[1:]}
+    assert not asked & values.keys()
+    assert {"run.software", "run.orientation", "run.decision"} <= asked
+
+
+def test_only_what_is_ticked_is_asked_again(make: Make) -> None:
+    """A ticked answer is asked with the old one to be edited; the others are not asked."""
+    ask = Scripted({"run.output_height_type": ["orthometric"]}, ticks=("Heights that came",))
+    values = make(ask, _LAST).fill({})
+    assert values["run.output_height_type"] == KnownValue("orthometric")
+    assert values["run.mount_mode"].known_by is KnownBy.CARRIED
+    again = [question for question in ask.asked if question.key in _LAST]
+    assert [each.key for each in again] == ["run.output_height_type", "run.decision"]
+    assert again[0].default == "ellipsoidal"
+
+
+def test_another_geoid_asks_its_version_and_grid_without_offering_the_old(make: Make) -> None:
+    """What follows from a ticked answer is asked too, and the old one is no default for it."""
+    ask = Scripted({"run.geoid_name": ["B"]}, ticks=("Geoid model",))
+    values = make(ask, _LAST).fill({})
+    assert values["run.geoid_name"] == KnownValue("B")
+    assert not {"run.geoid_version", "run.geoid_file"} & values.keys()
+    asked = {question.key: question.default for question in ask.asked}
+    assert (asked["run.geoid_version"], asked["run.geoid_file"]) == ("", "")
+
+
+def test_a_tick_that_was_a_slip_still_offers_what_follows(make: Make) -> None:
+    """Where the answer turns out to be the same, version and grid are offered as before."""
+    ask = Scripted({}, ticks=("Geoid model",))
+    make(ask, _LAST).fill({})
+    asked = {question.key: question.default for question in ask.asked}
+    assert (asked["run.geoid_version"], asked["run.geoid_file"]) == ("1", "g.tif")
+
+
+def test_what_a_file_tells_anew_takes_what_followed_from_the_old_along(make: Make) -> None:
+    """A geoid read from settings is not shown with the version of the last one."""
+    ask = Scripted({})
+    given = {"run.geoid_name": KnownValue("B", known_by=KnownBy.READ)}
+    values = make(ask, _LAST).fill(given)
+    assert not [each for each in ask.asked[0].choices if "eoid" in each]
+    assert "run.geoid_version" not in values
+
+
+def test_a_grid_that_changed_under_its_name_is_said(make: Make, tmp_path: Path) -> None:
+    """Left as it is, a file is still what lies there now, and a person reads so."""
+    (tmp_path / "g.tif").write_bytes(b"new")
+    ask = Scripted({})
+    values = make(ask, _LAST).fill({})
+    assert values["run.geoid_file"].known_by is KnownBy.TYPED
+    assert any("g.tif (another file than last time lies there now)" in line for line in ask.told)
+
+
+def test_questions_to_come_are_counted_without_what_was_shown(make: Make) -> None:
+    """The first line says how much there is to look at and how much to answer."""
+    ask = Scripted({})
+    make(ask, _LAST).fill({})
+    questions = [each for each in ask.asked if each.key != "shown"]
+    (count,) = re.findall(r"Run: 7 answers to look at, then (\d+) questions\.", ask.told[0])
+    assert int(count) == len(questions) + 1  # the reason of a decision that stayed open
+    assert questions[0].text.startswith(f"1/{count} ")
+
+
+def test_what_was_left_as_shown_survives_an_interruption(make: Make) -> None:
+    """Ctrl-C after the screen keeps what was confirmed there."""
+    with pytest.raises(KeyboardInterrupt):
+        make(Scripted({}, at="run.software"), _LAST).fill({})
+    ask = Scripted({})
+    values = make(ask, _LAST).fill({})
+    assert ask.asked[0].text == "Go on with 7 answers (no throws them away)"
+    assert "shown" not in {each.key for each in ask.asked}
+    assert values["run.mount_mode"].known_by is KnownBy.CARRIED
+
+
+def test_what_is_in_the_book_already_is_shown_the_same_way(tmp_path: Path) -> None:
+    """A rig taken over from another job, or filled in again, is one screen, not ten questions."""
+    standing = {
+        "rig.scanner_serial": KnownValue("SU-07", known_by=KnownBy.CARRIED, confirmed=False),
+        "rig.aircraft_serial": KnownValue("AC-03", known_by=KnownBy.TYPED),
+    }
+    ask = Scripted({})
+    unfinished = Unfinished(tmp_path, "rig")
+    values = Interview("rig", ask, FileFinder(tmp_path), unfinished, standing=standing).fill({})
+    assert ask.asked[0].text == "As recorded. Which of these are not right for this rig"
+    assert values["rig.scanner_serial"] == KnownValue("SU-07", known_by=KnownBy.CARRIED)
+    assert values["rig.aircraft_serial"] == KnownValue("AC-03")
 
 
 @pytest.mark.parametrize(

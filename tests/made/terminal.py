@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import select
 import subprocess
 import sys
@@ -12,16 +13,30 @@ from pathlib import Path
 import pytest
 
 pty = pytest.importorskip("pty", reason="no terminals of this kind on this system")
+termios = pytest.importorskip("termios", reason="no terminals of this kind on this system")
 
 _PATIENCE_S = 30.0
+_ESCAPE = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
+
+ENTER, SPACE, INTERRUPT, EMPTY_LINE = "\r", " ", "\x03", "\x15"
+UP, DOWN = "\x1b[A", "\x1b[B"
 
 
 class Terminal:
-    """A program at a terminal of 100 by 40 that a test can type into."""
+    """A program at a terminal that a test can type into."""
 
-    def __init__(self, folder: Path, *words: str) -> None:
-        """Start the program in a folder."""
+    def __init__(self, folder: Path, *words: str, size: tuple[int, int] = (80, 40)) -> None:
+        """Start the program in a folder.
+
+        Args:
+            folder: where it stands.
+            words: what is typed after the name of the program.
+            size: columns and lines.
+        """
+        columns, lines = size
         self._ours, theirs = pty.openpty()
+        termios.tcsetwinsize(theirs, (lines, columns))
+        named = {"TERM": "xterm", "COLUMNS": str(columns), "LINES": str(lines)}
         self.program = subprocess.Popen(
             [sys.executable, "-P", "-m", "ledger.cli", *words],
             cwd=folder,
@@ -29,18 +44,26 @@ class Terminal:
             stdout=theirs,
             stderr=theirs,
             start_new_session=True,
-            env={**os.environ, "TERM": "xterm", "COLUMNS": "100", "LINES": "40"},
+            env={**os.environ, **named},
         )
         os.close(theirs)
+        self._open = True
         self.shown = ""
+        self.keys = len(" ".join(["swathbook", *words])) + 1
 
-    def wait_for(self, words: str) -> None:
-        """Read the screen until it shows some words."""
+    @property
+    def text(self) -> str:
+        """Return what is shown without colours and moves of the cursor, in one line."""
+        return " ".join(_ESCAPE.sub(" ", self.shown).split())
+
+    def wait_for(self, words: str, times: int = 1) -> None:
+        """Read the screen until it shows some words as often as that."""
         limit = time.monotonic() + _PATIENCE_S
-        while words not in self.shown:
+        while self.shown.count(words) < times:
             assert time.monotonic() < limit, f"{words!r} never came; shown: {self.shown[-2000:]}"
             if not self.read():
                 assert words in self.shown, self.shown[-2000:]
+                return
 
     def read(self) -> bool:
         """Take in what is shown within a moment; say whether the program is still there."""
@@ -54,10 +77,12 @@ class Terminal:
                 os.write(self._ours, b"\x1b[1;1R")
         return True
 
-    def type(self, keys: str) -> None:
-        """Type, and forget what was shown before."""
+    def type(self, *keys: str) -> None:
+        """Type, and forget what was shown before. An arrow is one key."""
         self.shown = ""
-        os.write(self._ours, keys.encode())
+        typed = "".join(keys)
+        self.keys += len(_ESCAPE.sub("x", typed))
+        os.write(self._ours, typed.encode())
 
     def press_enter_until_it_ends(self, first: str = "") -> int:
         """Answer the first question, take what every other offers; return the exit status."""
@@ -73,7 +98,19 @@ class Terminal:
         return self.end()
 
     def end(self) -> int:
-        """Wait for the end and return the exit status."""
+        """Take in what is still shown, wait for the end and return the exit status."""
+        limit = time.monotonic() + _PATIENCE_S
+        while self.read() and time.monotonic() < limit:
+            pass
         status = self.program.wait(timeout=_PATIENCE_S)
-        os.close(self._ours)
+        self.close()
         return status
+
+    def close(self) -> None:
+        """End the program where it still runs, and hang up."""
+        if self.program.poll() is None:
+            self.program.kill()
+            self.program.wait(timeout=_PATIENCE_S)
+        if self._open:
+            os.close(self._ours)
+        self._open = False
