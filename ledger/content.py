@@ -32,7 +32,8 @@ def read_facts(path: Path) -> Facts:
     try:
         start = _read_start(path)
     except (OSError, EOFError, zlib.error) as error:
-        return Facts(_guess_by_name(path, text=False), fault=f"cannot be read: {error}")
+        words = (isinstance(error, OSError) and error.strerror) or str(error)
+        return Facts(_guess_by_name(path, text=False), fault=f"cannot be read: {words}")
     known = _find_format(path, start)
     if known is None:
         return Facts(_guess_by_name(path, text=b"\x00" not in start))

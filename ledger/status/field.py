@@ -64,11 +64,15 @@ def describe_card(copies: Copies) -> StatusLine | None:
 
 
 def _find_fresh(book: Book, folder: Path, seen: Mapping[str, FileRecord]) -> list[Path]:
-    """Return the files in the folder of raw files that the book never saw under their path."""
+    """Return the files in the folder of raw files that the book never saw under their path.
+
+    What is no regular file cannot be registered, whatever is typed; a register names it.
+    """
     if not os.path.isdir(folder):
         return []
     found = leave_out_book(list_files([folder]), book.folder)
-    return [path for path in found if make_book_path(path, book.folder)[0] not in seen]
+    unseen = (path for path in found if make_book_path(path, book.folder)[0] not in seen)
+    return [path for path in unseen if os.path.isfile(path)]
 
 
 def _name_fresh(book: Book, folder: Path, fresh: list[Path], seen: Mapping[str, FileRecord]) -> str:

@@ -123,6 +123,16 @@ def test_verified_copies_clear_the_card(book: MadeBook) -> None:
     assert result.copies.card_may_be_cleared
 
 
+def test_what_can_never_be_registered_does_not_wait(book: MadeBook) -> None:
+    """A dead link or a link to a folder in the folder of raw files is no next thing to type."""
+    book.write("raw/a.bin", "a")
+    book.register("raw/a.bin")
+    (book.folder / "raw" / "dead").symlink_to("nothing")
+    (book.folder / "raw" / "up").symlink_to("..", target_is_directory=True)
+    told = line(read_status(book.folder), "raw data")
+    assert "not registered" not in told.sentence
+
+
 def test_raw_files_that_came_later_are_registered_by_themselves(book: MadeBook) -> None:
     """Only what is new is named: the files of the first flight must not become the second's too."""
     book.card("flight", "F1", {"flight.mount_mode": known("drone")})
