@@ -208,6 +208,7 @@ def write_check(facts: CheckFacts) -> dict[str, Any]:
         "plugin": facts.plugin.name,
         "version": facts.plugin.version,
         "digest": facts.plugin.digest,
+        "module": facts.plugin.module,
         "required": facts.required,
         "criteria": {
             each.field: {

@@ -7,8 +7,8 @@ the runs, steps, flights and rigs behind the files.
 What of it is only in doubt stands apart: a file of the same size with another time, and checks
 whose files are others than then (their revisions can be told by loading them alone).
 
-Light: sizes, times and the book. Loads no plugin; where an audit had checks, it looks up which
-plugins are installed and hashes their files.
+Light: sizes, times and the book. Loads no plugin; where an audit had checks, it hashes the files
+of their packages, and where those are others it looks up which plugins are installed.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 from ledger.audited import AuditedFile, AuditedFolder
 from ledger.canonical import compute_digest
+from ledger.contract.packages import compute_package_digest
 from ledger.errors import FileError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.lineage import Ancestry
@@ -260,7 +261,11 @@ def _find_check_changes(entry: Entry) -> tuple[tuple[str, ...], tuple[str, ...]]
 
     The same files of a plugin have the same revisions of its checks.
     """
-    used = _list_plugins(entry.values.get("checks") or ())
+    used = [
+        (name, version, digest)
+        for name, version, digest, module in _list_plugins(entry.values.get("checks") or ())
+        if not _has_same_files(module, digest)
+    ]
     if not used:
         return (), ()
     installed = load_part("ledger.contract.origin", "read_installed")()
@@ -278,6 +283,21 @@ def _find_check_changes(entry: Entry) -> tuple[tuple[str, ...], tuple[str, ...]]
     return tuple(lapsed), tuple(doubts)
 
 
-def _list_plugins(checks: Iterable[Mapping[str, object]]) -> list[tuple[str, str, str]]:
-    names = ("plugin", "version", "digest")
-    return sorted({(str(c[names[0]]), str(c[names[1]]), str(c[names[2]])) for c in checks})
+def _list_plugins(checks: Iterable[Mapping[str, object]]) -> list[tuple[str, str, str, str]]:
+    """Return name, version, digest and module of each plugin; no module in older entries."""
+    names = ("plugin", "version", "digest", "module")
+    rows = {tuple(str(check.get(name, "")) for name in names) for check in checks}
+    return sorted((row[0], row[1], row[2], row[3]) for row in rows)
+
+
+def _has_same_files(module: str, digest: str) -> bool:
+    """Say whether the package that was used then has the same files now.
+
+    Asking first what is installed would take longer than all the rest of a small command.
+    """
+    if not (module and digest):
+        return False
+    try:
+        return compute_package_digest(module) == digest
+    except (OSError, ImportError, ValueError):
+        return False

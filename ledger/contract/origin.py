@@ -20,26 +20,24 @@ from importlib.metadata import (
     distribution,
     entry_points,
 )
-from importlib.util import find_spec
 from pathlib import Path
-from types import ModuleType
 from urllib.parse import unquote, urlsplit
 
+from ledger.contract.packages import compute_package_digest, find_file
 from ledger.loading import load_part
 from ledger.model.audit import Plugin
 
 OWN_DISTRIBUTION = "swathbook"
 ENTRY_POINT_GROUP = "swathbook.checks"
 _CORE_PACKAGE = "ledger"
-_COMPILED_FOLDER = "__pycache__"
 
 
 def identify_plugin(entry_point: EntryPoint) -> Plugin:
     """Return name and version of the distribution behind an entry point, without importing it."""
     found = entry_point.dist
     if found is None:
-        return Plugin(entry_point.name, "", "", entry_point.name)
-    return Plugin(found.name, found.version, "", entry_point.name)
+        return Plugin(entry_point.name, "", "", entry_point.name, entry_point.module)
+    return Plugin(found.name, found.version, "", entry_point.name, entry_point.module)
 
 
 def list_entry_points() -> list[EntryPoint]:
@@ -66,59 +64,6 @@ def read_installed() -> tuple[Plugin, ...]:
     return tuple(found)
 
 
-def compute_package_digest(module_name: str) -> str:
-    """Return the SHA-256 over names and contents of the files of a module's package.
-
-    Each file gives one line, its SHA-256 and its path from the package's folder; the lines are
-    sorted by path. Compiled files are left out: they change with the interpreter.
-
-    Raises:
-        OSError: a file cannot be read.
-    """
-    root = _find_root(module_name)
-    if root is None:
-        return ""
-    files = [root] if root.is_file() else sorted(_list_sources(root))
-    base = root.parent
-    lines = [
-        f"{hashlib.sha256(file.read_bytes()).hexdigest()} {file.relative_to(base).as_posix()}\n"
-        for file in files
-    ]
-    return hashlib.sha256("".join(lines).encode("utf-8", "surrogateescape")).hexdigest()
-
-
-def _find_root(module_name: str) -> Path | None:
-    """Return the folder of the outermost regular package of a module, or its file."""
-    parts = module_name.split(".")
-    for length in range(1, len(parts) + 1):
-        file = _locate(".".join(parts[:length]))
-        if file is not None:
-            return file.parent if file.name.startswith("__init__.") else file
-    return None
-
-
-def _locate(name: str) -> Path | None:
-    """Return the file that a module was imported from, or would be."""
-    if name in sys.modules:
-        return _find_file(sys.modules[name])
-    found = find_spec(name)  # imports what is above it, and that has no file of its own here
-    has_file = found is not None and found.has_location and found.origin
-    return Path(str(found.origin)).resolve() if found is not None and has_file else None
-
-
-def _find_file(module: ModuleType | None) -> Path | None:
-    stated = getattr(module, "__file__", None)
-    return Path(stated).resolve() if stated else None
-
-
-def _list_sources(folder: Path) -> list[Path]:
-    return [
-        path
-        for path in folder.rglob("*")
-        if path.is_file() and _COMPILED_FOLDER not in path.parts and path.suffix != ".pyc"
-    ]
-
-
 def find_foreign_packages(loaded: tuple[str, ...]) -> tuple[str, ...]:
     """Return those packages of ours that were not imported from our own distribution.
 
@@ -136,7 +81,7 @@ def find_foreign_packages(loaded: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(
         name
         for name in (_CORE_PACKAGE, *loaded)
-        if not _belongs(_find_file(sys.modules.get(name)), own, editable)
+        if not _belongs(find_file(sys.modules.get(name)), own, editable)
     )
 
 

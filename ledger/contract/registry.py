@@ -23,11 +23,11 @@ from ledger.contract.guard import describe_exception, guarded, stdout_kept_clean
 from ledger.contract.ordering import find_cycles
 from ledger.contract.origin import (
     OWN_DISTRIBUTION,
-    compute_package_digest,
     find_foreign_packages,
     identify_plugin,
     list_entry_points,
 )
+from ledger.contract.packages import compute_package_digest
 from ledger.contract.profile import Profile
 from ledger.contract.validity import require_check, require_profile
 from ledger.errors import ContractError

@@ -37,12 +37,14 @@ class Plugin:
         digest: SHA-256 over names and contents of its files, since an editable one keeps its
             version; empty when they could not be read.
         entry_point: name of the entry point it was found by.
+        module: module that the entry point names, whose package was digested.
     """
 
     name: str
     version: str
     digest: str
     entry_point: str
+    module: str = ""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from types import ModuleType
 
 import pytest
 
-from ledger.contract import hookspecs, origin
+from ledger.contract import hookspecs, origin, packages
 from ledger.contract.registry import Registry, build_registry
 
 Install = Callable[..., None]
@@ -69,12 +69,12 @@ def test_digest_follows_the_files_of_a_package(tmp_path: Path, monkeypatch) -> N
     monkeypatch.syspath_prepend(str(tmp_path))
     __import__("dented")
     try:
-        first = origin.compute_package_digest("dented")
+        first = packages.compute_package_digest("dented")
         (package / "__pycache__").mkdir(exist_ok=True)
         (package / "__pycache__" / "rules.cpython-311.pyc").write_bytes(b"compiled")
-        assert origin.compute_package_digest("dented") == first
+        assert packages.compute_package_digest("dented") == first
         (package / "inner" / "rules.toml").write_text("a = 2\n", encoding="utf-8")
-        assert origin.compute_package_digest("dented") != first
+        assert packages.compute_package_digest("dented") != first
     finally:
         del sys.modules["dented"]
 
@@ -337,7 +337,7 @@ def test_an_entry_point_without_a_distribution_goes_by_its_own_name() -> None:
 
 def test_a_module_that_was_not_imported_has_no_digest() -> None:
     """Without files there is no digest, and none is made up."""
-    assert origin.compute_package_digest("never_imported_at_all") == ""
+    assert packages.compute_package_digest("never_imported_at_all") == ""
 
 
 def test_a_second_profile_of_one_id_is_a_fault(install: Install) -> None:
