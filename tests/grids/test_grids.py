@@ -5,7 +5,9 @@ from __future__ import annotations
 import struct
 from pathlib import Path
 
+import numpy as np
 import pytest
+import tifffile
 from open_data import OpenFile
 
 from ledger.errors import MalformedFileError
@@ -38,6 +40,22 @@ def test_a_cut_grid_is_malformed(open_file: OpenFile, name: str) -> None:
 def test_a_raster_that_is_no_geoid(open_file: OpenFile) -> None:
     """A raster that does not say so is not taken for a geoid."""
     assert not read_grid(open_file("geoid-test/test_vgrid_invalid_channel_type.tif")).is_geoid
+
+
+@pytest.mark.parametrize(("turn", "box"), [(0.0, ("10", "50", "11", "48.5")), (0.1, ("",) * 4)])
+def test_a_raster_placed_by_a_matrix(
+    tmp_path: Path, turn: float, box: tuple[str, str, str, str]
+) -> None:
+    """A matrix gives the frame (OGC 19-008r4 GeoTIFF 1.1, tag 34264), unless it turns the raster.
+
+    Two columns and three rows of half a unit from 10, 50: a turned raster has no such frame.
+    """
+    matrix = (0.5, turn, 0, 10, turn, -0.5, 0, 50, 0, 0, 0, 0, 0, 0, 0, 1)
+    path = tmp_path / "placed.tif"
+    tags = [(34264, "d", 16, tuple(map(float, matrix)), True)]
+    tifffile.imwrite(path, np.zeros((3, 2), np.float32), extratags=tags)
+    facts = read_grid(path)
+    assert (facts.west, facts.north, facts.east, facts.south) == box
 
 
 def test_a_gtx_of_the_wrong_size(tmp_path: Path) -> None:

@@ -186,6 +186,14 @@ def test_a_box_looser_than_the_points_is_found(real):
 
 
 def test_an_empty_real_file_conforms(real):
-    """A file without points has no box to be wrong (`no-points.las`)."""
-    findings = judge(real("las/no-points.las", reading=ReadFacts(0)))
-    assert [f for f in findings if f.catalogue == ("FT-04",)] == []
+    """A file without points has no box to be wrong (`no-points.las`); its scale is judged."""
+    for reading in (ReadFacts(0), None):
+        (finding,) = judge(real("las/no-points.las", reading=reading))
+        assert (finding.outcome, finding.catalogue) == (Outcome.NONCONFORMING, ("FT-01",))
+
+
+def test_points_in_a_file_that_states_none_are_no_empty_file(delivered):
+    """Where a header states no point and some were read, the box is not passed over."""
+    reading = {"decoded": 3, "minimum": None, "maximum": None}
+    (finding,) = judge(delivered(header={"point_count": 0}, reading=reading))
+    assert finding.outcome is Outcome.NOT_ASSESSED
