@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -156,7 +156,7 @@ def find_layer(module: str) -> int | None:
     return LAYERS.get(parts[1])
 
 
-def find_upward(edges: Iterator[Edge]) -> list[str]:
+def find_upward(edges: Iterable[Edge]) -> list[str]:
     """Return one sentence for each import that goes up."""
     faults = []
     for edge in edges:
@@ -168,7 +168,7 @@ def find_upward(edges: Iterator[Edge]) -> list[str]:
     return faults
 
 
-def find_cycle(edges: Iterator[Edge]) -> list[str]:
+def find_cycle(edges: Iterable[Edge]) -> list[str]:
     """Return the parts of the core that import each other in a circle; empty when none do."""
     graph: dict[str, set[str]] = {}
     for edge in edges:

@@ -7,10 +7,11 @@ import importlib
 import re
 import subprocess
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
-from layers import LAYERS, PLUGIN_MAY_IMPORT, find_cycle, find_upward, list_edges
+from layers import LAYERS, PLUGIN_MAY_IMPORT, Edge, find_cycle, find_upward, list_edges
 
 from ledger.contract.registry import build_registry
 
@@ -35,6 +36,18 @@ SINGLE_IMPORTERS = {
 LOADING, DISPATCHER = "ledger.loading", "ledger.cli.group"
 
 
+@cache
+def read_edges(package: str) -> tuple[Edge, ...]:
+    """Return every import of one of our packages."""
+    return tuple(list_edges(ROOT if package == "ledger" else ROOT / "plugins", package))
+
+
+@cache
+def parse(path: Path) -> ast.Module:
+    """Return a module, read once for all tests."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def _list_sources() -> list[Path]:
     return sorted([*(ROOT / "ledger").rglob("*.py"), *(ROOT / "plugins").rglob("*.py")])
 
@@ -49,12 +62,12 @@ def test_every_part_has_a_layer() -> None:
 
 def test_imports_go_down() -> None:
     """No module of the core imports one of a higher layer."""
-    assert find_upward(list_edges(ROOT, "ledger")) == []
+    assert find_upward(read_edges("ledger")) == []
 
 
 def test_parts_form_no_circle() -> None:
     """Parts of one layer may import each other, but never in a circle."""
-    assert find_cycle(list_edges(ROOT, "ledger")) == []
+    assert find_cycle(read_edges("ledger")) == []
 
 
 def test_a_planted_upward_import_is_found(tmp_path: Path) -> None:
@@ -78,7 +91,7 @@ def test_a_planted_circle_is_found(tmp_path: Path) -> None:
 
 def test_the_core_knows_no_check() -> None:
     """Nothing in the core imports the package of checks."""
-    assert [e for e in list_edges(ROOT, "ledger") if e.target.startswith("lidar_checks")] == []
+    assert [e for e in read_edges("ledger") if e.target.startswith("lidar_checks")] == []
 
 
 def test_no_check_is_named_in_the_core() -> None:
@@ -91,7 +104,7 @@ def test_no_check_is_named_in_the_core() -> None:
         f"{path.name}: {text}"
         for path in (ROOT / "ledger").rglob("*.py")
         if "demo" not in path.parts  # its job.toml asks for what is there
-        for text in _list_texts(ast.parse(path.read_text(encoding="utf-8")))
+        for text in _list_texts(parse(path))
         if any_id.search(text)
     ]
     assert named == []
@@ -115,7 +128,7 @@ def test_checks_use_only_the_contract() -> None:
     """A check imports the contract, the records, coordinates, units and errors, nothing else."""
     strangers = [
         f"{edge.source}:{edge.line} imports {edge.target}"
-        for edge in list_edges(ROOT / "plugins", "lidar_checks")
+        for edge in read_edges("lidar_checks")
         if edge.target.startswith("ledger.") and edge.target.split(".")[1] not in PLUGIN_MAY_IMPORT
     ]
     assert strangers == []
@@ -126,7 +139,7 @@ def test_each_heavy_library_has_one_door(library: str) -> None:
     """Each heavy library is imported where the house plan says, and nowhere else."""
     importers = {
         edge.source
-        for edge in list_edges(ROOT, "ledger")
+        for edge in read_edges("ledger")
         if edge.target.split(".")[0] == library and not edge.source.startswith("ledger.testing")
     }
     assert importers == SINGLE_IMPORTERS[library]
@@ -136,7 +149,7 @@ def test_nothing_is_imported_inside_a_function() -> None:
     """Imports stand at the top of a module, where the layers can be seen."""
     inside = [
         f"{edge.source}:{edge.line}"
-        for edge in (*list_edges(ROOT, "ledger"), *list_edges(ROOT / "plugins", "lidar_checks"))
+        for edge in (*read_edges("ledger"), *read_edges("lidar_checks"))
         if edge.inside_function
     ]
     assert inside == []
@@ -148,7 +161,7 @@ def test_one_module_imports_by_name() -> None:
     An edge in a name that is put together would be seen by no test. `importlib.metadata` and
     `importlib.resources` import nothing.
     """
-    edges = list(list_edges(ROOT, "ledger"))
+    edges = list(read_edges("ledger"))
     assert {edge.source for edge in edges if edge.target == "importlib"} == {LOADING}
     unseen = {edge.source for edge in edges if edge.late and "?" in edge.target}
     assert unseen == {DISPATCHER}
@@ -156,7 +169,7 @@ def test_one_module_imports_by_name() -> None:
 
 def test_what_is_loaded_by_name_is_there() -> None:
     """Every part that is loaded late exists: no other tool would miss one that was renamed."""
-    named = {edge.target for edge in list_edges(ROOT, "ledger") if edge.late} - {"?.command"}
+    named = {edge.target for edge in read_edges("ledger") if edge.late} - {"?.command"}
     assert len(named) > 5
     for target in named:
         module, _, name = target.rpartition(".")
@@ -186,7 +199,7 @@ def test_functions_are_short() -> None:
     """No function is longer than a screen."""
     long = []
     for path in _list_sources():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(parse(path)):
             if isinstance(node, ast.FunctionDef) and node.end_lineno is not None:
                 length = node.end_lineno - node.lineno + 1
                 if length > LONGEST_FUNCTION:
@@ -200,7 +213,7 @@ def test_no_bare_assert_in_the_sources() -> None:
         f"{path.relative_to(ROOT)}:{node.lineno}"
         for path in _list_sources()
         if "testing" not in path.parts
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(parse(path))
         if isinstance(node, ast.Assert)
     ]
     assert found == []
@@ -222,7 +235,7 @@ def test_every_test_says_what_holds() -> None:
     silent = [
         f"{path.relative_to(ROOT)}: {node.name}"
         for path in sorted((ROOT / "tests").rglob("test_*.py"))
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(parse(path))
         if isinstance(node, ast.FunctionDef)
         and node.name.startswith("test_")
         and not ast.get_docstring(node)

@@ -6,7 +6,6 @@ import contextlib
 import json
 import sqlite3
 import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -31,21 +30,6 @@ COMMANDS = [
     ("recheck", 0),
     ("recheck --job", 1),
 ]
-
-
-@pytest.fixture(scope="module")
-def walked(
-    tmp_path_factory: pytest.TempPathFactory,
-) -> tuple[Path, subprocess.CompletedProcess[str]]:
-    """Run the demo once, as a person does, in a folder with a blank in its name."""
-    folder = tmp_path_factory.mktemp("a demo") / "walk"
-    done = subprocess.run(
-        [sys.executable, "-P", "-m", "ledger.cli", "demo", str(folder), "--json"],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    return folder, done
 
 
 def _ask(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, dict[str, Any]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import re
+import subprocess
 import tomllib
 from itertools import groupby
 from pathlib import Path
@@ -12,18 +13,15 @@ from pathlib import Path
 import pytest
 import tifffile
 
-from ledger.cli.frame import main
 from ledger.contract.registry import build_registry
 from ledger.demo.script import PLANTED_FOR_LATER
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Walk the demo once and return its job."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SWATHBOOK_HOME", str(tmp_path_factory.mktemp("home")))
-        folder = tmp_path_factory.mktemp("demo") / "walk"
-        assert main(["demo", str(folder)]) == 0
+@pytest.fixture
+def job(walked: tuple[Path, subprocess.CompletedProcess[str]]) -> Path:
+    """Return the job of the demo."""
+    folder, done = walked
+    assert done.returncode == 0, done.stderr
     return folder / "QM-0412"
 
 
