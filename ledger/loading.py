@@ -19,17 +19,17 @@ from typing import Any
 def load_part(module: str, name: str) -> Any:  # noqa: ANN401 - the caller knows what it asked for
     """Import a module when it is needed and return one thing of it.
 
-    The one place that imports late. Loading again costs a look into a table.
+    The one place that imports late. Loading again costs a look into a table; a module that another
+    thread is importing at this moment is waited for.
 
     Args:
         module: dotted name of the module.
         name: what is wanted of it.
     """
-    loaded = sys.modules.get(module)
-    if loaded is None:
-        with _keeping_all():
-            loaded = importlib.import_module(module)
-    return getattr(loaded, name)
+    if module in sys.modules:  # perhaps half imported; the import system knows and waits
+        return getattr(importlib.import_module(module), name)
+    with _keeping_all():
+        return getattr(importlib.import_module(module), name)
 
 
 @contextmanager

@@ -98,6 +98,11 @@ def find_explained(book: Book) -> frozenset[str]:
     return book.digests_used_as(*_EXPLAINING)
 
 
+def find_explained_sizes(book: Book) -> frozenset[int]:
+    """Return the sizes in bytes that explained files have: no file of another size is one."""
+    return book.sizes_used_as(*_EXPLAINING)
+
+
 def needs_run(path: Path) -> bool:
     """Say whether a file holds points, or is a raster: some run has to have made it."""
     return path.suffix.lower() in RASTER_SUFFIXES or holds_points(path)

@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.errors import Fault, SwathbookError
 from ledger.jobfolder import SCRATCH_NAME, make_scratch
 from ledger.model.fields import FIELDS
 from ledger.model.known import KnownBy, KnownValue
@@ -51,6 +52,7 @@ class Unfinished:
         """
         self._job = job
         self._name = f"{name}.json"
+        self._was_kept = False
         self.about = about
 
     @property
@@ -86,6 +88,7 @@ class Unfinished:
             half = path.with_suffix(".new")
             half.write_text(stored, encoding="utf-8")
             os.replace(half, path)  # noqa: PTH105 - says that an older one is replaced
+            self._was_kept = True
         except OSError:
             return
 
@@ -98,23 +101,30 @@ class Unfinished:
 
     @contextmanager
     def explain_stop(self, command: str) -> Iterator[None]:
-        """Say what is kept, and how to go on, where a person stops what is done inside.
+        """Say what is kept, and how to go on, where what is done inside cannot be carried out.
 
         Args:
             command: what goes on with it: `swathbook record rig`.
 
         Raises:
             KeyboardInterrupt: the person stopped; its text says what became of the answers.
+            SwathbookError: as it was raised, with one more line where answers were kept.
         """
         try:
             yield
         except (KeyboardInterrupt, EOFError) as stop:
-            kept = self.read()
-            if kept is None:
-                told = f"nothing was entered, and no answer was given yet; begin again: {command}"
-            else:
-                count = count_things(len(kept.answers), "answer")
-                were = "is" if len(kept.answers) == 1 else "are"
-                place = f"{SCRATCH_NAME}/{_FOLDER}/{self._name}"
-                told = f"nothing was entered; {count} {were} kept in {place}; go on with: {command}"
-            raise KeyboardInterrupt(told) from stop
+            raise KeyboardInterrupt(self._tell(command)) from stop
+        except SwathbookError as error:
+            if not self._was_kept:
+                raise
+            faults = (*error.faults, Fault(self._tell(command)))
+            raise type(error).from_faults(faults) from error
+
+    def _tell(self, command: str) -> str:
+        kept = self.read()
+        if kept is None:
+            return f"nothing was entered, and no answer was given yet; begin again: {command}"
+        count = count_things(len(kept.answers), "answer")
+        were = "is" if len(kept.answers) == 1 else "are"
+        place = f"{SCRATCH_NAME}/{_FOLDER}/{self._name}"
+        return f"nothing was entered; {count} {were} kept in {place}; go on with: {command}"

@@ -1,24 +1,47 @@
-"""Finding the files that a run may have made, and their digests.
+"""Finding the files that a run may have made.
 
 What no process explains is told by the rule of `ledger.outputs`. What that rule leaves open is read
-here: known bytes under a new name, or with another time, are no outputs of a new run.
+here: known bytes under a new name, or with another time, are no outputs of a new run. Bytes can be
+known only where their number is, so that all other files are hashed later, while a person answers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ledger.errors import FaultsError, MalformedFileError
-from ledger.fixity import Fixity, read_many
+from ledger.errors import ChangedFileError, Fault, FaultsError, FileError, MalformedFileError
+from ledger.fixity import Fixity, look_at, make_file_id, read_many, read_pieces
 from ledger.lasheader import read_las_header
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import Progress
 from ledger.model.filename import make_book_path
 from ledger.model.header import LasHeader
-from ledger.outputs import find_explained, holds_points, list_outputs, needs_run, sort_outputs
+from ledger.outputs import (
+    find_explained,
+    find_explained_sizes,
+    holds_points,
+    list_outputs,
+    needs_run,
+    sort_outputs,
+)
 from ledger.store.reading import Book
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """What the system said of a file when it was found.
+
+    Args:
+        bytes: size.
+        mtime_ns: modification time, nanoseconds since the epoch of the system.
+        file_id: device and file number as `dev:inode`.
+    """
+
+    bytes: int
+    mtime_ns: int
+    file_id: str
 
 
 @dataclass(frozen=True)
@@ -29,7 +52,8 @@ class Candidate:
         path: absolute path.
         stored: the path as the book writes it.
         raw: its raw bytes in hex where `stored` is not exactly it.
-        fixity: its bytes at the moment they were hashed.
+        stamp: the file when it was found; any other later is another file.
+        sha256: digest of its bytes; empty while nobody has read them.
         holds_points: whether it is, or should be, a point file.
         header: header of a point file; None when it has none or it cannot be read.
         fault: why the header cannot be read; empty otherwise.
@@ -38,7 +62,8 @@ class Candidate:
     path: Path
     stored: str
     raw: str
-    fixity: Fixity
+    stamp: Stamp
+    sha256: str = ""
     holds_points: bool = False
     header: LasHeader | None = None
     fault: str = ""
@@ -69,12 +94,12 @@ def find_unexplained(book: Book, folder: Path, progress: Progress) -> Found:
     if not outputs.waiting and not outputs.touched:
         return Found()
     doubtful = sorted(each.path for each in (*outputs.waiting, *outputs.touched, *outputs.beside))
-    candidates = _read(doubtful, book.folder, progress)
+    candidates = _read(book, doubtful, progress)
     explained = find_explained(book)
     fresh: list[Candidate] = []
     known: list[FileRecord] = []
     for each in candidates:
-        if each.fixity.sha256 in explained:
+        if each.sha256 in explained:
             known.append(_see_again(book, each))
         else:
             fresh.append(each)
@@ -85,11 +110,11 @@ def find_unexplained(book: Book, folder: Path, progress: Progress) -> Found:
 def _see_again(book: Book, each: Candidate) -> FileRecord:
     """Return the record of known bytes, with the place and the time that they have here."""
     return replace(
-        book.uses(each.fixity.sha256)[-1].file,
+        book.uses(each.sha256)[-1].file,
         path=each.stored,
         path_bytes=each.raw,
-        bytes=each.fixity.bytes,
-        mtime_ns=each.fixity.mtime_ns,
+        bytes=each.stamp.bytes,
+        mtime_ns=each.stamp.mtime_ns,
     )
 
 
@@ -100,15 +125,90 @@ def read_named(book: Book, paths: Iterable[Path], progress: Progress) -> tuple[C
         UnreadableFileError: a path does not exist.
         FaultsError: some of them cannot be read, or are still being written.
     """
-    return _read(list_outputs(paths, book.folder), book.folder, progress)
+    return _read(book, list_outputs(paths, book.folder), progress)
 
 
-def _read(paths: list[Path], job: Path, progress: Progress) -> tuple[Candidate, ...]:
-    fixities = hash_all(paths, progress)
-    return tuple(_describe(path, fixities[path], job) for path in paths)
+def _read(book: Book, paths: Sequence[Path], progress: Progress) -> tuple[Candidate, ...]:
+    """Look at files, and hash those whose bytes the book may know."""
+    candidates = _look_at_all(paths, book.folder)
+    sizes = find_explained_sizes(book)
+    doubtful = [each.path for each in candidates if each.stamp.bytes in sizes]
+    fixities = hash_all(doubtful, progress) if doubtful else {}
+    return tuple(
+        take_digest(each, fixities[each.path]) if each.path in fixities else each
+        for each in candidates
+    )
 
 
-def hash_all(paths: list[Path], progress: Progress) -> dict[Path, Fixity]:
+def _look_at_all(paths: Sequence[Path], job: Path) -> list[Candidate]:
+    """Return the files as they are found, or every reason why some cannot be read."""
+    candidates: list[Candidate] = []
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            candidates.append(_look(path, job))
+        except FileError as error:
+            faults += error.faults
+    if faults:
+        raise FaultsError.from_faults(tuple(faults))
+    return candidates
+
+
+def _look(path: Path, job: Path) -> Candidate:
+    stored, raw = make_book_path(path, job)
+    status = look_at(path)
+    _require_readable(path)
+    stamp = Stamp(status.st_size, status.st_mtime_ns, make_file_id(status))
+    if not holds_points(path):
+        return Candidate(path, stored, raw, stamp)
+    try:
+        header, fault = read_las_header(path), ""
+    except MalformedFileError as error:
+        header, fault = None, error.faults[0].what
+    return Candidate(path, stored, raw, stamp, "", holds_points=True, header=header, fault=fault)
+
+
+def _require_readable(path: Path) -> None:
+    """Read one byte, so that a file that cannot be opened is known before anything is asked."""
+    for _ in read_pieces(path, 1):
+        return
+
+
+def take_digest(each: Candidate, fixity: Fixity) -> Candidate:
+    """Return a file with its digest.
+
+    Raises:
+        ChangedFileError: it is another file than was found.
+    """
+    if Stamp(fixity.bytes, fixity.mtime_ns, fixity.file_id) != each.stamp:
+        raise _make_changed_error(each)
+    return replace(each, sha256=fixity.sha256)
+
+
+def require_unchanged(each: Candidate) -> None:
+    """Refuse a file that is not what was found.
+
+    Raises:
+        ChangedFileError: size, modification time or file id differ, or it is gone.
+    """
+    try:
+        status = look_at(each.path)
+    except FileError:
+        raise _make_changed_error(each) from None
+    if Stamp(status.st_size, status.st_mtime_ns, make_file_id(status)) != each.stamp:
+        raise _make_changed_error(each)
+
+
+def _make_changed_error(each: Candidate) -> ChangedFileError:
+    """Return the error about a file that changed while it was recorded."""
+    return ChangedFileError(
+        "the file changed while it was recorded",
+        where=str(each.path),
+        remedy="record it again when nothing writes to it",
+    )
+
+
+def hash_all(paths: Sequence[Path], progress: Progress) -> dict[Path, Fixity]:
     """Return the digests of files, or every reason why some could not be had.
 
     Raises:
@@ -128,14 +228,3 @@ def _measure(path: Path) -> int:
         return path.stat().st_size
     except OSError:
         return 0  # the reader says what is wrong with it
-
-
-def _describe(path: Path, fixity: Fixity, job: Path) -> Candidate:
-    stored, raw = make_book_path(path, job)
-    if not holds_points(path):
-        return Candidate(path, stored, raw, fixity)
-    try:
-        header, fault = read_las_header(path), ""
-    except MalformedFileError as error:
-        header, fault = None, error.faults[0].what
-    return Candidate(path, stored, raw, fixity, holds_points=True, header=header, fault=fault)

@@ -102,17 +102,17 @@ def _find_part(each: Candidate, folder: Path) -> str:
 
 
 def _split_by_pause(members: Sequence[Candidate]) -> list[tuple[Candidate, ...]]:
-    ordered = sorted(members, key=lambda each: each.fixity.mtime_ns)
+    ordered = sorted(members, key=lambda each: each.stamp.mtime_ns)
     sessions: list[list[Candidate]] = [[ordered[0]]]
     for before, each in pairwise(ordered):
-        if each.fixity.mtime_ns - before.fixity.mtime_ns > PAUSE_NS:
+        if each.stamp.mtime_ns - before.stamp.mtime_ns > PAUSE_NS:
             sessions.append([])
         sessions[-1].append(each)
     return [tuple(sorted(session, key=lambda each: each.stored)) for session in sessions]
 
 
 def _span(files: Sequence[Candidate]) -> tuple[int, int]:
-    times = [each.fixity.mtime_ns for each in files]
+    times = [each.stamp.mtime_ns for each in files]
     return min(times), max(times)
 
 
@@ -137,7 +137,7 @@ def _join(groups: list[Group], part: str, members: list[Candidate]) -> list[Grou
 
 def _is_near(each: Candidate, group: Group) -> bool:
     first, last = _span(group.files)
-    return first - PAUSE_NS <= each.fixity.mtime_ns <= last + PAUSE_NS
+    return first - PAUSE_NS <= each.stamp.mtime_ns <= last + PAUSE_NS
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 Invariants:
 
+- Outputs are read while the person answers.
 - Nothing is entered until everything is known: an interruption leaves the book as it was, and the
   answers in a draft.
 - Files that differ from each other are never attributed together without a person.
@@ -21,8 +22,8 @@ from ledger.model.fields import CAPTURE_SETTINGS
 from ledger.model.known import KnownValue
 from ledger.model.process import works_on_others
 from ledger.record.answers import make_finder
+from ledger.record.background import BackgroundReading
 from ledger.record.inputs import ask_inputs, find_named_inputs
-from ledger.record.outputs import describe_outputs
 from ledger.record.process import (
     ProcessOptions,
     ProcessRecord,
@@ -65,30 +66,36 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
     with Book.open(job) as book:
         named = find_named_inputs(book, options.inputs, progress)
         chosen = choose_outputs(book, RUN, options, given, ask=ask, progress=progress)
-        used = named if options.inputs else ask_inputs(book, ask)
-        makers = find_makers(book, used.inputs)
-        carried = _find_carried(book)
-        read = read_named_settings(book, RUN, options, ask)
     if not chosen.files and chosen.known and not is_thrown_away(RUN, given):
         return see_again(job, chosen.known, options.by)
-    later = works_on_others(RUN.kind, used.inputs, makers)
-    used = used.with_inputs(read.inputs)
     unfinished = Unfinished(job, RUN.kind, name_outputs(chosen))
-    interview = Interview(
-        RUN.kind,
-        ask,
-        make_finder(job),
-        unfinished,
-        carried,
-        choices=dict.fromkeys(CAPTURE_SETTINGS, ()) if later else {},
-        title=f"Run that made {unfinished.about}",
-    )
-    with unfinished.explain_stop(options.write_command(RUN)):
+    with (
+        unfinished.explain_stop(options.write_command(RUN)),
+        BackgroundReading(chosen.files) as reading,
+    ):
+        with Book.open(job) as book:
+            used = named if options.inputs else ask_inputs(book, ask)
+            makers = find_makers(book, used.inputs)
+            carried = _find_carried(book)
+            read = read_named_settings(book, RUN, options, ask)
+        later = works_on_others(RUN.kind, used.inputs, makers)
+        interview = Interview(
+            RUN.kind,
+            ask,
+            make_finder(job),
+            unfinished,
+            carried,
+            choices=dict.fromkeys(CAPTURE_SETTINGS, ()) if later else {},
+            title=f"Run that made {unfinished.about}",
+        )
         values = interview.fill({**read_told(chosen.files), **read.values, **given})
-        outputs = describe_outputs(chosen.files, progress)
-    record = ProcessRecord(RUN, options, values, used, makers, outputs, chosen.left_out, read=read)
-    with BookWriter.open(job) as writer:
-        result = record.enter(writer, chosen.known)
+        outputs = reading.finish(progress)
+        used = used.with_inputs(read.inputs)
+        record = ProcessRecord(
+            RUN, options, values, used, makers, outputs, chosen.left_out, read=read
+        )
+        with BookWriter.open(job) as writer:
+            result = record.enter(writer, chosen.known)
     unfinished.clear()
     return replace(result, step=find_next_step(job))
 

@@ -21,9 +21,9 @@ from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things, join_choices
 from ledger.model.process import Decision, Input, Process
 from ledger.record.answers import make_finder
+from ledger.record.background import BackgroundReading
 from ledger.record.candidates import Candidate
 from ledger.record.inputs import Used, find_named_inputs, list_outputs
-from ledger.record.outputs import describe_outputs
 from ledger.record.process import (
     ProcessOptions,
     ProcessRecord,
@@ -69,27 +69,31 @@ def record_step(job: Path, options: StepOptions, ask: Ask, progress: Progress) -
     with Book.open(job) as book:
         named = find_named_inputs(book, options.inputs, progress)
         chosen = choose_outputs(book, STEP, options, given, ask=ask, progress=progress)
-        if not chosen.files and chosen.known and not is_thrown_away(STEP, given):
-            return see_again(job, chosen.known, options.by)
-        used = named if options.inputs else _ask_sources(book, options, ask)
-        makers = find_makers(book, used.inputs)
-        _require_sources(used, makers, options)
-        told = _read_told(book, chosen.files, used.inputs)
-        points_in = _count_points(book, used.inputs)
-        carried = _find_carried(book)
-        read = read_named_settings(book, STEP, options, ask)
-        used = used.with_inputs(read.inputs)
+    if not chosen.files and chosen.known and not is_thrown_away(STEP, given):
+        return see_again(job, chosen.known, options.by)
     unfinished = Unfinished(job, STEP.kind, name_outputs(chosen))
-    title = f"Step that made {unfinished.about}"
-    interview = Interview(STEP.kind, ask, make_finder(job), unfinished, carried, title=title)
-    with unfinished.explain_stop(options.write_command(STEP)):
+    with (
+        unfinished.explain_stop(options.write_command(STEP)),
+        BackgroundReading(chosen.files) as reading,
+    ):
+        with Book.open(job) as book:
+            used = named if options.inputs else _ask_sources(book, options, ask)
+            makers = find_makers(book, used.inputs)
+            _require_sources(used, makers, options)
+            told = _read_told(book, chosen.files, used.inputs)
+            points_in = _count_points(book, used.inputs)
+            carried = _find_carried(book)
+            read = read_named_settings(book, STEP, options, ask)
+        title = f"Step that made {unfinished.about}"
+        interview = Interview(STEP.kind, ask, make_finder(job), unfinished, carried, title=title)
         values = interview.fill({**told, **read.values, **given})
-        outputs = describe_outputs(chosen.files, progress)
-    record = ProcessRecord(
-        STEP, options, values, used, makers, outputs, chosen.left_out, points_in, read
-    )
-    with BookWriter.open(job) as writer:
-        result = record.enter(writer, chosen.known)
+        outputs = reading.finish(progress)
+        used = used.with_inputs(read.inputs)
+        record = ProcessRecord(
+            STEP, options, values, used, makers, outputs, chosen.left_out, points_in, read
+        )
+        with BookWriter.open(job) as writer:
+            result = record.enter(writer, chosen.known)
     unfinished.clear()
     return replace(result, step=find_next_step(job))
 

@@ -29,7 +29,7 @@ def require_not_taken(book: Book, files: Sequence[Candidate], ask: Ask, verb: Ve
     raw: list[str] = []
     by_run: dict[str, list[str]] = {}
     for file in files:
-        for use in book.uses(file.fixity.sha256):
+        for use in book.uses(file.sha256) if file.sha256 else ():
             if use.file.path != file.stored:
                 continue
             if use.relation == "registered" and file.stored not in raw:

@@ -197,6 +197,17 @@ def read_digests_used_as(
     return frozenset(row[0] for row in rows)
 
 
+def read_sizes_used_as(connection: sqlite3.Connection, relations: Iterable[str]) -> frozenset[int]:
+    """Return the sizes in bytes of files that have a use of one of these relations."""
+    wanted = tuple(relations)
+    marks = ", ".join("?" * len(wanted))
+    rows = connection.execute(
+        f"SELECT DISTINCT bytes FROM files WHERE relation IN ({marks})",  # noqa: S608
+        wanted,
+    ).fetchall()
+    return frozenset(row[0] for row in rows)
+
+
 def read_files_of_flight(connection: sqlite3.Connection, flight: str) -> tuple[FileRecord, ...]:
     """Return the files registered with a flight, in order of entry."""
     return read_files(

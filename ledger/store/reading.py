@@ -274,6 +274,11 @@ class Book:
         with self._looking_up() as connection:
             return lookups.read_digests_used_as(connection, relations)
 
+    def sizes_used_as(self, *relations: str) -> frozenset[int]:
+        """Return the sizes in bytes of files that have a use of one of these relations."""
+        with self._looking_up() as connection:
+            return lookups.read_sizes_used_as(connection, relations)
+
     def raw_sightings(self) -> tuple[Sighting, ...]:
         """Return where the bytes of registered files were seen, sorted by path."""
         with self._looking_up() as connection:

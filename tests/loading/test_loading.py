@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gc
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -55,3 +57,16 @@ def test_a_module_that_breaks_leaves_the_collector_on(module: str) -> None:
     with pytest.raises(ValueError, match="broken"):
         load_part("loaded_broken", "part")
     assert gc.isenabled()
+
+
+def test_a_module_that_another_thread_imports_is_waited_for(tmp_path: Path, module: str) -> None:
+    """Nobody is handed a module that is half there."""
+    (tmp_path / f"{module}.py").write_text(
+        "import time\nbegun = True\ntime.sleep(0.3)\npart = object()\n", encoding="utf-8"
+    )
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(load_part, module, "part")
+        while not hasattr(sys.modules.get(module), "begun"):
+            time.sleep(0.001)
+        second = pool.submit(load_part, module, "part")
+    assert first.result() is second.result()

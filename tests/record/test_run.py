@@ -437,7 +437,8 @@ def test_untouched_outputs_are_not_read_again(
         hashed.extend(paths)
         return read_many(paths, progress)  # type: ignore[arg-type]
 
-    monkeypatch.setattr("ledger.record.candidates.read_many", watch)
+    for module in ("candidates", "background"):
+        monkeypatch.setattr(f"ledger.record.{module}.read_many", watch)
     record(job)
     assert hashed == [new]
 
@@ -533,7 +534,8 @@ def test_registered_inputs_are_not_read_again(
         hashed.extend(paths)
         return read_many(paths, progress)  # type: ignore[arg-type]
 
-    monkeypatch.setattr("ledger.record.candidates.read_many", watch)
+    for module in ("candidates", "background"):
+        monkeypatch.setattr(f"ledger.record.{module}.read_many", watch)
     (used,) = record(job, inputs=(str(job / "raw"),)).inputs
     assert (used.path, used.role) == ("raw/a.bin", "calibration")
     assert used.sha256 == hashlib.sha256(b"raw").hexdigest()
