@@ -6,26 +6,30 @@ import os
 from pathlib import Path
 
 from ledger.audit.wishes import settle_wishes
+from ledger.contract.guard import Guard
 from ledger.contract.registry import build_registry
 from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.model.ask import Progress
 from ledger.model.audit import ChecksResult
 from ledger.shortfile import read_short_file
 from ledger.specfile.reading import read_leniently
 
 
-def list_checks(job: Path | None = None) -> ChecksResult:
+def list_checks(job: Path | None = None, progress: Progress | None = None) -> ChecksResult:
     """Return every installed check.
 
     Args:
         job: a job folder, whose `job.toml` fills the criteria; None for the defaults alone.
+        progress: told of a plugin that takes very long; None for nobody.
 
     Raises:
         SpecificationError: the job's `job.toml` cannot be used.
         UnreadableFileError: it cannot be read.
     """
     reading = read_leniently(_read_content(job), SPECIFICATION_NAME)
-    registry = build_registry()
-    wishes = settle_wishes(reading, registry)
+    with Guard(progress) as guard:
+        registry = build_registry(guard)
+        wishes = settle_wishes(reading, registry, guard)
     return ChecksResult(
         checks=wishes.settled.facts,
         plugins=registry.plugins,

@@ -184,7 +184,7 @@ def _collect(path: Path, future: Future[Fixity]) -> tuple[Path, Fixity | FileErr
         return path, error
 
 
-class _SharedProgress:
+class _SharedProgress(NoProgress):
     """Passes advances on from several threads, and stops them at the next piece when told to."""
 
     def __init__(self, progress: Progress) -> None:
@@ -192,11 +192,7 @@ class _SharedProgress:
         self._lock = threading.Lock()
         self.stopped = threading.Event()
 
-    def start(self, label: str, total: int, unit: str) -> None:
-        """Ignore the start: the caller of `read_many` has announced the whole."""
-
-    def finish(self) -> None:
-        """Ignore the end, for the same reason."""
+    # Start and end are ignored: the caller of `read_many` has announced the whole.
 
     def advance(self, amount: int) -> None:
         if self.stopped.is_set():

@@ -14,12 +14,14 @@ from typing import Any
 from pydantic import ValidationError
 
 from ledger.audit.applied import apply_criteria
+from ledger.canonical import encode, make_decimals
 from ledger.contract.check import Check, Criteria, PointCheck
 from ledger.contract.enabled import EnabledCheck
-from ledger.contract.guard import guarded
+from ledger.contract.guard import Guard
 from ledger.contract.needs import list_specification_keys
 from ledger.contract.profile import Profile
 from ledger.contract.registry import RegisteredCheck, Registry
+from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
 from ledger.model.phrases import find_nearest, join_choices
 from ledger.model.specification import Specification
@@ -54,7 +56,12 @@ class Settled:
         return frozenset({AUDIT_ITSELF, *self.absent, *named})
 
 
-def settle_checks(registry: Registry, specification: Specification, faults: FaultList) -> Settled:
+def settle_checks(
+    registry: Registry,
+    specification: Specification,
+    faults: FaultList,
+    guard: Guard | None = None,
+) -> Settled:
     """Decide which checks run, and validate their criteria.
 
     What is returned counts only where no fault was added.
@@ -63,15 +70,24 @@ def settle_checks(registry: Registry, specification: Specification, faults: Faul
         registry: what is installed.
         specification: `job.toml` as read.
         faults: the faults of the file so far; those of `[criteria]` and `[checks]` are added.
+        guard: calls the plugins' own models; None for one of its own.
     """
-    return _Settling(registry, specification, faults).settle()
+    return _Settling(registry, specification, faults, guard or Guard()).settle()
+
+
+def _is_stated(place: tuple[int | str, ...], own: Mapping[str, Any]) -> bool:
+    """Say whether a fault lies in what `job.toml` states; one of the whole section may."""
+    return place[0] in own if place else bool(own)
 
 
 class _Settling:
     """One settling: collects faults instead of stopping at the first."""
 
-    def __init__(self, registry: Registry, specification: Specification, faults: FaultList) -> None:
+    def __init__(
+        self, registry: Registry, specification: Specification, faults: FaultList, guard: Guard
+    ) -> None:
         self._faults = faults
+        self._guard = guard
         self._registry = registry
         self._specification = specification
         self._named = tuple(name for name in specification.criteria if name != PROFILE_KEY)
@@ -169,9 +185,11 @@ class _Settling:
         given = {**{name: clause.value for name, clause in clauses.items()}, **(own or {})}
         criteria: Criteria | None = None
         applied: tuple[Criterion, ...] = ()
-        with guarded() as attempt:
+        with self._guard.call(each.plugin, f"check {check.id}, criteria") as attempt:
             criteria = self._validate(check, given, own)
             applied = apply_criteria(check.criteria, criteria, own or {}, clauses, self._profile)
+            # What cannot be stored is found now, and not when an hour of reading is entered.
+            encode([make_decimals(criterion.value) for criterion in applied])
         if attempt.fault:
             sentence = f"the criteria of check {check.id} cannot be used: {attempt.fault}"
             self._plugin_faults.append(PluginFault(each.plugin.name, each.plugin.version, sentence))
@@ -181,11 +199,23 @@ class _Settling:
     def _validate(
         self, check: Check, given: Mapping[str, Any], own: Mapping[str, Any] | None
     ) -> Criteria | None:
-        """Return the criteria; None where they are blank or wrong."""
+        """Return the criteria; None where they are blank or wrong.
+
+        Raises:
+            ContractError: nobody wrote into `job.toml` what the model of the check refuses.
+        """
         try:
             return check.criteria.model_validate_json(json.dumps(given))
         except ValidationError as error:
-            if own is None and all(each["type"] == "missing" for each in error.errors()):
+            told = error.errors(include_url=False)
+            wrong = [each for each in told if each["type"] != "missing"]
+            if wrong and not any(_is_stated(each["loc"], own or {}) for each in wrong):
+                first = ".".join(map(str, wrong[0]["loc"])) or "its criteria together"
+                raise ContractError(
+                    f"the model of the check refuses what is not from job.toml, {first}",
+                    found=wrong[0]["msg"],
+                ) from None
+            if own is None and not wrong:
                 return None
             explain_validation(error, self._faults, ("criteria", check.id), check.criteria)
             return None

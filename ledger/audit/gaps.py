@@ -10,9 +10,11 @@ from collections.abc import Iterable, Mapping
 
 from ledger.audit.delivery import CHANGED
 from ledger.contract.evidence import DeliveredFile
+from ledger.contract.hearing import Heard
 from ledger.contract.origin import OWN_DISTRIBUTION
 from ledger.model.audit import AUDIT_ITSELF, WHOLE_DELIVERY, PluginFault
-from ledger.model.finding import Finding, Outcome, Where
+from ledger.model.finding import Finding, Grade, Outcome, Where
+from ledger.model.phrases import count_things
 from ledger.model.typed import quote_path
 
 
@@ -74,6 +76,28 @@ def tell_absent(absent: Mapping[str, str]) -> tuple[Finding, ...]:
             revision=1,
         )
         for name, why in sorted(absent.items())
+    )
+
+
+def tell_printed(heard: Mapping[tuple[str, str], Heard]) -> tuple[Finding, ...]:
+    """Return one observation for each plugin that printed instead of answering.
+
+    Args:
+        heard: what was left out, by name and version of the plugin.
+    """
+    return tuple(
+        Finding(
+            check=AUDIT_ITSELF,
+            outcome=Outcome.NONCONFORMING,
+            grade=Grade.OBSERVATION,
+            subject=f"plugin {name}",
+            sentence=f"{name} {version} printed {count_things(each.lines, 'line')}, "
+            f"left out here and of no weight in the verdict. The first: {each.first}",
+            remedy=f"If it matters, ask the authors of {name} to say it in a finding.",
+            plugin=OWN_DISTRIBUTION,
+            revision=1,
+        )
+        for (name, version), each in sorted(heard.items())
     )
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from ledger.audit.criteria import Settled
 from ledger.audit.specified import Specified, add_grid
 from ledger.audit.wishes import settle_wishes
+from ledger.contract.guard import Guard
 from ledger.contract.registry import build_registry
 from ledger.errors import SpecificationError, UnreadableFileError, UsageError
 from ledger.fixity import read_fixity
@@ -60,13 +61,14 @@ class Request:
         return make_book_path(self.folder, self.job)[1]
 
 
-def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
+def read_request(job: Path, folder: Path, options: AuditOptions, guard: Guard) -> Request:
     """Read the specification and settle what is asked for.
 
     Args:
         job: the job folder.
         folder: the folder to audit.
         options: how.
+        guard: calls what plugins wrote.
 
     Raises:
         UsageError: the job lies inside the folder.
@@ -83,8 +85,8 @@ def read_request(job: Path, folder: Path, options: AuditOptions) -> Request:
         )
     content = _read_content(home / SPECIFICATION_NAME)
     reading = read_leniently(content, SPECIFICATION_NAME)
-    registry = build_registry()
-    wishes = settle_wishes(reading, registry)
+    registry = build_registry(guard)
+    wishes = settle_wishes(reading, registry, guard)
     return Request(
         job=home,
         folder=place,

@@ -19,11 +19,18 @@ from ledger.audit.criteria import Settled
 from ledger.audit.delivery import CHANGED, ReadFile, find_changed, read_delivery
 from ledger.audit.entering import Audited, enter_audit
 from ledger.audit.folder import list_folder
-from ledger.audit.gaps import tell_absent, tell_no_check, tell_plugin_faults, tell_unread
+from ledger.audit.gaps import (
+    tell_absent,
+    tell_no_check,
+    tell_plugin_faults,
+    tell_printed,
+    tell_unread,
+)
 from ledger.audit.places import add_lonlat
 from ledger.audit.records import Records
 from ledger.audit.request import Request, read_request
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.guard import Guard
 from ledger.contract.passing import PassResult
 from ledger.contract.runner import Runner
 from ledger.errors import BrokenBookError
@@ -62,13 +69,13 @@ def audit_folder(
     started = time.monotonic()
     with BookWriter.open(job) as writer:
         _require_unbroken(writer)
-    with Book.open(job) as book:
-        request = read_request(book.folder, folder, options)
+    with Book.open(job) as book, Guard(progress) as guard:
+        request = read_request(book.folder, folder, options, guard)
         found = list_folder(request.folder)
         records = Records(book)
         known = records.find_known_digests(request.book_folder) if options.quick else {}
         files = read_delivery(found, known, progress)
-        audited = _judge(request, files, records, progress, _Interim(on_interim, started))
+        audited = _judge(request, files, records, guard, _Telling(progress, on_interim, started))
     return enter_audit(request, audited, started)
 
 
@@ -89,9 +96,10 @@ def _require_unbroken(writer: BookWriter) -> None:
 
 
 @dataclass(frozen=True)
-class _Interim:
-    """Gives the verdict so far."""
+class _Telling:
+    """Tells how far the audit has come, and gives the verdict so far."""
 
+    progress: Progress
     on_interim: OnInterim | None
     started: float
 
@@ -107,21 +115,21 @@ def _judge(
     request: Request,
     files: tuple[ReadFile, ...],
     records: Records,
-    progress: Progress,
-    interim: _Interim,
+    guard: Guard,
+    telling: _Telling,
 ) -> Audited:
     """Run the checks: records and headers, then points, then all with what points showed."""
-    runner = Runner(request.settled.enabled)
+    runner = Runner(request.settled.enabled, guard)
     evidence = _assemble(request, files, records)
     readings: dict[str, PassResult] = {}
     if not request.options.quick:
-        so_far = (*_tell_gaps(request, evidence), *runner.judge_records(evidence))
-        interim.give(request.settled, _sort(so_far), len(files))
+        so_far = (*runner.judge_records(evidence), *_tell_gaps(request, evidence, guard))
+        telling.give(request.settled, _sort(so_far), len(files))
         paths = {each.file.path: each.found.path for each in files}
-        readings = runner.read_points(evidence, paths, progress)
+        readings = runner.read_points(evidence, paths, telling.progress)
         evidence = _complete(evidence, readings, records)
     evidence = _mark_changed(evidence, find_changed(files))
-    judged = (*_tell_gaps(request, evidence), *runner.judge_all(evidence))
+    judged = (*runner.judge_all(evidence), *_tell_gaps(request, evidence, guard))
     findings = _sort(add_lonlat(each, request.specified.horizontal) for each in judged)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
     return Audited(files, evidence, findings, readings, blanks)
@@ -187,11 +195,12 @@ def _mark_changed(evidence: Evidence, changed: tuple[str, ...]) -> Evidence:
     return replace(evidence, files=files)
 
 
-def _tell_gaps(request: Request, evidence: Evidence) -> tuple[Finding, ...]:
+def _tell_gaps(request: Request, evidence: Evidence, guard: Guard) -> tuple[Finding, ...]:
     none = () if request.settled.enabled else (tell_no_check(),)
     return (
         *tell_unread(evidence.files, evidence.folder),
         *tell_plugin_faults(request.faults),
         *tell_absent(request.settled.absent),
+        *tell_printed(guard.heard),
         *none,
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from ledger.audit.criteria import Settled, settle_checks
 from ledger.audit.specified import Specified, read_specified
+from ledger.contract.guard import Guard
 from ledger.contract.needs import list_specification_keys
 from ledger.contract.registry import Registry
 from ledger.model.specification import Specification
@@ -30,17 +31,18 @@ class Wishes:
     unread: tuple[str, ...]
 
 
-def settle_wishes(reading: Reading, registry: Registry) -> Wishes:
+def settle_wishes(reading: Reading, registry: Registry, guard: Guard | None = None) -> Wishes:
     """Settle the checks and read the coordinate systems of a specification.
 
     Args:
         reading: the file as read, with its faults so far.
         registry: what is installed.
+        guard: calls what plugins wrote; None for one of its own.
 
     Raises:
         SpecificationError: with every fault of every kind, in the order of the lines.
     """
-    settled = settle_checks(registry, reading.specification, reading.faults)
+    settled = settle_checks(registry, reading.specification, reading.faults, guard)
     specified = read_specified(reading.specification, reading.faults)
     reading.faults.require_none()
     read = (key for each in settled.enabled for key in list_specification_keys(each.check))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TextIO
+
 from rich.console import Console
 from rich.progress import (
     BarColumn,
@@ -16,6 +18,8 @@ from rich.progress import (
 )
 from rich.text import Text
 
+from ledger.model.filename import escape_for_screen
+
 
 class _RateColumn(ProgressColumn):
     """Units per second, for work that is not counted in bytes."""
@@ -29,10 +33,11 @@ class _RateColumn(ProgressColumn):
 class Bar:
     """One line on stderr that says how much, how fast, and how long still."""
 
-    def __init__(self, label: str, total: int, unit: str, done: int) -> None:
+    def __init__(self, stream: TextIO, label: str, total: int, unit: str, done: int) -> None:
         """Show it.
 
         Args:
+            stream: where.
             label: what is done.
             total: units in all; 0 where nobody knows.
             unit: `bytes`, `points` or `files`.
@@ -48,8 +53,10 @@ class Bar:
             BarColumn(),
             *columns,
             TimeRemainingColumn(),
-            console=Console(stderr=True),
+            console=Console(file=stream),
             transient=True,
+            redirect_stdout=False,
+            redirect_stderr=False,
         )
         self._task = self._progress.add_task(label, total=total or None, completed=done, unit=unit)
         self._progress.start()
@@ -57,6 +64,10 @@ class Bar:
     def advance(self, amount: int) -> None:
         """Add `amount` units to what is done."""
         self._progress.advance(self._task, amount)
+
+    def notice(self, sentence: str) -> None:
+        """Say something above the line."""
+        self._progress.console.print(Text(f"swathbook: {escape_for_screen(sentence)}"))
 
     def stop(self) -> None:
         """Clear the line."""

@@ -6,7 +6,9 @@ import click
 
 from ledger.checks import list_checks
 from ledger.cli.options import find_job_or_none, shared_options
+from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
+from ledger.cli.streams import own_streams
 from ledger.report.checks import make_json, make_screen
 
 
@@ -18,4 +20,7 @@ def command(ctx: click.Context) -> None:
 
     Inside a job the criteria are those of its job.toml, else the defaults.
     """
-    show(ctx, list_checks(find_job_or_none(ctx)), make_json, make_screen)
+    own_streams(ctx)
+    with TerminalProgress() as progress:
+        result = list_checks(find_job_or_none(ctx), progress)
+    show(ctx, result, make_json, make_screen)

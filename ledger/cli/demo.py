@@ -13,6 +13,7 @@ from ledger.cli.frame import main
 from ledger.cli.options import shared_options, wants_json
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
+from ledger.cli.streams import own_streams
 from ledger.demo.script import (
     JOB_NAME,
     PLANTED_FOR_LATER,
@@ -38,6 +39,7 @@ def command(ctx: click.Context, folder: str) -> None:
     Exit status 0 when every step ended as it should; its first audit ends with 1, as it should.
     """
     begun = time.monotonic()
+    own_streams(ctx)
     place = read_dropped_path(folder).absolute()
     prepare_folder(place)
     console = make_console()

@@ -15,6 +15,7 @@ import click
 from ledger import __version__
 from ledger.cli.group import STATUS_MODULE, LazyGroup, load_command
 from ledger.cli.signs import make_streams_safe
+from ledger.cli.streams import WHOLE_PROCESS, close_streams
 from ledger.errors import SwathbookError
 from ledger.loading import load_part
 
@@ -37,7 +38,7 @@ def swathbook(ctx: click.Context, job: str | None, *, as_json: bool, version: bo
 
     Typed alone, it says where the job stands and what to type next.
     """
-    ctx.obj = {"job": job, "json": as_json}
+    ctx.obj = {**(ctx.obj or {}), "job": job, "json": as_json}
     if version:
         python = ".".join(str(part) for part in sys.version_info[:3])
         if as_json:
@@ -57,22 +58,25 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Args:
         arguments: words after the program's name; those of this process when left out.
     """
+    is_whole = arguments is None
     words = list(sys.argv[1:] if arguments is None else arguments)
     make_streams_safe()
     try:
-        status = _run(words)
+        status = _run(words, {WHOLE_PROCESS: is_whole})
         if sys.stdout is not None:
             sys.stdout.flush()
     except BrokenPipeError:
         # The reader went away. Point the stream elsewhere, so that closing it stays quiet.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    if is_whole:
+        close_streams()
     return status
 
 
-def _run(words: list[str]) -> int:
+def _run(words: list[str], given: dict[str, object]) -> int:
     try:
-        result = swathbook.main(words, prog_name="swathbook", standalone_mode=False)
+        result = swathbook.main(words, prog_name="swathbook", standalone_mode=False, obj=given)
     except (click.exceptions.Abort, KeyboardInterrupt) as stop:
         # The library hides the interruption, which may say what was kept, behind its own.
         kept = str(stop.__cause__ or stop)

@@ -10,6 +10,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from ledger.loading import load_part
+from ledger.model.filename import escape_for_screen
 
 if TYPE_CHECKING:  # small calls never show one
     from ledger.cli.bar import Bar
@@ -39,13 +40,15 @@ class TerminalProgress:
             clock: gives seconds.
         """
         self._clock = clock
+        # While plugins are at work, sys.stderr is theirs.
+        self._stream = sys.stderr
         self._work: _Work | None = None
         self._bar: Bar | None = None
 
     def start(self, label: str, total: int, unit: str) -> None:
         """Begin a piece of work of `total` units."""
         self.finish()
-        if sys.stderr is not None and sys.stderr.isatty():
+        if self._stream is not None and self._stream.isatty():
             self._work = _Work(label, total, unit, self._clock())
 
     def advance(self, amount: int) -> None:
@@ -57,8 +60,15 @@ class TerminalProgress:
             self._bar.advance(amount)
         elif self._clock() - self._work.begun > _PATIENCE_S:
             self._bar = load_part("ledger.cli.bar", "Bar")(
-                self._work.label, self._work.total, self._work.unit, self._work.done
+                self._stream, self._work.label, self._work.total, self._work.unit, self._work.done
             )
+
+    def notice(self, sentence: str) -> None:
+        """Say something at once, above the bar where one is shown; also where no terminal is."""
+        if self._bar is not None:
+            self._bar.notice(sentence)
+        elif self._stream is not None:
+            print(f"swathbook: {escape_for_screen(sentence)}", file=self._stream, flush=True)
 
     def finish(self) -> None:
         """End the current piece of work and clear its line."""

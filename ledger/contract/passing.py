@@ -13,6 +13,7 @@ Points are decoded a million at once and handed on in slices that stay in the pr
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ from typing import Any
 from ledger.contract.census import RETURN_NUMBER, Census
 from ledger.contract.check import Plan, PointCheck, Tally
 from ledger.contract.evidence import DeliveredFile, ReadFacts
-from ledger.contract.guard import describe_fault, guarded
+from ledger.contract.guard import Attempt, describe_fault
 from ledger.errors import ChangedFileError, ContractError, SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
 from ledger.lattice import choose_lattice
@@ -32,6 +33,9 @@ from ledger.model.header import LasHeader
 
 CHUNK_POINTS = 1_000_000
 SLICE_POINTS = 125_000
+
+Call = Callable[[str, str], AbstractContextManager[Attempt]]
+"""Guards a call of a check, by its id and the phase."""
 
 Report = Callable[[str, str, str], None]
 """Takes the id of a check that broke, the phase, and what it raised."""
@@ -60,6 +64,7 @@ class PointPass:
         checks: the checks that are fed, by id; one that breaks is taken out.
         plans: the plan of each.
         lattice: the audit-wide lattice.
+        call: guards each call of a check.
         report: told of each check that breaks.
         summaries: by check id and path, what `finish` needs.
         gaps: by check id and path, why there is no summary.
@@ -68,6 +73,7 @@ class PointPass:
     checks: dict[str, PointCheck]
     plans: Mapping[str, Plan]
     lattice: Lattice
+    call: Call
     report: Report
     summaries: dict[str, dict[str, Any]] = field(default_factory=dict)
     gaps: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -110,7 +116,7 @@ class PointPass:
 
     def _start(self, name: str, file: DeliveredFile) -> Tally | None:
         tally = None
-        with guarded() as attempt:
+        with self.call(name, "start") as attempt:
             tally = self.checks[name].start(self.plans[name], file)
             if not isinstance(tally, Tally):
                 raise ContractError("start returned no tally", found=type(tally).__name__)
@@ -142,7 +148,7 @@ class PointPass:
                     reading.lacking[name] = missing
                     del reading.tallies[name]
                     continue
-                with guarded() as attempt:
+                with self.call(name, "chunk") as attempt:
                     tally.chunk(piece)
                 if attempt.fault:
                     del reading.tallies[name]
@@ -157,7 +163,7 @@ class PointPass:
             reason = f"{missing}: point format {reading.header.point_format} does not hold it"
             self.gaps.setdefault(name, {})[path] = reason
         for name, tally in reading.tallies.items():
-            with guarded() as attempt:
+            with self.call(name, "close") as attempt:
                 self.summaries.setdefault(name, {})[path] = tally.close()
             self._drop_if(attempt.fault, name, "close")
 

@@ -19,7 +19,7 @@ import pluggy
 
 from ledger.contract import hookspecs
 from ledger.contract.check import Check
-from ledger.contract.guard import describe_exception, guarded, stdout_kept_clean
+from ledger.contract.guard import Guard, describe_exception
 from ledger.contract.ordering import find_cycles
 from ledger.contract.origin import (
     OWN_DISTRIBUTION,
@@ -71,6 +71,7 @@ class Registry:
 class _Collection:
     """What has been found so far, while the plugins are asked one by one."""
 
+    guard: Guard
     checks: dict[str, RegisteredCheck] = field(default_factory=dict)
     profiles: dict[str, RegisteredProfile] = field(default_factory=dict)
     faults: list[PluginFault] = field(default_factory=list)
@@ -80,14 +81,17 @@ class _Collection:
         self.faults.append(PluginFault(plugin.name, plugin.version, sentence))
 
 
-def build_registry() -> Registry:
-    """Load every plugin of the entry-point group and return what they offer."""
+def build_registry(guard: Guard | None = None) -> Registry:
+    """Load every plugin of the entry-point group and return what they offer.
+
+    Args:
+        guard: calls what plugins wrote; None for one of its own.
+    """
     hooks = pluggy.PluginManager(hookspecs.PROJECT)
     hooks.add_hookspecs(hookspecs)
-    found = _Collection()
-    with stdout_kept_clean():
-        for entry_point in list_entry_points():
-            _take_plugin(hooks, entry_point, found)
+    found = _Collection(guard if guard is not None else Guard())
+    for entry_point in list_entry_points():
+        _take_plugin(hooks, entry_point, found)
     _report_foreign(found)
     _drop_cycles(found)
     return Registry(
@@ -102,26 +106,28 @@ def _take_plugin(hooks: pluggy.PluginManager, entry_point: EntryPoint, found: _C
     plugin = identify_plugin(entry_point)
     place = len(found.plugins)
     found.plugins.append(plugin)
-    with guarded() as loading:
+    with found.guard.call(plugin, "loading") as loading:
         loaded = entry_point.load()
         plugin = replace(plugin, digest=compute_package_digest(entry_point.module))
         found.plugins[place] = plugin
     if loading.fault:
         found.report(plugin, f"it does not load: {loading.fault}")
         return
-    with guarded() as registering:
+    with found.guard.call(plugin, "registering its hooks") as registering:
         name = hooks.register(loaded, name=f"{plugin.name}:{entry_point.name}")
         hooks.check_pending()
     if registering.fault:
-        _forget(hooks, loaded)
+        _forget(hooks, loaded, plugin, found)
         found.report(plugin, f"its hooks cannot be used: {registering.fault}")
         return
     _ask(hooks, str(name), plugin, found)
 
 
-def _forget(hooks: pluggy.PluginManager, loaded: object) -> None:
+def _forget(
+    hooks: pluggy.PluginManager, loaded: object, plugin: Plugin, found: _Collection
+) -> None:
     """Take a plugin out again; one that never got in is no concern."""
-    with guarded():
+    with found.guard.call(plugin, "taking it out"):
         hooks.unregister(loaded)
 
 
@@ -130,7 +136,7 @@ def _ask(hooks: pluggy.PluginManager, name: str, plugin: Plugin, found: _Collect
     offered = 0
     for hook, take in (("register_checks", _take_check), ("register_profiles", _take_profile)):
         caller = hooks.subset_hook_caller(hook, others)
-        with guarded() as asking:
+        with found.guard.call(plugin, hook) as asking:
             for item in _flatten(caller()):
                 offered += 1
                 _take(take, item, plugin, found)
@@ -158,10 +164,10 @@ def _take(
     if isinstance(item, Exception):
         found.report(plugin, f"a part of it could not be made: {describe_exception(item)}")
         return
-    with guarded() as taking:
+    try:
         take(item, plugin, found)
-    if taking.fault:
-        found.report(plugin, f"an offer cannot be used: {taking.fault}")
+    except Exception as error:  # noqa: BLE001 - what is offered is plugin code too
+        found.report(plugin, f"an offer cannot be used: {describe_exception(error)}")
 
 
 def _take_check(item: object, plugin: Plugin, found: _Collection) -> None:
@@ -184,13 +190,16 @@ def _report_foreign(found: _Collection) -> None:
     """Report packages of ours that came from somewhere else: they would speak in our name."""
     own = [plugin for plugin in found.plugins if plugin.name == OWN_DISTRIBUTION]
     version = own[0].version if own else ""
-    with guarded() as looking:
-        packages = tuple(plugin.entry_point for plugin in own if plugin.digest)
-        for name in find_foreign_packages(packages):
-            sentence = f"the package {name} in use does not belong to {OWN_DISTRIBUTION}"
-            found.faults.append(PluginFault(OWN_DISTRIBUTION, version, sentence))
-    if looking.fault:
-        found.faults.append(PluginFault(OWN_DISTRIBUTION, version, looking.fault))
+    packages = tuple(plugin.entry_point for plugin in own if plugin.digest)
+    try:
+        sentences = [
+            f"the package {name} in use does not belong to {OWN_DISTRIBUTION}"
+            for name in find_foreign_packages(packages)
+        ]
+    except Exception as error:  # noqa: BLE001 - an installer's own files may hold anything
+        sentences = [describe_exception(error)]
+    for sentence in sentences:
+        found.faults.append(PluginFault(OWN_DISTRIBUTION, version, sentence))
 
 
 def _drop_cycles(found: _Collection) -> None:

@@ -7,12 +7,14 @@ Invariants:
 - Silence is no pass: a check that answers nothing gives *inconclusive*.
 - A file that could not be read whole gives *not assessed* for every check of points, whatever the
   check says of the other files.
+- No check can alter what the next one sees: the evidence is frozen before any is asked.
 - A criterion that was carried over and never confirmed cannot be passed on.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -20,7 +22,7 @@ from typing import Any
 from ledger.contract.check import Check, Plan, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
-from ledger.contract.guard import guarded, stdout_kept_clean
+from ledger.contract.guard import Attempt, Guard
 from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
@@ -30,6 +32,7 @@ from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Outcome, Where, compute_sort_key
+from ledger.model.frozen import FrozenDict, freeze
 
 
 @dataclass
@@ -50,12 +53,14 @@ class Runner:
     Call `judge_records`, then `read_points` unless the audit is quick, then `judge_all`.
     """
 
-    def __init__(self, enabled: Sequence[EnabledCheck]) -> None:
+    def __init__(self, enabled: Sequence[EnabledCheck], guard: Guard | None = None) -> None:
         """Take the checks that are part of the audit.
 
         Args:
             enabled: the checks; none of them waits for itself.
+            guard: calls the checks; None for one of its own.
         """
+        self._guard = guard if guard is not None else Guard()
         self._states = {each.check.id: _State(each) for each in enabled}
         waits = {each.check.id: each.check.after for each in enabled}
         self._order = sort_checks(waits)
@@ -92,15 +97,14 @@ class Runner:
             What reading gave, by path, for every file with a readable header.
         """
         results: dict[str, PassResult] = {}
-        with stdout_kept_clean():
-            view = self._make_pass(evidence)
-            progress.start("reading points", count_stated_points(evidence.point_files), "points")
-            for file in evidence.point_files:
-                if file.header is None or file.fault:
-                    view.leave_out(file)
-                else:
-                    results[file.path] = view.read(file, file.header, paths[file.path], progress)
-            progress.finish()
+        view = self._make_pass(freeze(evidence))
+        progress.start("reading points", count_stated_points(evidence.point_files), "points")
+        for file in evidence.point_files:
+            if file.header is None or file.fault:
+                view.leave_out(file)
+            else:
+                results[file.path] = view.read(file, file.header, paths[file.path], progress)
+        progress.finish()
         for name in view.checks:
             self._states[name].summaries = view.summaries.get(name, {})
             self._states[name].gaps = view.gaps.get(name, {})
@@ -116,14 +120,17 @@ class Runner:
             plan = self._prepare(state, self._view(state, evidence))
             if plan is not None:
                 checks[name], plans[name] = check, plan
-        return PointPass(checks, plans, evidence.lattice, self._report)
+        return PointPass(checks, plans, evidence.lattice, self._call, self._report)
+
+    def _call(self, name: str, phase: str) -> AbstractContextManager[Attempt]:
+        return self._guard.call(self._states[name].enabled.plugin, f"check {name}, {phase}")
 
     def _judge(self, names: Collection[str], evidence: Evidence) -> tuple[Finding, ...]:
+        freeze(evidence)
         subjects = Subjects(evidence)
         for name in names:
             state = self._states[name]
-            with stdout_kept_clean():
-                answers = self._ask(state, evidence)
+            answers = self._ask(state, evidence)
             state.findings = tuple(_stamp(each, state.enabled, subjects) for each in answers)
         found = [finding for name in names for finding in self._states[name].findings]
         return tuple(sorted(found, key=compute_sort_key))
@@ -149,7 +156,7 @@ class Runner:
         if plan is None:
             return ()
         answers: tuple[Finding, ...] = ()
-        with guarded() as attempt:
+        with self._call(check.id, "finish") as attempt:
             found = check.finish(plan, state.summaries, view)
             answers = tuple(require_finding(check, each) for each in found)
         if attempt.fault:
@@ -162,7 +169,7 @@ class Runner:
         """Return the plan of a check, made once an audit; None when the check broke."""
         check, criteria = state.enabled.check, state.enabled.criteria
         if state.plan is None and state.errored is None and criteria is not None:
-            with guarded() as attempt:
+            with self._call(check.id, "prepare") as attempt:
                 plan = check.prepare(view, criteria)
                 if not isinstance(plan, Plan):
                     raise ContractError("prepare returned no plan", found=type(plan).__name__)
@@ -176,7 +183,7 @@ class Runner:
         """Return the evidence with the findings that this check waits for."""
         after = state.enabled.check.after
         results = {name: self._states[name].findings for name in after if name in self._states}
-        return replace(evidence, results=results)
+        return replace(evidence, results=FrozenDict(results))
 
     def _find_unmet(self, state: _State, evidence: Evidence) -> tuple[str, ...]:
         check = state.enabled.check

@@ -70,6 +70,9 @@ class Progress(Protocol):
     def finish(self) -> None:
         """End the current piece of work."""
 
+    def notice(self, sentence: str) -> None:
+        """Say something at once, from any thread, while the work goes on."""
+
 
 class NobodyToAsk:
     """Answers nothing: for scripts and for input that is not a terminal."""
@@ -110,3 +113,6 @@ class NoProgress:
 
     def finish(self) -> None:
         """Ignore the end."""
+
+    def notice(self, sentence: str) -> None:
+        """Ignore the sentence."""

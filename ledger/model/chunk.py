@@ -1,13 +1,14 @@
 """A slice of points as checks see it.
 
 Only decoded fields can be asked for: a field that was not decompressed looks alive (it repeats a
-stale value), so asking for it raises instead. Arrays are read-only, so that no check can alter what
-the next one sees.
+stale value), so asking for it raises instead. A chunk and its arrays are read-only, so that no
+check can alter what the next one sees.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from typing import NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,15 @@ class PointChunk:
         rounded: whether stored coordinates had to be rounded to the lattice.
         is_complete: whether every field that the file holds was decoded.
     """
+
+    x: Int64Array
+    y: Int64Array
+    z: Int64Array
+    lattice: Lattice
+    rounded: bool
+    is_complete: bool
+    _fields: dict[str, NDArray[np.generic]]
+    _shared: dict[tuple[str, str], NDArray[np.generic]]
 
     def __init__(  # noqa: PLR0913 - three axes and what belongs to them
         self,
@@ -53,14 +63,26 @@ class PointChunk:
             rounded: whether any stored coordinate lies between two lattice steps.
             is_complete: whether every field that the file holds was decoded.
         """
-        self.x, self.y, self.z = x, y, z
-        self.lattice = lattice
-        self.rounded = rounded
-        self.is_complete = is_complete
-        self._fields = dict(fields)
-        self._shared: dict[str, NDArray[np.generic]] = {}
+        vars(self).update(
+            x=x,
+            y=y,
+            z=z,
+            lattice=lattice,
+            rounded=rounded,
+            is_complete=is_complete,
+            _fields=dict(fields),
+            _shared={},
+        )
         for array in (x, y, z, *self._fields.values()):
             array.flags.writeable = False
+
+    def __setattr__(self, name: str, value: object) -> NoReturn:
+        """Refuse: other checks are fed from the same points.
+
+        Raises:
+            ContractError: always.
+        """
+        raise ContractError(f"{name} of the points cannot be altered", remedy="make a copy")
 
     def __len__(self) -> int:
         """Return the number of points."""
@@ -87,17 +109,19 @@ class PointChunk:
             ) from None
 
     def shared(self, name: str, compute: Callable[[], NDArray[np.generic]]) -> NDArray[np.generic]:
-        """Return a derived array, computed once a slice for all checks that name it alike.
+        """Return a derived array, computed once a slice for all checks of a package that name it.
 
         Args:
             name: what is computed, with its parameters ("cell index, 10000 steps").
             compute: makes the array, (n,); called at most once a slice.
         """
-        if name not in self._shared:
+        # By package as well: under one name another plugin may compute something else.
+        key = (str(getattr(compute, "__module__", "")).partition(".")[0], name)
+        if key not in self._shared:
             array = compute()
             array.flags.writeable = False
-            self._shared[name] = array
-        return self._shared[name]
+            self._shared[key] = array
+        return self._shared[key]
 
     def slice(self, start: int, stop: int) -> PointChunk:
         """Return the points from `start` up to `stop` as views."""

@@ -13,6 +13,7 @@ from ledger.audit.specified import add_grid
 from ledger.audit.wishes import settle_wishes
 from ledger.contract.check import Check, Finding
 from ledger.contract.evidence import Evidence
+from ledger.contract.guard import Guard
 from ledger.contract.registry import RegisteredCheck, Registry
 from ledger.contract.runner import Runner
 from ledger.lattice import choose_common_lattice
@@ -51,7 +52,9 @@ def run_check(
     reading = read_leniently(specification.encode("utf-8"), _SPECIFICATION_NAME)
     registered = tuple(RegisteredCheck(each, _PLUGIN) for each in (check, *beside))
     registry = Registry(registered, plugins=(_PLUGIN,))
-    wishes = settle_wishes(reading, registry)
+    # What a check prints is what its author wants to see.
+    guard = Guard(quiet=False)
+    wishes = settle_wishes(reading, registry, guard)
     specified = add_grid(wishes.specified, wishes.specification, folder.parent)
     silent = NoProgress()
     files = read_delivery(list_folder(folder), {}, silent)
@@ -66,7 +69,7 @@ def run_check(
     delivered = tuple(each.file for each in files)
     lattice = choose_common_lattice(headers)
     evidence = Evidence(folder.name, wishes.specification, delivered, lattice, **given)
-    runner = Runner(wishes.settled.enabled)
+    runner = Runner(wishes.settled.enabled, guard)
     runner.judge_records(evidence)
     if not evidence.quick:
         paths = {each.file.path: each.found.path for each in files}

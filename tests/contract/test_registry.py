@@ -13,6 +13,8 @@ from types import ModuleType
 import pytest
 
 from ledger.contract import hookspecs, origin, packages
+from ledger.contract.guard import Guard
+from ledger.contract.hearing import Heard
 from ledger.contract.registry import Registry, build_registry
 
 Install = Callable[..., None]
@@ -219,13 +221,13 @@ def register_checks():
     assert all("one after two after three after one" in fault for fault in faults), faults
 
 
-def test_what_a_plugin_prints_does_not_reach_stdout(install: Install, capsys) -> None:
-    """Stdout holds the result and nothing else, so printing plugins are moved to stderr."""
+def test_what_a_plugin_prints_is_left_out_and_counted(install: Install, capsys) -> None:
+    """Neither stream gets it; the guard can say who printed, how much and how it began."""
     install("chatty", "print('hello from import')\n" + GOOD.format(id="tidy"))
-    build_registry()
-    caught = capsys.readouterr()
-    assert caught.out == ""
-    assert "hello from import" in caught.err
+    guard = Guard()
+    build_registry(guard)
+    assert capsys.readouterr() == ("", "")
+    assert guard.heard == {("chatty", "1.0"): Heard(1, "hello from import")}
 
 
 def test_ctrl_c_is_not_swallowed(install: Install) -> None:

@@ -19,6 +19,8 @@ from ledger.contract import passing
 from ledger.contract.check import Check, Criteria, Plan, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.guard import Guard
+from ledger.contract.hearing import Heard
 from ledger.contract.runner import Runner
 from ledger.errors import SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
@@ -468,18 +470,22 @@ def test_silence_is_no_pass() -> None:
     assert found.subject == WHOLE_DELIVERY
 
 
-def test_what_a_check_prints_does_not_reach_stdout(survey: SurveyBuilder, capsys) -> None:
-    """Checks that print are moved to stderr in every phase."""
+@pytest.mark.parametrize("stream", ["stdout", "stderr"])
+def test_what_a_check_prints_is_left_out(survey: SurveyBuilder, capsys, stream: str) -> None:
+    """In every phase, whichever stream it takes; the lines are counted."""
 
     class Chatty(_Breaks):
         def fail(self, phase: str) -> None:
-            sys.stdout.write(f"printed in {phase}\n")
+            getattr(sys, stream).write(f"printed in {phase}\n")
 
-    audit([Chatty("", ValueError())], survey.paths)
-    caught = capsys.readouterr()
-    assert caught.out == ""
-    for phase in ("prepare", "start", "chunk", "close", "finish"):
-        assert f"printed in {phase}" in caught.err
+    guard = Guard()
+    evidence = make_evidence(survey.paths)
+    runner = Runner([enable(Chatty("", ValueError()))], guard)
+    runner.read_points(evidence, {path.name: path for path in survey.paths}, NoProgress())
+    runner.judge_all(evidence)
+    assert capsys.readouterr() == ("", "")
+    # Prepare and finish once; start, chunk and close once for each of the two files.
+    assert guard.heard == {("stranger", "4.2"): Heard(8, "printed in prepare")}
 
 
 def test_a_check_of_records_that_raises_in_prepare_is_dropped() -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from ledger.copying import PART_SUFFIX, Copy, copy_verified
 from ledger.errors import ChangedFileError, FileError
+from ledger.model.ask import NoProgress
 
 CONTENT = bytes(range(256)) * 40_000  # 10 MB: more pieces than buffers
 
@@ -168,9 +169,7 @@ def test_a_source_that_changes_leaves_no_copy(source, tmp_path, monkeypatch):
 def test_a_stop_leaves_no_half_copy(source, tmp_path):
     """A stop leaves no half copy."""
 
-    class Stop:
-        def start(self, label: str, total: int, unit: str) -> None: ...
-        def finish(self) -> None: ...
+    class Stop(NoProgress):
         def advance(self, amount: int) -> None:
             raise KeyboardInterrupt
 
@@ -182,11 +181,9 @@ def test_a_stop_leaves_no_half_copy(source, tmp_path):
 def test_progress_is_told_every_byte_of_the_source(source, tmp_path):
     """Progress is told every byte of the source, and every byte read back."""
 
-    class Count:
+    class Count(NoProgress):
         told = 0
 
-        def start(self, label: str, total: int, unit: str) -> None: ...
-        def finish(self) -> None: ...
         def advance(self, amount: int) -> None:
             self.told += amount
 

@@ -14,6 +14,7 @@ from ledger.errors import ContractError
 from ledger.lasheader import read_las_header
 from ledger.lattice import choose_lattice
 from ledger.latticepoints import to_lattice
+from ledger.model.ask import NoProgress
 from ledger.model.chunk import PointChunk
 from ledger.points import ALL_DIMENSIONS, EXTRA_PREFIX, SLICE_SIZE, read_points
 
@@ -155,7 +156,7 @@ def test_progress_is_told_of_every_point(fill: Fill, save: Save) -> None:
     """What is advanced adds up to the points."""
     told: list[int] = []
 
-    class Progress:
+    class Progress(NoProgress):
         def start(self, label: str, total: int, unit: str) -> None:
             raise AssertionError
 

@@ -18,7 +18,7 @@ from ledger.register import RegisterOptions, RegisterResult, register_paths
 NO_PROGRESS = NoProgress()
 
 
-class Counts:
+class Counts(NoProgress):
     """Progress that remembers what it was told."""
 
     def __init__(self) -> None:
