@@ -2,13 +2,18 @@
 
 The rule, in this one place:
 
-- A place is a path on a volume under which the bytes of a raw file were seen.
+- A place is a path on a volume under which the bytes of a raw file were seen. On a drive that is
+  known by itself it is the path below the root of the drive, under whatever letter.
 - A place counts as a good copy when an entry says that it was read again from its medium after the
-  copy was made there (`reread`), and nothing has been found wrong with it since.
+  copy was made there (`reread`), and nothing has been found wrong with it since. A drive that is
+  not connected takes nothing away; when a recheck reads it, the place was seen then.
 - Good copies on one volume count once. The card never counts: files are read from it, never copied
   to it, so that no entry says `reread` of it.
 - The card may be cleared when every raw file has as many good copies as `[folders] copies` of
   `job.toml` asks for, two when it says nothing.
+- The card is a place outside the job folder that copies were made from (`copied_from`). Once a
+  recheck finds it gone or written over while the files may be cleared from it, it is a place no
+  more.
 
 Light: reads the book, and asks the system on which volume a folder lies.
 """
@@ -16,19 +21,20 @@ Light: reads the book, and asks the system on which volume a folder lies.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path, PurePosixPath
 
-from ledger.canonical import decode
+from ledger.driveplaces import DrivePlace, read_drive_places
+from ledger.drives import find_id
 from ledger.jobfolder import find_places
-from ledger.model.entry import Entry, Kind
-from ledger.model.filestate import WRONG
+from ledger.model.entry import Entry
+from ledger.model.filestate import WRONG, FileState
 from ledger.model.lineage import describe_day
 from ledger.model.phrases import count_things
-from ledger.rechecked import PastRecheck, find_last_look, read_rechecks
+from ledger.rechecked import PastRecheck, find_last_look, find_last_reading, read_rechecks
 from ledger.store.lookups import Sighting
 from ledger.store.reading import Book
 from ledger.volumes import find_volume, is_connected, is_outside_job
@@ -49,6 +55,11 @@ class Place:
         last_seen: when its bytes were last read there, UTC, RFC 3339.
         verified: read again from the medium after the copy was made, and nothing wrong since.
         wrong: what the last recheck found wrong with it; empty for nothing.
+        drive: id of the drive, where entries tell it and it lasts; else empty.
+        root: where that volume was connected when it was last seen; empty inside the job folder.
+        is_copy: read again from the medium after the copy was made, whatever was found since.
+        is_card: copies were made from here.
+        is_cleared: a recheck found that the card holds it no longer, and it was not needed.
     """
 
     sha256: str
@@ -59,6 +70,11 @@ class Place:
     last_seen: str
     verified: bool = False
     wrong: str = ""
+    drive: str = ""
+    root: str = ""
+    is_copy: bool = False
+    is_card: bool = False
+    is_cleared: bool = False
 
 
 @dataclass(frozen=True)
@@ -96,6 +112,9 @@ class Copies:
         if not self.files:
             return "No raw file is registered."
         asked = count_things(self.needed, "copy", "copies")
+        card = [place for place in self.places if place.is_card]
+        if self.card_may_be_cleared and card and all(place.is_cleared for place in card):
+            return f"The card was cleared; every file was read back from {self.good} volumes."
         if self.card_may_be_cleared:
             return f"The card may be cleared: every file was read back from {self.good} volumes."
         if not any(place.verified for place in self.places):
@@ -107,11 +126,13 @@ class Copies:
     @property
     def sightings(self) -> str:
         """Return at how many places, on which volumes and when last, in one sentence."""
-        counts = sorted(len(places) for places in self._by_file.values())
+        counts = sorted(
+            sum(not place.is_cleared for place in places) for places in self._by_file.values()
+        )
         if not counts:
             return ""
         parts = []
-        for volume, places in self._by_volume.items():
+        for volume, places in self.by_volume.items():
             seen = {place.sha256 for place in places if not place.wrong}
             wrong = {place.sha256 for place in places} - seen
             latest = max(place.last_seen for place in places)
@@ -131,13 +152,19 @@ class Copies:
         return found
 
     @property
-    def _by_volume(self) -> dict[str, list[Place]]:
-        """Return the places by the name of their volume, that of the job first."""
+    def by_volume(self) -> dict[str, list[Place]]:
+        """Return the places by the name of their volume, that of the job first.
+
+        Cards that were cleared are left out.
+        """
         names: dict[str, str] = {}
         found: dict[str, list[Place]] = defaultdict(list)
         for place in sorted(self.places, key=lambda place: is_outside_job(place.path)):
+            if place.is_cleared:
+                continue
             if place.key not in names:
-                name = find_volume(place.path) or _OWN_DRIVE
+                name = place.root or _OWN_DRIVE
+                name += " (the card)" if place.is_card else ""
                 is_taken = name != _OWN_DRIVE and name in names.values()
                 names[place.key] = f"{name} ({place.volume})" if is_taken else name
             found[names[place.key]].append(place)
@@ -156,13 +183,14 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
         book: an open book.
         only: digests of the files that are asked about; None for all.
     """
-    wanted = None if only is None else frozenset(only)
-    found = [each for each in book.raw_sightings() if wanted is None or each.sha256 in wanted]
     finder = _Finder(book)
+    places = tuple(
+        place for place in finder.list_places() if only is None or place.sha256 in frozenset(only)
+    )
     return Copies(
         needed=find_places(book.folder).copies,
-        files=frozenset(each.sha256 for each in found),
-        places=tuple(finder.make_place(each) for each in found),
+        files=frozenset(place.sha256 for place in places),
+        places=tuple(sorted(places, key=lambda place: (place.path, place.sha256, place.drive))),
     )
 
 
@@ -174,52 +202,79 @@ class _Finder:
         self._rechecks: tuple[PastRecheck, ...] = read_rechecks(book)
         self._entry = cache(book.entry)
         self._key = cache(_find_key)
-        self._noted = _read_notes(book)
+        self._at_path: dict[tuple[str, str], DrivePlace] = {}
+        self._on_drive: list[DrivePlace] = []
+        self._own = ""
+        self._sort(read_drive_places(book))
 
-    def make_place(self, seen: Sighting) -> Place:
-        entry = self._entry(seen.entry)
+    def _sort(self, noted: Collection[DrivePlace]) -> None:
+        """Tell places on drives that are known by themselves from those known by path alone.
+
+        A path in the job folder lies where the job lies now; one that was noted on another drive
+        (a job that moved, a book from another computer) is a place there.
+        """
+        inside = any(place.volume and not is_outside_job(place.file.path) for place in noted)
+        self._own = find_id(self._book.folder) if inside else ""
+        for place in noted:
+            is_own = self._own in ("", place.volume) and not is_outside_job(place.file.path)
+            if place.volume and not is_own:
+                self._on_drive.append(place)
+            else:
+                self._at_path[place.file.sha256, place.file.path] = place
+
+    def list_places(self) -> Iterator[Place]:
+        """Yield every place of every registered file."""
+        told = {
+            (place.file.sha256, place.file.path)
+            for place in self._on_drive
+            if is_outside_job(place.file.path)
+        }
+        for seen in self._book.raw_sightings():
+            if (seen.sha256, seen.path) not in told:
+                yield self._make_place(seen, self._at_path.get((seen.sha256, seen.path)))
+        raw = self._book.digests_used_as("registered") if self._on_drive else frozenset()
+        for place in self._on_drive:
+            if place.file.sha256 in raw:
+                file = place.file
+                yield self._make_place(Sighting(file.sha256, file.path, file.bytes, 0), place)
+
+    def _make_place(self, seen: Sighting, noted: DrivePlace | None) -> Place:
+        """Return a place.
+
+        Args:
+            seen: the sighting; its entry is 0 where the note alone tells of it.
+            noted: what entries say of the place beyond its path.
+        """
         whole = seen.path
         if not is_outside_job(seen.path):
             whole = (self._book.folder / seen.path).as_posix()
         volume = find_volume(whole)
-        look = find_last_look(self._rechecks, seen.path)
-        if look is not None and look.entry.seq < seen.entry:
-            look = None
+        drive = noted.volume if noted is not None and not seen.entry else ""
+        entry = max(seen.entry, noted.entry if noted is not None else 0)
+        since = [past for past in self._rechecks if past.entry.seq > entry]
+        look = find_last_look(since, seen.path, drive)
+        reading = find_last_reading(since, seen.path, drive)
         state = look.state if look is not None else ""
         wrong = state if state in WRONG else ""
-        good = look is not None and not state
-        noted = self._noted.get((seen.sha256, seen.path), _Note())
         return Place(
             sha256=seen.sha256,
             bytes=seen.bytes,
             path=seen.path,
-            volume=noted.volume or volume,
-            key=noted.volume or self._key(str(PurePosixPath(whole).parent), volume),
-            last_seen=_get_time(look.entry if look is not None and good else entry),
-            verified=noted.reread and not wrong,
+            volume=drive or volume,
+            key=drive or self._find_key(seen.path, whole, volume),
+            last_seen=_get_time(reading or self._entry(entry)),
+            verified=noted is not None and noted.reread and not wrong,
             wrong=wrong,
+            drive=drive,
+            root=noted.root if drive and noted is not None else find_volume(seen.path),
+            is_copy=noted is not None and noted.reread,
+            is_card=noted is not None and noted.is_card,
+            is_cleared=state == FileState.CARD_CLEARED,
         )
 
-
-@dataclass(frozen=True)
-class _Note:
-    """What entries say of a place: the id of its volume, and that it was read again there."""
-
-    volume: str = ""
-    reread: bool = False
-
-
-def _read_notes(book: Book) -> dict[tuple[str, str], _Note]:
-    """Return what entries say of places, by digest and path; nothing is read where none does."""
-    notes: dict[tuple[str, str], _Note] = {}
-    for entry in book.entries(Kind.FILES, Kind.SIGHTING):
-        volume, reread = str(entry.values.get("volume", "")), entry.values.get("reread") is True
-        if volume or reread:
-            for row in decode(book.blob(entry.values["manifest"])):
-                key = row["sha256"], row["path"]
-                known = notes.get(key, _Note())
-                notes[key] = _Note(volume or known.volume, reread or known.reread)
-    return notes
+    def _find_key(self, path: str, whole: str, volume: str) -> str:
+        own = self._own if not is_outside_job(path) else ""
+        return own or self._key(str(PurePosixPath(whole).parent), volume)
 
 
 def _get_time(entry: Entry | None) -> str:

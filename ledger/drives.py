@@ -27,6 +27,9 @@ LABEL_NAME = "swathbook-volume.json"
 _LABELLED = "label:"
 _LARGEST_ON_FAT = 2**32 - 1
 _FAT = frozenset({"vfat", "msdos", "fat", "fat12", "fat16", "fat32", "umsdos"})
+# Where Unix systems connect what is no drive; `/run/media` holds drives.
+_OF_SYSTEM = tuple(map(Path, ("/proc", "/sys", "/dev", "/run/user", "/run/lock", "/snap")))
+_SHARED_MEMORY = Path("/dev/shm")  # noqa: S108 - a drive in memory, as good as any
 # Room for the book, for folders, and for what the file system keeps for itself.
 _SPARE_BYTES = 64 << 20
 
@@ -86,23 +89,39 @@ def open_drive(folder: Path) -> Drive:
     )
 
 
-def find_root(drive: str) -> Path | None:
-    """Return where a drive is connected now, under whatever letter or name; None where it is not.
+def find_id(folder: Path) -> str:
+    """Return the id of the drive of a folder, where it has one that lasts; writes no label.
+
+    Args:
+        folder: a folder that is there; of another one nothing is known.
+    """
+    volume = identify_volume(folder)
+    if is_lasting(volume.id):
+        return volume.id
+    return _read_label(Path(volume.root)) if volume.root else ""
+
+
+def find_roots(drive: str) -> tuple[Path, ...]:
+    """Return where a drive is connected now, under whatever letters or names.
 
     Args:
         drive: its id.
     """
-    for root in list_roots():
-        known = _read_label(root) if drive.startswith(_LABELLED) else identify_volume(root).id
-        if known == drive:
-            return root
-    return None
+    if drive.startswith(_LABELLED):
+        return tuple(root for root in list_roots() if _read_label(root) == drive)
+    return tuple(root for root in list_roots() if identify_volume(root).id == drive)
 
 
 def list_roots() -> Iterator[Path]:
-    """Yield the folders at which drives are connected."""
-    partitions = load_part("psutil", "disk_partitions")(all=False)
-    yield from dict.fromkeys(Path(each.mountpoint) for each in partitions)
+    """Yield the folders at which drives and shares are connected, those of the system left out."""
+    partitions = load_part("psutil", "disk_partitions")(all=True)
+    places = dict.fromkeys(Path(each.mountpoint) for each in partitions)
+    yield from (place for place in places if not _is_of_system(place))
+
+
+def _is_of_system(place: Path) -> bool:
+    """Say whether a folder holds what a system makes up, and no drive (common practice)."""
+    return any(place.is_relative_to(folder) for folder in _OF_SYSTEM) and place != _SHARED_MEMORY
 
 
 def require_room(drive: Drive, files: Iterable[tuple[Path, int]]) -> None:

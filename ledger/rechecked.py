@@ -4,11 +4,14 @@ Light: reads the entries of rechecks and their lists, no file.
 
 A recheck speaks for the paths that it looked at. One that does not say which (an entry of an
 earlier version) speaks for those that it listed as wrong, and clears nothing.
+
+Of a drive that is known by itself path and drive together are the place: two drives may have had
+one letter.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -31,22 +34,27 @@ class PastRecheck:
         entry: its entry.
         scope: paths at and below which it looked, as the book writes them; empty for all that was
             recorded; None where it is not known, or where it looked at the book alone.
-        states: state of each file that was not as recorded, by path.
-        covered: paths of files that are away while the same bytes were read elsewhere.
+        states: state of each file that was not as recorded, by path and id of the drive, which is
+            empty where path alone tells the place.
+        covered: which of them are away while the same bytes were read elsewhere.
     """
 
     entry: Entry
     scope: tuple[str, ...] | None
-    states: dict[str, str]
-    covered: frozenset[str] = frozenset()
+    states: dict[tuple[str, str], str]
+    covered: frozenset[tuple[str, str]] = frozenset()
 
-    def looked_at(self, path: str) -> bool:
+    def looked_at(self, path: str, drive: str = "") -> bool:
         """Say whether it read what lay under a path of the book."""
-        if path in self.states:
+        if self.find_spot(path, drive) in self.states:
             return True
         if self.scope is None:
             return False
         return not self.scope or any(is_inside(path, folder) for folder in self.scope)
+
+    def find_spot(self, path: str, drive: str) -> tuple[str, str]:
+        """Return what a place is listed under: its path alone where no drive was told."""
+        return (path, drive) if (path, drive) in self.states else (path, "")
 
 
 @dataclass(frozen=True)
@@ -82,21 +90,41 @@ def _read(book: Book, entry: Entry) -> PastRecheck:
     return PastRecheck(
         entry=entry,
         scope=tuple(scope or ()) if is_known else None,
-        states={row["path"]: row["state"] for row in listed},
-        covered=frozenset(row["path"] for row in listed if row.get("covered")),
+        states={_name_spot(row): row["state"] for row in listed},
+        covered=frozenset(_name_spot(row) for row in listed if row.get("covered")),
     )
 
 
-def find_last_look(rechecks: Iterable[PastRecheck], path: str) -> LastLook | None:
+def _name_spot(row: Mapping[str, str]) -> tuple[str, str]:
+    return row["path"], row.get("volume", "")
+
+
+def find_last_look(rechecks: Iterable[PastRecheck], path: str, drive: str = "") -> LastLook | None:
     """Return what the latest recheck of a path found; None for a path that none looked at.
 
     Args:
         rechecks: newest first.
         path: as the book writes it.
+        drive: id of the drive that it lies on; empty where the path alone tells the place.
     """
     for past in rechecks:
-        if past.looked_at(path):
-            return LastLook(past.entry, past.states.get(path, ""), path in past.covered)
+        if past.looked_at(path, drive):
+            spot = past.find_spot(path, drive)
+            return LastLook(past.entry, past.states.get(spot, ""), spot in past.covered)
+    return None
+
+
+def find_last_reading(rechecks: Iterable[PastRecheck], path: str, drive: str = "") -> Entry | None:
+    """Return the latest recheck that read a path and found it as recorded; None for none.
+
+    Args:
+        rechecks: newest first.
+        path: as the book writes it.
+        drive: id of the drive that it lies on; empty where the path alone tells the place.
+    """
+    for past in rechecks:
+        if past.looked_at(path, drive) and past.find_spot(path, drive) not in past.states:
+            return past.entry
     return None
 
 

@@ -20,13 +20,14 @@ from ledger.content import read_facts
 from ledger.copies import Copies, find_copies
 from ledger.copying import Copy
 from ledger.copyto import Copied, DriveCopies, copy_files, open_drives, plan_targets
+from ledger.drives import find_id
 from ledger.errors import ChangedFileError, FaultsError, SwathbookError, UsageError
 from ledger.fixity import Fixity, is_unchanged, read_many
 from ledger.jobfolder import leave_out_book, make_scratch
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.ask import Progress
 from ledger.model.entry import Draft, Kind
-from ledger.model.filename import make_book_path
+from ledger.model.filename import escape_undecodable, make_book_path
 from ledger.model.ids import find_next_id, read_id
 from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.phrases import join_choices
@@ -36,6 +37,7 @@ from ledger.specentry import enter_specification
 from ledger.status import find_next_step
 from ledger.store.reading import Use
 from ledger.store.writing import BookWriter
+from ledger.volumes import Volume, VolumeFinder
 from ledger.walk import list_files
 
 _REGISTERED = "registered"
@@ -128,10 +130,11 @@ def register_paths(
     fixities = copied.fixities
     names = _name_apart(found, job)
     records = [_describe(path, fixities[path], names[path], options.role) for path in found]
+    source = _describe_source(found, job, is_copied=bool(copied.drives))
     with BookWriter.open(job) as writer:
         enter_specification(writer, options.by)
         files = _mark_new(writer, records, options)
-        entry = _enter(writer, files, options)
+        entry = _enter(writer, files, options, source)
         entry = _enter_copies(writer, copied.drives, files, options.by) or entry
         copies = find_copies(writer, {file.record.sha256 for file in files})
     for each in copied.drives:
@@ -269,7 +272,30 @@ def _says_more(uses: list[Use], options: RegisterOptions) -> bool:
     return more_flight or (options.role is not None and str(options.role) not in roles)
 
 
-def _enter(writer: BookWriter, files: tuple[RegisteredFile, ...], options: RegisterOptions) -> int:
+def _describe_source(found: list[Path], job: Path, *, is_copied: bool) -> dict[str, Any]:
+    """Return what an entry says of the drive that its files were read from.
+
+    A drive other than the job's is told where all files lie on one; copies are said to be made
+    from it, so that it is known for a card.
+    """
+    if any(path.is_relative_to(job) for path in found):
+        return {"volume": ""}
+    told: dict[str, Any] = {"volume": ""}
+    volumes = VolumeFinder()
+    drives = {volumes.identify(path) for path in found}
+    if len(drives) == 1:
+        (volume,) = drives
+        known = find_id(Path(volume.root)) if volume.root else ""
+        told = {"volume": known, "root": volume.root} if known else told
+    return {**told, "copied_from": True} if is_copied else told
+
+
+def _enter(
+    writer: BookWriter,
+    files: tuple[RegisteredFile, ...],
+    options: RegisterOptions,
+    source: dict[str, Any],
+) -> int:
     if options.flight and writer.card(options.flight) is None:
         values: dict[str, Any] = {"id": options.flight, "name": "", "values": {}}
         writer.append(Draft(Kind.FLIGHT, values, by=options.by))
@@ -277,10 +303,12 @@ def _enter(writer: BookWriter, files: tuple[RegisteredFile, ...], options: Regis
     seen = [file.record for file in files if not (file.new or file.new_use)]
     entry = 0
     if fresh:
-        values = {"flight": options.flight, "volume": "", "bytes": sum(r.bytes for r in fresh)}
+        total = sum(record.bytes for record in fresh)
+        values = {"flight": options.flight, "bytes": total, **source}
         (added,) = writer.append_all([draft_files(Kind.FILES, fresh, values, options.by)])
         entry = added.seq
-    return enter_sighting(writer, seen, options.by) or entry
+    told = {key: value for key, value in source.items() if value}
+    return enter_sighting(writer, seen, options.by, told) or entry
 
 
 def _enter_copies(
@@ -292,7 +320,8 @@ def _enter_copies(
     for each in drives:
         records = [_describe_copy(copy, roles, writer.folder) for copy in each.copies.values()]
         if records:
-            additions.append(draft_copies(records, each.drive.id, by, past_cache=each.past_cache))
+            volume = Volume(each.drive.id, escape_undecodable(each.drive.root.as_posix()))
+            additions.append(draft_copies(records, volume, by, past_cache=each.past_cache))
     return writer.append_all(additions)[-1].seq if additions else 0
 
 

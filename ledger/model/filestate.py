@@ -13,6 +13,7 @@ class FileState(StrEnum):
     HEADER_CHANGED = "points unchanged, header changed"
     MISSING = "missing"
     NOT_CONNECTED = "volume not connected"
+    CARD_CLEARED = "card cleared"
     UNREADABLE = "cannot be read"
     UNKNOWN = "not in the book"
 

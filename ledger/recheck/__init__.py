@@ -16,27 +16,31 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.audited import list_audited_folders
 from ledger.canonical import compute_digest, encode
+from ledger.copies import find_copies
 from ledger.errors import BookError, SwathbookError
+from ledger.model.artefact import FileRecord
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import make_book_path
 from ledger.recheck.comparison import ReadFingerprint, compare_files
 from ledger.recheck.expected import is_below, list_expected, select
+from ledger.recheck.rawcopies import judge_copies
 from ledger.recheck.standing import find_standing
-from ledger.recheck.states import CheckedFile, FileState, RecheckResult
+from ledger.recheck.states import CheckedFile, CopiesAnswer, FileState, RecheckResult
 from ledger.rechecked import drop_broken_note, keep_broken_note
-from ledger.sighting import draft_sighting
+from ledger.sighting import draft_moved, draft_sighting
 from ledger.standing import Standing
 from ledger.store.reading import Book, find_book
 from ledger.store.writing import Addition, BookWriter
+from ledger.volumes import Volume
 
-__all__ = ["CheckedFile", "FileState", "RecheckResult", "recheck"]
+__all__ = ["CheckedFile", "CopiesAnswer", "FileState", "RecheckResult", "recheck"]
 
 _SILENT = NoProgress()
 _UNBROKEN, _BROKEN = "unbroken", "broken"
@@ -71,12 +75,10 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
     with Book.open(find_book(job)) as book:
         state = book.check(progress)
         sentence = state.sentence
-        files: tuple[CheckedFile, ...] = ()
-        audits: tuple[Standing, ...] = ()
-        read = 0
+        looked = _Looked()
         if not book_only:
             try:
-                files, audits, read = _check_files(book, paths, read_fingerprint, progress)
+                looked = _check_files(book, paths, read_fingerprint, progress)
             except BookError:
                 if state.unbroken:
                     raise
@@ -86,32 +88,43 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         book=_UNBROKEN if state.unbroken else _BROKEN,
         first_broken_entry=state.first_broken_entry,
         book_sentence=sentence,
-        counts=_count(files),
-        files=files,
-        audits=audits,
+        counts=_count(looked.files),
+        files=looked.files,
+        audits=looked.audits,
         book_only=book_only,
-        bytes=read,
+        bytes=looked.bytes,
         all_files=all_files,
+        copies=looked.copies,
     )
     scope = _name_scope(folder, paths)
     return _enter(folder, result, scope, by, mend=bool(state.derived_difference))
 
 
+@dataclass(frozen=True)
+class _Looked:
+    """What was found of files."""
+
+    files: tuple[CheckedFile, ...] = ()
+    audits: tuple[Standing, ...] = ()
+    bytes: int = 0
+    copies: CopiesAnswer | None = None
+
+
 def _check_files(
     book: Book, paths: Sequence[Path], read_fingerprint: ReadFingerprint | None, progress: Progress
-) -> tuple[tuple[CheckedFile, ...], tuple[Standing, ...], int]:
+) -> _Looked:
     audits = list_audited_folders(book)
-    expected = list_expected(book, audits)
-    chosen = list(expected.values())
+    chosen = list_expected(book, audits)
     if paths:
-        chosen = select(book, expected, paths)
+        chosen = select(book, chosen, paths)
         audits = tuple(
             audit
             for audit in audits
             if any(is_below(book.folder / audit.folder, path.absolute()) for path in paths)
         )
     compared = compare_files(book, chosen, read_fingerprint, progress)
-    return compared.files, find_standing(book, audits, compared.files), compared.bytes
+    copies, files = judge_copies(find_copies(book), compared.files)
+    return _Looked(files, find_standing(book, audits, files), compared.bytes, copies)
 
 
 def _count(files: Iterable[CheckedFile]) -> dict[FileState, int]:
@@ -134,10 +147,7 @@ def _enter(
         keep_broken_note(folder, result.book_sentence)
         return replace(result, not_entered="a broken book takes no entries")
     drop_broken_note(folder)
-    additions = [_draft(result, scope, by)]
-    seen = [file.seen for file in result.files if file.seen is not None]
-    if seen:
-        additions.insert(0, draft_sighting(seen, by))
+    additions = [*_draft_sightings(result.files, by), _draft(result, scope, by)]
     try:
         with BookWriter.open(folder) as writer:
             if mend:
@@ -149,10 +159,21 @@ def _enter(
     return replace(result, entry=entry.seq)
 
 
+def _draft_sightings(files: Iterable[CheckedFile], by: str) -> Iterator[Addition]:
+    """Yield an entry for each drive that was found connected elsewhere, and one for new times."""
+    by_drive: dict[Volume | None, list[FileRecord]] = {}
+    for file in files:
+        if file.seen is not None:
+            by_drive.setdefault(file.now_on if file.now_at else None, []).append(file.seen)
+    for volume, seen in by_drive.items():
+        yield draft_sighting(seen, by) if volume is None else draft_moved(seen, volume, by)
+
+
 def _draft(result: RecheckResult, scope: list[str], by: str) -> Addition:
     listed = [
         {"path": file.path, "state": str(file.state)}
         | ({"covered": True} if file.is_covered else {})
+        | ({"volume": file.drive} if file.drive else {})
         for file in result.files
         if file.state is not FileState.AS_RECORDED
     ]

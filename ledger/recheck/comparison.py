@@ -16,7 +16,7 @@ from ledger.recheck.expected import Expected
 from ledger.recheck.marking import mark_files
 from ledger.recheck.states import CheckedFile, FileState
 from ledger.store.reading import Book
-from ledger.volumes import find_volume, is_connected
+from ledger.volumes import find_volume, is_connected, is_outside_job
 
 ReadFingerprint = Callable[[Path], FingerprintValue | None]
 
@@ -50,22 +50,38 @@ def compare_files(
     """
     connected = cache(is_connected)
     found: list[CheckedFile] = []
-    present: list[tuple[Expected, int]] = []
+    present: list[tuple[Expected, Path, int]] = []
     for known in expected:
-        size = _look(known.place) if connected(find_volume(known.path)) else None
-        if size is None:
-            found.append(_describe_absent(known, connected(find_volume(known.path))))
+        is_away = known.on is None and not connected(find_volume(known.path))
+        place = None if is_away else known.place
+        size = _look(place) if place is not None else None
+        if place is None or size is None:
+            found.append(_describe_absent(known, place))
         else:
-            present.append((known, size))
-    total = sum(size for _, size in present)
-    progress.start("reading files", total, "bytes")
-    outcomes = read_many([known.place for known, _ in present], progress)
+            present.append((known, place, size))
+    progress.start("reading files", sum(size for _, _, size in present), "bytes")
+    outcomes = read_many([place for _, place, _ in present], progress)
     read = 0
-    for (known, _), (_, outcome) in zip(present, outcomes, strict=True):
+    for (known, place, _), (_, outcome) in zip(present, outcomes, strict=True):
         read += outcome.bytes if isinstance(outcome, Fixity) else 0
-        found.append(_compare(book, known, outcome, read_fingerprint))
+        state = _compare(book, known, place, outcome, read_fingerprint)
+        found.append(_tell_drive(book, known, place, state))
     progress.finish()
-    return Comparison(mark_files(book, sorted(found, key=lambda file: file.path)), read)
+    ordered = sorted(found, key=lambda file: (file.path, file.drive))
+    return Comparison(mark_files(book, ordered), read)
+
+
+def _tell_drive(book: Book, known: Expected, place: Path, file: CheckedFile) -> CheckedFile:
+    """Note the drive, and where the file lies now when the drive is connected elsewhere."""
+    if known.on is None:
+        return file
+    stored, raw = make_book_path(place, book.folder)
+    if stored == known.path or not is_outside_job(stored):
+        return replace(file, drive=known.drive, now_on=known.on, seen=None)
+    seen = None
+    if file.state is FileState.AS_RECORDED and known.record is not None:
+        seen = replace(known.record, path=stored, path_bytes=raw)
+    return replace(file, drive=known.drive, now_at=stored, now_on=known.on, seen=seen)
 
 
 def _look(place: Path) -> int | None:
@@ -78,14 +94,16 @@ def _look(place: Path) -> int | None:
         return 0
 
 
-def _describe_absent(known: Expected, is_connected_now: bool) -> CheckedFile:  # noqa: FBT001
-    if not is_connected_now:
-        volume = find_volume(known.path)
+def _describe_absent(known: Expected, place: Path | None) -> CheckedFile:
+    """Return the state of what is not there; without a place its drive is not connected."""
+    if place is None:
+        volume = known.root or find_volume(known.path)
         return CheckedFile(
             path=known.path,
             state=FileState.NOT_CONNECTED,
             recorded=known.sha256,
             sentence=f"{known.path} lies on {volume}, which is not connected.",
+            drive=known.drive,
         )
     return CheckedFile(
         path=known.path,
@@ -93,12 +111,15 @@ def _describe_absent(known: Expected, is_connected_now: bool) -> CheckedFile:  #
         recorded=known.sha256,
         audits=tuple(known.audited),
         sentence=f"{known.path} is missing.",
+        drive=known.drive,
+        now_on=known.on,
     )
 
 
 def _compare(
     book: Book,
     known: Expected,
+    place: Path,
     outcome: Fixity | FileError,
     read_fingerprint: ReadFingerprint | None,
 ) -> CheckedFile:
@@ -114,11 +135,11 @@ def _compare(
         return _look_up(book, known, outcome)
     lapsed = tuple(name for name, sha256 in known.audited.items() if sha256 not in ("", digest))
     if digest == known.sha256:
-        seen = _see_again(book, known, outcome)
+        seen = _see_again(book, known, place, outcome)
         return CheckedFile(
             known.path, FileState.AS_RECORDED, digest, digest, audits=lapsed, seen=seen
         )
-    state = _compare_points(book, known, read_fingerprint)
+    state = _compare_points(book, known, place, read_fingerprint)
     return CheckedFile(
         path=known.path,
         state=state,
@@ -130,7 +151,7 @@ def _compare(
     )
 
 
-def _see_again(book: Book, known: Expected, found: Fixity) -> FileRecord | None:
+def _see_again(book: Book, known: Expected, place: Path, found: Fixity) -> FileRecord | None:
     """Return the record of a file that has its bytes and a time that the book has not seen."""
     if found.mtime_ns in known.times:
         return None
@@ -139,7 +160,7 @@ def _see_again(book: Book, known: Expected, found: Fixity) -> FileRecord | None:
         record = next((use.file for use in reversed(book.uses(found.sha256))), None)
     if record is None:
         return None
-    raw = make_book_path(known.place, book.folder)[1]
+    raw = make_book_path(place, book.folder)[1]
     if known.record is not None:
         raw = known.record.path_bytes
     return replace(
@@ -161,13 +182,13 @@ def _look_up(book: Book, known: Expected, found: Fixity) -> CheckedFile:
 
 
 def _compare_points(
-    book: Book, known: Expected, read_fingerprint: ReadFingerprint | None
+    book: Book, known: Expected, place: Path, read_fingerprint: ReadFingerprint | None
 ) -> FileState:
     before = book.fingerprint(known.sha256)
     if before is None or not before.full or read_fingerprint is None:
         return FileState.CHANGED
     try:
-        now = read_fingerprint(known.place)
+        now = read_fingerprint(place)
     except SwathbookError:  # no points can be read from it any more: it has changed
         return FileState.CHANGED
     same = now is not None and (now.version, now.count, now.full) == (

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import FileState
 from ledger.standing import Standing
+from ledger.volumes import Volume
 
-__all__ = ["CheckedFile", "FileState", "Noted", "RecheckResult"]
+__all__ = ["CheckedFile", "CopiesAnswer", "FileState", "Noted", "RecheckResult"]
 
 
 @dataclass(frozen=True)
@@ -37,14 +38,18 @@ class CheckedFile:
         found: SHA-256 of the bytes there now; empty where none could be read.
         audits: ids of the audits that held it and hold no longer because of it.
         has_other_copy: the recorded bytes were read, as recorded, at another path.
-        only_seen: the path was only ever a place where a copy was come across.
+        only_seen: the path was only ever a place where a copy was come across, or a copy that is
+            not needed: there are as many good ones without it as are asked for.
         sentence: what is wrong, in one sentence; empty when nothing is.
-        seen: the file as it was seen, where its bytes are as recorded and its time is not; None
-            otherwise.
+        seen: the file as it was seen, where its bytes are as recorded and its time is not, or its
+            drive is connected elsewhere; None otherwise.
         found_bytes: size of what is there now; None where nothing could be read.
         noted: of a file that is not as recorded, what was; None where that cannot be told.
         good_at: path at which the recorded bytes were read, as recorded; empty for nowhere.
         known_at: path at which the book saw them and nobody looked now; empty for nowhere.
+        drive: id of the drive; empty where the path alone tells the place.
+        now_at: path at which it lies now, where its drive is connected elsewhere; else empty.
+        now_on: that drive, as it is connected now; None where the path alone tells the place.
     """
 
     path: str
@@ -60,6 +65,14 @@ class CheckedFile:
     noted: Noted | None = None
     good_at: str = ""
     known_at: str = ""
+    drive: str = ""
+    now_at: str = ""
+    now_on: Volume | None = None
+
+    @property
+    def is_fine(self) -> bool:
+        """Say whether the file is as recorded, or lay on a card that may be cleared."""
+        return self.state in (FileState.AS_RECORDED, FileState.CARD_CLEARED)
 
     @property
     def is_covered(self) -> bool:
@@ -67,6 +80,30 @@ class CheckedFile:
         away = self.state is FileState.NOT_CONNECTED
         retired = self.state is FileState.MISSING and self.only_seen
         return self.has_other_copy and (away or retired)
+
+
+@dataclass(frozen=True)
+class CopiesAnswer:
+    """Are there enough good copies of the raw files?
+
+    Args:
+        files: raw files.
+        needed: good copies that each file needs.
+        good: good copies on different volumes that every file has.
+        read: those of them that were read now.
+        sentence: the answer, and where the copies lie.
+    """
+
+    files: int
+    needed: int
+    good: int
+    read: int
+    sentence: str
+
+    @property
+    def is_enough(self) -> bool:
+        """Say whether every raw file has as many as are needed."""
+        return self.good >= self.needed
 
 
 @dataclass(frozen=True)
@@ -85,6 +122,7 @@ class RecheckResult:
         book_only: files were not looked at.
         bytes: bytes read.
         all_files: the person wants to see every file.
+        copies: how the copies of the raw files stand; None where files were not looked at.
     """
 
     book: str
@@ -98,13 +136,14 @@ class RecheckResult:
     book_only: bool = False
     bytes: int = 0
     all_files: bool = False
+    copies: CopiesAnswer | None = None
 
     @property
     def listed(self) -> tuple[CheckedFile, ...]:
         """Return the files to print: those not as recorded, or all when that was asked."""
         if self.all_files:
             return self.files
-        return tuple(file for file in self.files if file.state is not FileState.AS_RECORDED)
+        return tuple(file for file in self.files if not file.is_fine)
 
     @property
     def state_ok(self) -> bool:
@@ -114,7 +153,7 @@ class RecheckResult:
         another path, and so does a copy that was only ever come across and is gone since.
         """
         return self.book == "unbroken" and all(
-            file.state is FileState.AS_RECORDED or file.is_covered for file in self.files
+            file.is_fine or file.is_covered for file in self.files
         )
 
     @property
@@ -124,7 +163,7 @@ class RecheckResult:
             not self.state_ok
             and self.book == "unbroken"
             and all(
-                file.state in (FileState.AS_RECORDED, FileState.NOT_CONNECTED) or file.is_covered
+                file.is_fine or file.state is FileState.NOT_CONNECTED or file.is_covered
                 for file in self.files
             )
         )

@@ -38,6 +38,8 @@ class CopyJson(TypedDict):
     last_seen: Annotated[str, "when its bytes were last read there, UTC"]
     verified: Annotated[bool, "read again from the medium after the copy was made there"]
     wrong: Annotated[str, "what the last recheck found wrong with it; empty for nothing"]
+    card: Annotated[bool, "copies were made from here"]
+    cleared: Annotated[bool, "the card holds it no longer, and it was not needed"]
 
 
 def describe_copies(copies: Copies) -> list[CopyJson]:
@@ -50,6 +52,8 @@ def describe_copies(copies: Copies) -> list[CopyJson]:
             "last_seen": place.last_seen,
             "verified": place.verified,
             "wrong": place.wrong,
+            "card": place.is_card,
+            "cleared": place.is_cleared,
         }
         for place in copies.places
     ]

@@ -35,6 +35,7 @@ _TITLES = {
     FileState.UNREADABLE: "Cannot be read",
     FileState.UNKNOWN: "Not in the book",
     FileState.NOT_CONNECTED: "On a drive that is not connected",
+    FileState.CARD_CLEARED: "On a card that was cleared, with enough good copies elsewhere",
     FileState.AS_RECORDED: "As recorded",
 }
 _SHOWN = 5
@@ -46,6 +47,7 @@ _TO_THE_MINUTE = len("2026-05-14 10:00")
 _ADVICE = (
     "Keep this file as it is. Fetch an older copy of swathbook.sqlite from a backup or a drive"
 )
+_COPY = "swathbook register PATH --copy-to DRIVE"
 _RECHECK_OLD = "swathbook recheck --book-only --job FOLDER"
 
 
@@ -55,6 +57,7 @@ def make_screen(result: RecheckResult) -> RenderableType:
     parts: list[RenderableType] = [headline, *_say_book(result)]
     if not result.book_only:
         parts.append(_say_counts(result))
+        parts += _say_copies(result)
     for state, heading in _TITLES.items():
         files = [file for file in result.listed if file.state is state]
         if files:
@@ -77,7 +80,8 @@ def _say_head(result: RecheckResult) -> Text:
         return say_sentence(result.book_sentence, BAD)
     if result.book_only:
         return say("The book is unbroken.", GOOD)
-    wrong = {state: n for state, n in result.counts.items() if state is not FileState.AS_RECORDED}
+    fine = (FileState.AS_RECORDED, FileState.CARD_CLEARED)
+    wrong = {state: n for state, n in result.counts.items() if state not in fine}
     if not wrong:
         return say("Everything is as recorded.", GOOD)
     if result.state_ok:
@@ -112,10 +116,17 @@ def _say_counts(result: RecheckResult) -> RenderableType:
     return say(f"Files: {counts or 'none recorded'}; {read} read{against}.")
 
 
+def _say_copies(result: RecheckResult) -> Iterator[RenderableType]:
+    """Yield the one line about copies, where raw files are registered."""
+    copies = result.copies
+    if copies is not None and copies.files:
+        yield say(copies.sentence, GOOD if copies.is_enough else DOUBT)
+
+
 def _list_files(
     state: FileState, files: Sequence[CheckedFile], result: RecheckResult
 ) -> Iterator[RenderableType]:
-    if state is FileState.AS_RECORDED:
+    if state in (FileState.AS_RECORDED, FileState.CARD_CLEARED):
         yield say_lines((file.path for file in files), indent=2)
         return
     if state is FileState.NOT_CONNECTED and not result.all_files:
@@ -135,7 +146,8 @@ def _list_files(
 def _list_drives(files: Sequence[CheckedFile]) -> Iterator[RenderableType]:
     drives: dict[str, list[CheckedFile]] = {}
     for file in files:
-        drives.setdefault(find_volume(file.path), []).append(file)
+        name = f"{find_volume(file.path)} ({file.drive})" if file.drive else ""
+        drives.setdefault(name or find_volume(file.path), []).append(file)
     for volume, held in drives.items():
         lost = sum(not file.good_at for file in held)
         told = (
@@ -150,6 +162,8 @@ def _tell(file: CheckedFile) -> Iterator[str]:
     """Yield what was recorded, what is there, and where the recorded bytes are."""
     if file.recorded:
         yield f"recorded  {_describe_note(file.noted, file.recorded)}"
+    if file.now_at:
+        yield f"lies at   {file.now_at}"
     if file.found:
         size = f"{count_things(file.found_bytes, 'byte')}, " if file.found_bytes is not None else ""
         yield f"now       {size}sha256 {file.found[:_SHOWN_DIGITS]} …"
@@ -196,4 +210,6 @@ def _list_next(result: RecheckResult) -> list[RenderableType]:
             ]
     if result.is_incomplete:
         return [next_step("swathbook recheck", "once the drive is connected")]
+    if result.copies is not None and result.copies.files and not result.copies.is_enough:
+        return [next_step(_COPY, "once for each drive; what is there already is read back")]
     return []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, TypedDict
 
-from ledger.recheck.states import CheckedFile, RecheckResult
+from ledger.recheck.states import CheckedFile, CopiesAnswer, RecheckResult
 from ledger.standing import Standing
 
 
@@ -21,6 +21,8 @@ class CheckedFileJson(TypedDict):
     found_bytes: Annotated[int | None, "size of what is there now; null where none was read"]
     good_at: Annotated[str, "path at which the recorded bytes were read; empty for nowhere"]
     known_at: Annotated[str, "path at which the book saw them and nobody looked now"]
+    volume: Annotated[str, "id of its drive; empty where its path alone tells the place"]
+    now_at: Annotated[str, "where it lies now, its drive connected elsewhere; else empty"]
     audits: Annotated[list[str], "audits that hold no longer because of it"]
     sentence: Annotated[str, "what is wrong, in one sentence"]
 
@@ -37,6 +39,16 @@ class StandingJson(TypedDict):
     open: Annotated[list[str], "what may have ended it and could not be told"]
 
 
+class RawCopiesJson(TypedDict):
+    """Whether there are enough good copies of the raw files."""
+
+    enough: Annotated[bool, "every raw file has as many good copies as are needed"]
+    needed: Annotated[int, "good copies that each raw file needs"]
+    good: Annotated[int, "good copies on different volumes that every raw file has"]
+    read: Annotated[int, "those of them that were read now"]
+    sentence: Annotated[str, "the answer, and where the copies lie"]
+
+
 class RecheckJson(TypedDict):
     """What `recheck --json` prints."""
 
@@ -48,6 +60,7 @@ class RecheckJson(TypedDict):
     counts: Annotated[dict[str, int], "files by state"]
     files: Annotated[list[CheckedFileJson], "those not as recorded; all with --all"]
     audits: Annotated[list[StandingJson], "latest audit of every folder"]
+    copies: Annotated[RawCopiesJson | None, "copies of the raw files; null with --book-only"]
 
 
 def make_json(result: RecheckResult) -> RecheckJson:
@@ -61,6 +74,17 @@ def make_json(result: RecheckResult) -> RecheckJson:
         "counts": {str(state): count for state, count in result.counts.items()},
         "files": [_describe(file) for file in result.listed],
         "audits": [_describe_standing(audit) for audit in result.audits],
+        "copies": None if result.copies is None else _describe_copies(result.copies),
+    }
+
+
+def _describe_copies(copies: CopiesAnswer) -> RawCopiesJson:
+    return {
+        "enough": copies.is_enough,
+        "needed": copies.needed,
+        "good": copies.good,
+        "read": copies.read,
+        "sentence": copies.sentence,
     }
 
 
@@ -77,6 +101,8 @@ def _describe(file: CheckedFile) -> CheckedFileJson:
         "found_bytes": file.found_bytes,
         "good_at": file.good_at,
         "known_at": file.known_at,
+        "volume": file.drive,
+        "now_at": file.now_at,
         "audits": list(file.audits),
         "sentence": file.sentence,
     }

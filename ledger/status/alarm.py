@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from ledger.audited import AuditedFolder, has_left_delivery, list_audited_folders
+from ledger.driveplaces import read_drive_places
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import WRONG
 from ledger.model.lineage import describe_day
@@ -47,14 +48,25 @@ def _find_wrong(
     """Return the files that were wrong when last looked at, and not settled since."""
     found = {}
     audits = list_audited_folders(book) if rechecks else ()
-    for path in sorted({path for past in rechecks for path in past.states}):
-        look = find_last_look(rechecks, path)
+    for path, drive in sorted({spot for past in rechecks for spot in past.states}):
+        look = find_last_look(rechecks, path, drive)
         if look is None or look.state not in WRONG or look.is_covered:
             continue
         record = seen.get(path)
-        if record is None or not _is_settled(book, record, look, audits):
+        if drive:
+            settled = _is_settled_on_drive(book, path, drive, look)
+        else:
+            settled = record is not None and _is_settled(book, record, look, audits)
+        if not settled:
             found[path] = look
     return found
+
+
+def _is_settled_on_drive(book: Book, path: str, drive: str, look: LastLook) -> bool:
+    """Say whether the place on a drive was seen again since, here or under another letter."""
+    places = [place for place in read_drive_places(book) if place.volume == drive]
+    here = [place.entry for place in places if place.file.path == path]
+    return not here or max(here) > look.entry.seq
 
 
 def _is_settled(

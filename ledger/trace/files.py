@@ -99,7 +99,7 @@ def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:
             wrong=place.wrong,
         )
         for place in known.places
-        if place.key != homes.get(place.sha256)
+        if place.key != homes.get(place.sha256) and not place.is_cleared
     )
     return Backing(copies, known.good if known.files == frozenset(raw) else 0, known.needed)
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import pytest
 
 from ledger import drives
-from ledger.drives import LABEL_NAME, Drive, find_root, open_drive, require_room
+from ledger.drives import LABEL_NAME, Drive, find_roots, open_drive, require_room
 from ledger.errors import FaultsError, FileError, UsageError
 from ledger.volumes import Volume
 
@@ -63,8 +63,8 @@ def test_a_drive_is_found_under_another_letter(stick, tmp_path, monkeypatch):
     known = open_drive(stick).id
     moved = stick.rename(tmp_path / "F")
     stand_in(monkeypatch, {tmp_path / "G": Volume(), moved: Volume("device:12", str(moved))})
-    assert find_root(known) == moved
-    assert find_root("label:0000000000000000") is None
+    assert find_roots(known) == (moved,)
+    assert find_roots("label:0000000000000000") == ()
 
 
 def test_a_drive_with_a_lasting_id_needs_no_label(tmp_path, monkeypatch):
@@ -74,7 +74,7 @@ def test_a_drive_with_a_lasting_id_needs_no_label(tmp_path, monkeypatch):
     stand_in(monkeypatch, {root: Volume("uuid:1234-ABCD", str(root))})
     assert open_drive(root).id == "uuid:1234-ABCD"
     assert list(root.iterdir()) == []
-    assert find_root("uuid:1234-ABCD") == root
+    assert find_roots("uuid:1234-ABCD") == (root,)
 
 
 def test_the_computers_own_drive_is_not_labelled(tmp_path):

@@ -8,86 +8,25 @@ from __future__ import annotations
 import errno
 import json
 import os
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from drive_bench import NAMES, PIECE, Stick, make_drive_bench
 
 from ledger import copying, copyto
 from ledger.cli.frame import swathbook
 from ledger.copying import Copy
-from ledger.drives import Drive
 from ledger.errors import FaultsError, UsageError
 from ledger.model.ask import NoProgress
-from ledger.model.entry import Kind
 from ledger.register import RegisterOptions, register_paths
-from ledger.start import start_job
 from ledger.store.reading import Book
-
-NAMES = ("cap_p1.bin", "cap_p2.bin", "sub/cap_p3.bin")
-PIECE = 300_000
-
-
-@dataclass(frozen=True)
-class Stick(Drive):
-    """A folder that stands in for a drive: it is there while its folder is."""
-
-    def is_there(self) -> bool:
-        """Say whether it is plugged in."""
-        return self.folder.is_dir()
-
-
-class Bench:
-    """A job, a card with three files, and drives that can be pulled and plugged in elsewhere."""
-
-    def __init__(self, base: Path) -> None:
-        """Make job and card."""
-        self.base = base
-        self.job = base / "computer" / "QM-0412"
-        start_job(self.job)
-        self.card = base / "card"
-        for number, name in enumerate(NAMES):
-            path = self.card / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(bytes([number]) * (PIECE + number))
-        self.ids: dict[Path, str] = {self.job: "uuid:computer"}
-        self.free = 1 << 40
-        self.largest: int | None = None
-
-    def plug(self, letter: str, name: str = "") -> Path:
-        """Connect a drive under a letter; a known one keeps its id and what is on it."""
-        folder = self.base / letter
-        old = next((path for path, known in self.ids.items() if known == f"label:{name}"), None)
-        if old is not None and old.exists():
-            old.rename(folder)
-        folder.mkdir(exist_ok=True)
-        self.ids[folder] = f"label:{name or letter}"
-        return folder
-
-    def open(self, folder: Path) -> Drive:
-        """Return the drive of a folder, as `open_drive` does."""
-        device = abs(hash(self.ids[folder]))
-        return Stick(self.ids[folder], folder, folder, device, self.free, self.largest)
-
-    def register(self, *drives: Path, flight: str = "F1"):
-        """Register the card."""
-        options = RegisterOptions(flight=flight, copy_to=drives)
-        return register_paths(self.job, [self.card], options, NoProgress())
-
-    def sightings(self):
-        """Return the entries that say that copies were read back."""
-        with Book.open(self.job) as book:
-            found = book.entries(Kind.SIGHTING)
-            return [entry.values for entry in found if entry.values.get("reread")]
 
 
 @pytest.fixture
 def bench(tmp_path, monkeypatch):
     """Return a bench whose drives the program believes in."""
-    made = Bench(tmp_path)
-    monkeypatch.setattr(copyto, "open_drive", made.open)
-    return made
+    return make_drive_bench(tmp_path, monkeypatch)
 
 
 @pytest.fixture
