@@ -1,6 +1,6 @@
 """The files of a package of checks, and what they are known by.
 
-Light: asks nobody what is installed, which takes longer than a small command.
+Light: asks nobody what is installed, which alone takes a fifth of a small command.
 """
 
 from __future__ import annotations
