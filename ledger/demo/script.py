@@ -82,7 +82,14 @@ def list_steps(folder: Path, progress: Progress) -> tuple[Step, ...]:
     Every command is typed in the job folder, but the first, which makes it.
     """
     job = folder / JOB_NAME
-    copy = folder / COPY_NAME
+    return (
+        *_list_field_steps(job),
+        *_list_runs(job, progress),
+        *_list_deliveries(job, folder / COPY_NAME),
+    )
+
+
+def _list_field_steps(job: Path) -> tuple[Step, ...]:
     return (
         Step(
             "A new job for the borrow pit.",
@@ -108,6 +115,11 @@ def list_steps(folder: Path, progress: Progress) -> tuple[Step, ...]:
             "The field card of the flight.",
             ("record", "flight", "F1", "--from", "forms/flight.toml"),
         ),
+    )
+
+
+def _list_runs(job: Path, progress: Progress) -> tuple[Step, ...]:
+    return (
         Step(
             "First processing. The heights were left ellipsoidal; the run is rejected.",
             ("record", "out/R1", "--input", "F1", "--from", "forms/R1.toml"),
@@ -118,6 +130,11 @@ def list_steps(folder: Path, progress: Progress) -> tuple[Step, ...]:
             ("record", "out/R2", "--input", "F1", "--from", "forms/R2.toml"),
             act=lambda: write_export(job / "out" / "R2", ACCEPTED, progress),
         ),
+    )
+
+
+def _list_deliveries(job: Path, copy: Path) -> tuple[Step, ...]:
+    return (
         Step(
             f"The delivery is put together, and {STALE_TILE} comes from the wrong folder.",
             ("audit", "deliver"),
