@@ -16,7 +16,7 @@ from ledger.points import read_points
 from ledger.record.candidates import Candidate
 
 
-def describe_output(each: Candidate, progress: Progress) -> Output:
+def describe_output(each: Candidate, progress: Progress, *, parallel: bool) -> Output:
     """Return a hashed file with its points counted and fingerprinted by decoding them.
 
     A damaged point file is recorded by its bytes, with what is wrong with it.
@@ -24,6 +24,7 @@ def describe_output(each: Candidate, progress: Progress) -> Output:
     Args:
         each: the file, with its digest.
         progress: advanced by points.
+        parallel: decode on all cores; nothing else in this process moves meanwhile.
 
     Raises:
         UnreadableFileError: the system refuses to read it.
@@ -33,7 +34,7 @@ def describe_output(each: Candidate, progress: Progress) -> Output:
         return Output(_make_record(each, _read_other(each)))
     if each.header is None:
         return Output(_make_record(each, Facts(Role.POINTS, fault=each.fault)))
-    return _read_points(each, each.header, progress)
+    return _read_points(each, each.header, progress, parallel=parallel)
 
 
 def _read_other(each: Candidate) -> Facts:
@@ -42,12 +43,16 @@ def _read_other(each: Candidate) -> Facts:
     return replace(facts, role=Role.RASTER) if is_raster else facts
 
 
-def _read_points(each: Candidate, header: LasHeader, progress: Progress) -> Output:
+def _read_points(
+    each: Candidate, header: LasHeader, progress: Progress, *, parallel: bool
+) -> Output:
     facts = Facts(Role.POINTS, describe_las(header))
     lattice = choose_lattice(header)
     fingerprint = Fingerprint(lattice)
     try:
-        for chunk in read_points(each.path, header, lattice, DIMENSIONS, progress, parallel=True):
+        for chunk in read_points(
+            each.path, header, lattice, DIMENSIONS, progress, parallel=parallel
+        ):
             fingerprint.add(chunk)
     except ChangedFileError:
         raise

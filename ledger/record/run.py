@@ -71,7 +71,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
     unfinished = Unfinished(job, RUN.kind, name_outputs(chosen))
     with (
         unfinished.explain_stop(options.write_command(RUN)),
-        BackgroundReading(chosen.files) as reading,
+        BackgroundReading(chosen.files, asking=ask.interactive) as reading,
     ):
         with Book.open(job) as book:
             used = named if options.inputs else ask_inputs(book, ask)

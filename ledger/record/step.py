@@ -74,7 +74,7 @@ def record_step(job: Path, options: StepOptions, ask: Ask, progress: Progress) -
     unfinished = Unfinished(job, STEP.kind, name_outputs(chosen))
     with (
         unfinished.explain_stop(options.write_command(STEP)),
-        BackgroundReading(chosen.files) as reading,
+        BackgroundReading(chosen.files, asking=ask.interactive) as reading,
     ):
         with Book.open(job) as book:
             used = named if options.inputs else _ask_sources(book, options, ask)

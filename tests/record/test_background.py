@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from ledger.errors import ChangedFileError, FaultsError, UnreadableFileError
-from ledger.fixity import Fixity, read_many
+from ledger.fixity import Fixity, read_fixity, read_many
 from ledger.model.artefact import Output
 from ledger.model.ask import NobodyToAsk, NoProgress, Progress, Question
 from ledger.record import background
@@ -34,7 +34,7 @@ def record(job: Path, ask: object, progress: Progress | None = None) -> RecordRe
 
 def list_readers() -> list[str]:
     """Return the threads that read outputs."""
-    return [each.name for each in threading.enumerate() if each.name == "outputs"]
+    return [each.name for each in threading.enumerate() if each.name.startswith("outputs")]
 
 
 class Shown(NoProgress):
@@ -64,8 +64,9 @@ def test_points_are_counted_while_a_question_waits(
     make_tile("out/b.las")
     counted = threading.Semaphore(0)
 
-    def watch(each: Candidate, progress: Progress) -> Output:
-        output = describe_output(each, progress)
+    def watch(each: Candidate, progress: Progress, *, parallel: bool) -> Output:
+        assert not parallel  # it would hold the terminal up
+        output = describe_output(each, progress, parallel=parallel)
         counted.release()
         return output
 
@@ -111,11 +112,11 @@ def test_progress_is_shown_only_for_what_is_left_and_by_the_asking_thread(
     sizes = [make_tile(f"out/{name}.las").stat().st_size for name in "ab"]
     begin = threading.Event()
 
-    def wait(paths: list[Path], progress: Progress) -> Iterator[object]:
+    def wait(path: Path, progress: Progress) -> Fixity:
         begin.wait(_PATIENCE_S)
-        return read_many(paths, progress)
+        return read_fixity(path, progress)
 
-    monkeypatch.setattr(background, "read_many", wait)
+    monkeypatch.setattr(background, "read_fixity", wait)
 
     class Beginning(Shown):
         def start(self, label: str, total: int, unit: str) -> None:
@@ -135,7 +136,7 @@ def test_ctrl_c_ends_the_reading_and_keeps_the_answers(
     make_tile("out/tile.las")
     reading, ended = threading.Event(), threading.Event()
 
-    def read_for_ever(each: Candidate, progress: Progress) -> Output:
+    def read_for_ever(each: Candidate, progress: Progress, *, parallel: bool) -> Output:
         reading.set()
         try:
             while True:
@@ -163,12 +164,11 @@ def test_what_cannot_be_read_is_told_after_the_form_with_every_answer_kept(
     """Both files are named, then the draft and the command; the next form goes on with it."""
     paths = [make_tile(f"out/{name}.las") for name in "ab"]
 
-    def refuse(wanted: list[Path], progress: Progress) -> Iterator[tuple[Path, object]]:
-        for path in wanted:
-            yield path, UnreadableFileError("the drive could not read it", where=str(path))
+    def refuse(path: Path, progress: Progress) -> Fixity:
+        raise UnreadableFileError("the drive could not read it", where=str(path))
 
     with monkeypatch.context() as patch:
-        patch.setattr(background, "read_many", refuse)
+        patch.setattr(background, "read_fixity", refuse)
         with pytest.raises(UnreadableFileError) as caught:
             record(job, person({"run.mount_mode": "drone"}))
     lines = str(caught.value).splitlines()
@@ -188,12 +188,13 @@ def test_several_kinds_of_error_are_told_together(
     """One file that cannot be read and one that changed make two lines."""
     first, second = (make_tile(f"out/{name}.las") for name in "ab")
 
-    def refuse(wanted: list[Path], progress: Progress) -> Iterator[tuple[Path, object]]:
-        yield first, UnreadableFileError("the drive could not read it", where=str(first))
+    def refuse(path: Path, progress: Progress) -> Fixity:
+        if path == first:
+            raise UnreadableFileError("the drive could not read it", where=str(first))
         os.utime(second)
-        yield from read_many([second], progress)
+        return read_fixity(second, progress)
 
-    monkeypatch.setattr(background, "read_many", refuse)
+    monkeypatch.setattr(background, "read_fixity", refuse)
     with pytest.raises(FaultsError) as caught:
         record(job, NobodyToAsk())
     lines = str(caught.value).splitlines()
@@ -206,7 +207,7 @@ def test_a_fault_of_the_program_comes_out(
     """What goes wrong in the thread is not lost there."""
     make_tile("out/tile.las")
 
-    def break_down(each: Candidate, progress: Progress) -> Output:
+    def break_down(each: Candidate, progress: Progress, *, parallel: bool) -> Output:
         raise ZeroDivisionError
 
     monkeypatch.setattr(background, "describe_output", break_down)
@@ -217,7 +218,7 @@ def test_a_fault_of_the_program_comes_out(
 
 def test_nothing_to_read_is_nothing_to_wait_for() -> None:
     """A run of which no file was kept has no outputs."""
-    with BackgroundReading(()) as reading:
+    with BackgroundReading((), asking=False) as reading:
         assert reading.finish(NoProgress()) == ()
 
 

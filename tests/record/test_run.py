@@ -14,7 +14,7 @@ from open_data import SMALL_SET, OpenFile, PointFacts
 
 from ledger.canonical import compute_digest
 from ledger.errors import FaultsError, UnreadableFileError, UsageError
-from ledger.fixity import read_many
+from ledger.fixity import read_fixity, read_many
 from ledger.model.artefact import Role
 from ledger.model.ask import NobodyToAsk, NoProgress
 from ledger.model.entry import Draft, Kind
@@ -437,8 +437,12 @@ def test_untouched_outputs_are_not_read_again(
         hashed.extend(paths)
         return read_many(paths, progress)  # type: ignore[arg-type]
 
-    for module in ("candidates", "background"):
-        monkeypatch.setattr(f"ledger.record.{module}.read_many", watch)
+    def watch_one(path: Path, progress: object) -> object:
+        hashed.append(path)
+        return read_fixity(path, progress)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("ledger.record.candidates.read_many", watch)
+    monkeypatch.setattr("ledger.record.background.read_fixity", watch_one)
     record(job)
     assert hashed == [new]
 
@@ -534,8 +538,12 @@ def test_registered_inputs_are_not_read_again(
         hashed.extend(paths)
         return read_many(paths, progress)  # type: ignore[arg-type]
 
-    for module in ("candidates", "background"):
-        monkeypatch.setattr(f"ledger.record.{module}.read_many", watch)
+    def watch_one(path: Path, progress: object) -> object:
+        hashed.append(path)
+        return read_fixity(path, progress)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("ledger.record.candidates.read_many", watch)
+    monkeypatch.setattr("ledger.record.background.read_fixity", watch_one)
     (used,) = record(job, inputs=(str(job / "raw"),)).inputs
     assert (used.path, used.role) == ("raw/a.bin", "calibration")
     assert used.sha256 == hashlib.sha256(b"raw").hexdigest()
