@@ -203,7 +203,7 @@ class _Writer:
         except FileError as error:
             self._error = self._error or error
         except (OSError, ValueError) as error:
-            self._error = self._error or _explain(error, self._target)
+            self._error = self._error or explain_failure(error, self._target)
         if self._error is not None:
             self._close()
 
@@ -248,7 +248,15 @@ def _flush_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
-def _explain(error: OSError | ValueError, target: Path) -> UnwritableFileError:
+def explain_failure(error: Exception, target: Path, what: str = "") -> UnwritableFileError:
+    """Return what a person reads of a copy that could not be written.
+
+    Args:
+        error: what the system said.
+        target: the path of the copy.
+        what: what was to be copied, where the path does not say it.
+    """
     number = error.errno if isinstance(error, OSError) else None
     reason, remedy = _REASONS.get(number or 0, (str(error), "check the path and the drive"))
-    return UnwritableFileError(f"was not copied: {reason}", where=str(target), remedy=remedy)
+    told = f"{what} was not copied".lstrip()
+    return UnwritableFileError(f"{told}: {reason}", where=str(target), remedy=remedy)

@@ -15,6 +15,7 @@ from open_data import (
     find_open_file,
     read_point_facts,
 )
+from real_drives import NO_DEVICE, NO_MOUNT
 
 __all__ = ["bench"]
 
@@ -54,8 +55,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say once more, last, what was not looked at without the collection."""
+    """Say once more, last, what was not looked at without the collection, or without drives."""
     skipped = terminalreporter.stats.get("skipped", [])
-    without = [report for report in skipped if ABSENT in str(report.longrepr)]
-    if without:
-        terminalreporter.write_line(f"{ABSENT}; {len(without)} tests skipped", red=True)
+    for reason in (ABSENT, NO_MOUNT, NO_DEVICE):
+        without = [report for report in skipped if reason in str(report.longrepr)]
+        if without:
+            terminalreporter.write_line(f"{reason}; {len(without)} tests skipped", red=True)

@@ -14,7 +14,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from ledger.errors import BookError, UnwritableFileError
+from ledger.copying import explain_failure
+from ledger.errors import BookError
 from ledger.store.connecting import open_for_reading
 from ledger.store.faults import translate
 from ledger.store.reading import Book
@@ -52,9 +53,7 @@ def copy_book(job: Path, folder: Path) -> Path:
         _flush(part)
         part.replace(target)
     except (OSError, sqlite3.Error) as error:
-        raise UnwritableFileError(
-            f"the book was not copied: {error}", where=str(target), remedy="check the drive"
-        ) from error
+        raise explain_failure(error, target, "the book") from error
     return target
 
 
