@@ -64,12 +64,14 @@ class _Walk:
         entries: entries that fit.
         root: root after those.
         blobs: digest of the stored bytes of every blob met, by its name; empty when withheld.
+        namers: the first entry that names it, by the name of a blob.
     """
 
     frontier: Frontier = field(default_factory=Frontier)
     entries: int = 0
     root: bytes = EMPTY_ROOT
     blobs: dict[str, str] = field(default_factory=dict)
+    namers: dict[str, int] = field(default_factory=dict)
 
 
 def check_book(connection: sqlite3.Connection, progress: Progress) -> BookState:
@@ -136,10 +138,30 @@ def _walk_rows(connection: sqlite3.Connection, walk: _Walk, progress: Progress) 
     known = derive.read_state(connection)[1]
     if known > walk.entries:
         raise _Broken(walk.entries + 1, f"entries {walk.entries + 1} to {known} are missing")
-    stored = connection.execute("SELECT count(*) FROM blobs").fetchone()[0]
-    here = sum(1 for sha256 in walk.blobs if walk.blobs[sha256])
-    if stored != here:
-        loose = stored - here
+    _check_names(connection, walk)
+
+
+def _check_names(connection: sqlite3.Connection, walk: _Walk) -> None:
+    """Hold the names in the rows of blobs against those that entries name.
+
+    Blobs are found by the index of their names, so that a name that was changed in its row alone
+    would not be seen: the rows themselves are read.
+    """
+    named = {sha256.encode() for sha256, stored in walk.blobs.items() if stored}
+    loose = 0
+    for (name,) in connection.execute(
+        "SELECT CASE typeof(sha256) WHEN 'text' THEN CAST(sha256 AS BLOB) END"
+        " FROM blobs NOT INDEXED"
+    ):
+        if name in named:
+            named.remove(name)
+        else:
+            loose += 1
+    if named:
+        first = min(named, key=lambda name: walk.namers[name.decode()])
+        short = first.decode()[:16]
+        raise _Broken(walk.namers[first.decode()], f"its blob {short} has another name")
+    if loose:
         told = f"{count_things(loose, 'blob')} {agree(loose, 'belongs', 'belong')}"
         raise _Broken(None, f"{told} to no entry")
 
@@ -206,6 +228,7 @@ def _check_blob(
         if seen not in ("", blob.stored):
             raise _Broken(seq, f"it says otherwise of blob {short} than an earlier entry")
         return 0
+    walk.namers[blob.sha256] = seq
     row = connection.execute(
         f"SELECT {_as_bytes('bytes')} FROM blobs WHERE sha256 = ?",  # noqa: S608 - a fixed name
         (blob.sha256,),

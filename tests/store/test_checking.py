@@ -383,9 +383,10 @@ def test_after_a_check_a_reader_believes_the_book_and_not_its_tables(story_folde
 
 
 def read_rows(folder):
-    """Return every row of journal and blobs, or the error that stands in their place."""
-    statements = "SELECT * FROM journal ORDER BY seq", "SELECT * FROM blobs ORDER BY sha256"
+    """Return every row of journal and blobs past any index, or the error in their place."""
+    statements = "SELECT * FROM journal ORDER BY seq", "SELECT rowid, * FROM blobs NOT INDEXED"
     connection = sqlite3.connect(folder / BOOK_NAME)
+    connection.text_factory = bytes
     try:
         return [connection.execute(statement).fetchall() for statement in statements]
     except sqlite3.Error as error:
@@ -425,3 +426,45 @@ def test_sqlite_can_still_say_the_file_is_whole(story_folder, open_behind):
     """The file of a book is a sound SQLite file."""
     connection: sqlite3.Connection = open_behind(story_folder)
     assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+
+
+def test_any_byte_changed_in_the_file_itself_is_found(tmp_path):
+    """Behind SQLite's back: a name changed in its row alone leaves the index as it was."""
+    make_small_book(tmp_path)
+    path = tmp_path / BOOK_NAME
+    whole, rows = path.read_bytes(), read_rows(tmp_path)
+    texts = [value for table in rows for row in table for value in row if isinstance(value, bytes)]
+    places = {
+        place
+        for text in texts
+        for start in range(len(whole))
+        if whole.startswith(text, start)
+        for place in range(start, start + len(text), max(1, len(text) // 8))
+    }
+    changed = Counter[bool]()
+    for place in sorted(places):
+        path.write_bytes(whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :])
+        touched = read_rows(tmp_path) != rows
+        changed[touched] += 1
+        if touched:
+            assert not check(tmp_path).unbroken, place
+    assert changed[True] > 100
+    assert changed[False]  # the index holds names too, and is no row
+
+
+def test_a_blob_renamed_in_its_row_is_laid_to_the_entry_that_names_it(tmp_path):
+    """The index still finds it; the row says another name."""
+    make_small_book(tmp_path)
+    path = tmp_path / BOOK_NAME
+    whole, (journal, blobs) = path.read_bytes(), read_rows(tmp_path)
+    name = compute_digest(b"[job]\n").encode()
+    starts = [start for start in range(len(whole)) if whole.startswith(name, start)]
+    for start in starts:
+        path.write_bytes(whole[:start] + b"x" + whole[start + 1 :])
+        found = read_rows(tmp_path)
+        if isinstance(found, list) and found[0] == journal and found[1] != blobs:
+            state = check(tmp_path)
+            assert (state.unbroken, state.first_broken_entry) == (False, 2)
+            assert "another name" in state.sentence
+            return
+    pytest.fail("no such place in the file")
