@@ -139,7 +139,7 @@ def _compare(
         return CheckedFile(
             known.path, FileState.AS_RECORDED, digest, digest, audits=lapsed, seen=seen
         )
-    state = _compare_points(book, known, place, read_fingerprint)
+    state, note = _compare_points(book, known, place, read_fingerprint)
     return CheckedFile(
         path=known.path,
         state=state,
@@ -147,7 +147,7 @@ def _compare(
         found=digest,
         found_bytes=outcome.bytes,
         audits=lapsed,
-        sentence=_explain_change(known.path, state, lapsed),
+        sentence=_explain_change(known.path, note, lapsed),
     )
 
 
@@ -183,26 +183,33 @@ def _look_up(book: Book, known: Expected, found: Fixity) -> CheckedFile:
 
 def _compare_points(
     book: Book, known: Expected, place: Path, read_fingerprint: ReadFingerprint | None
-) -> FileState:
+) -> tuple[FileState, str]:
+    """Return what became of a file with points, and what is to be said of them.
+
+    Points finer than the lattice may have moved by less than a step of it: their header cannot be
+    blamed for the other bytes.
+    """
     before = book.fingerprint(known.sha256)
     if before is None or not before.full or read_fingerprint is None:
-        return FileState.CHANGED
+        return FileState.CHANGED, ""
     try:
         now = read_fingerprint(place)
     except SwathbookError:  # no points can be read from it any more: it has changed
-        return FileState.CHANGED
-    same = now is not None and (now.version, now.count, now.full) == (
+        return FileState.CHANGED, ""
+    if now is None or (now.version, now.count, now.full) != (
         before.version,
         before.count,
         before.full,
-    )
-    return FileState.HEADER_CHANGED if same else FileState.CHANGED
+    ):
+        return FileState.CHANGED, ""
+    if before.rounded or now.rounded:
+        note = "; its points are the same to a step of the lattice, finer is not seen"
+        return FileState.CHANGED, note
+    return FileState.HEADER_CHANGED, "; its points are unchanged, its header is not"
 
 
-def _explain_change(path: str, state: FileState, lapsed: tuple[str, ...]) -> str:
+def _explain_change(path: str, note: str, lapsed: tuple[str, ...]) -> str:
     what = "has other bytes than the book recorded"
     if lapsed:
         what = f"is not the file that was audited in {', '.join(lapsed)}"
-    if state is FileState.HEADER_CHANGED:
-        what += "; its points are unchanged, its header is not"
-    return f"{path} {what}."
+    return f"{path} {what}{note}."

@@ -144,6 +144,12 @@ def test_an_edited_header_is_told_from_changed_points(job: MadeBook) -> None:
     assert result.listed[0].sentence.endswith("its points are unchanged, its header is not.")
     assert read == [job.folder / "deliver/tile_09.las"]  # of no other file points are read
 
+    finer = recheck(
+        job.folder, read_fingerprint=lambda _: replace(make_fingerprint("p", "f"), rounded=True)
+    )
+    assert states(finer) == {"deliver/tile_09.las": FileState.CHANGED}
+    assert "finer is not seen" in finer.listed[0].sentence
+
     other = recheck(job.folder, read_fingerprint=lambda _: make_fingerprint("p", "g"))
     assert states(other) == {"deliver/tile_09.las": FileState.CHANGED}
 
