@@ -25,6 +25,8 @@ from lidar_checks.settings.remedies import write_command
 
 VERTICAL_SOURCE = f"{LAS_SOURCE}, coordinate reference system; common practice for the geoid"
 _NAMES = ("vertical_datum", "output_height_type", "geoid_name")
+_ELLIPSOIDAL = "ellipsoidal"
+_GEOID_KEYS = ("specification.coordinates.geoid", "run.geoid_name")
 
 Runs = tuple[Process, ...]
 
@@ -59,7 +61,7 @@ class VerticalDatum(FileCheck):
     id = "vertical-datum"
     title = "Vertical datum and geoid model are stated"
     catalogue = ("VD-06",)
-    revision = 3
+    revision = 4
     fields = tuple(f"{kind}.{name}" for kind in ("run", "step") for name in _NAMES)
     specification_keys = (
         *VERTICAL_KEYS,
@@ -126,12 +128,27 @@ class VerticalDatum(FileCheck):
                 ("specification.coordinates.vertical", "run.vertical_datum"),
                 where=Where(file.path),
             )
-        told = ", ".join(statement.words for statement in statements)
+        words = ", ".join(statement.words for statement in statements)
+        told = f"{file.path} does not say which heights it holds ({words})"
+        known = [*_list_ellipsoidal(runs, evidence), *_list_geoids("", runs, evidence)]
+        if not known:
+            return self.not_assessed(
+                file.path,
+                f"{told}, and no geoid model is named in job.toml or in a run.",
+                _GEOID_KEYS,
+                where=Where(file.path),
+            )
+        if not any(statement.proves for statement in known):
+            return self.inconclusive(
+                file.path,
+                f"{told}, and nobody confirmed {known[0].words}.",
+                remedy=known[0].remedy,
+                where=Where(file.path),
+            )
         return self.nonconforming(
             Grade.MINOR,
             file.path,
-            f"{file.path} does not say which heights it holds ({told}); who receives it has to "
-            "guess.",
+            f"{told}; who receives it has to guess.",
             observed="no vertical datum in the header",
             required=statements[0].words,
             criterion_source=VERTICAL_SOURCE,
@@ -146,7 +163,7 @@ class VerticalDatum(FileCheck):
                 file.path,
                 f"{file.path} states {datum}, but no geoid model is named in the header, in "
                 "job.toml or in a run.",
-                ("specification.coordinates.geoid", "run.geoid_name"),
+                _GEOID_KEYS,
                 where=Where(file.path),
             )
         proven = [model for model in models if model.proves]
@@ -183,6 +200,29 @@ def _list_recorded(runs: Runs) -> Iterator[_Statement]:
                 yield _Statement(f"{label}{value.value} by {run.id}", value.can_prove)
 
 
+def _list_ellipsoidal(runs: Runs, evidence: Evidence) -> Iterator[_Statement]:
+    """Yield who says that heights are above the ellipsoid, which needs no geoid: the job first."""
+    coordinates = evidence.specification.coordinates
+    vertical = find_specified_vertical(evidence)
+    if vertical is not None or coordinates.vertical is not None:
+        key = "coordinates.horizontal" if coordinates.vertical is None else "coordinates.vertical"
+        is_ellipsoidal = (
+            vertical.is_ellipsoidal
+            if vertical is not None
+            else coordinates.vertical == _ELLIPSOIDAL
+        )
+        if is_ellipsoidal:
+            confirmed = evidence.specification.is_confirmed(key)
+            remedy = f"Look at {key} in job.toml; if right, delete it from carried."
+            yield _Statement("ellipsoidal heights by job.toml", confirmed, remedy)
+        return
+    for run in runs:
+        value = run.find_value("output_height_type")
+        if value is not None and value.value == _ELLIPSOIDAL:
+            remedy = _tell_to_look_up(run, "output_height_type")
+            yield _Statement(f"ellipsoidal heights by {run.id}", value.can_prove, remedy)
+
+
 def _list_geoids(named: str, runs: Runs, evidence: Evidence) -> list[_Statement]:
     """Return who names a geoid model."""
     found = [_Statement(f"{named} by the header", proves=True)] if named else []
@@ -197,6 +237,9 @@ def _list_geoids(named: str, runs: Runs, evidence: Evidence) -> list[_Statement]
 def _name_geoid(run: Process) -> Iterator[_Statement]:
     value = run.find_value("geoid_name")
     if value is not None and str(value.value).strip().casefold() != NO_GEOID:
-        command = write_command(run.id, run.kind, (f"{run.kind}.geoid_name",))
-        remedy = f"Look it up ({command})"
+        remedy = _tell_to_look_up(run, "geoid_name")
         yield _Statement(f"{value.value} by {run.id}", value.can_prove, remedy)
+
+
+def _tell_to_look_up(run: Process, name: str) -> str:
+    return f"Look it up ({write_command(run.id, run.kind, (f'{run.kind}.{name}',))})"

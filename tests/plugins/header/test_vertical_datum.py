@@ -13,7 +13,10 @@ from ledger.testing.driver import drive_check, make_evidence
 from lidar_checks.header.vertical_datum import VerticalDatum
 
 FLAT = "EPSG:6346"
-WITH_GEOID = Coordinates(geoid=Geoid(name="demo-geoid-A"))
+GEOID = Geoid(name="demo-geoid-A")
+WITH_GEOID = Coordinates(geoid=GEOID)
+NAVD88 = Coordinates(vertical_crs="EPSG:5703")
+ORTHOMETRIC = Coordinates(vertical="orthometric")
 
 
 def judge(file, coordinates=None, carried=()):
@@ -80,8 +83,9 @@ def test_an_unconfirmed_geoid_never_passes(delivered):
 @pytest.mark.parametrize(
     ("coordinates", "words"),
     [
-        (Coordinates(vertical_crs="EPSG:5703"), "NAVD88 height by job.toml"),
-        (Coordinates(vertical="orthometric"), "orthometric by job.toml"),
+        (NAVD88.model_copy(update={"geoid": GEOID}), "NAVD88 height by job.toml"),
+        (ORTHOMETRIC.model_copy(update={"geoid": GEOID}), "orthometric by job.toml"),
+        (Coordinates(vertical="ellipsoidal"), "ellipsoidal by job.toml"),
         (WITH_GEOID, "geoid demo-geoid-A by job.toml"),
     ],
 )
@@ -98,6 +102,47 @@ def test_heights_that_only_a_run_states_are_minor(delivered):
     finding = judge(delivered(crs=describe(FLAT), run=run))
     assert finding.grade is Grade.MINOR
     assert "orthometric by R1, geoid demo-geoid-A by R1" in finding.sentence
+
+
+@pytest.mark.parametrize("coordinates", [NAVD88, ORTHOMETRIC, Coordinates()])
+@pytest.mark.parametrize("geoid", [{}, {"geoid_name": "none"}])
+def test_a_silent_header_does_not_excuse_a_blank_geoid(delivered, coordinates, geoid):
+    """Heights above a geoid that job and records leave blank are not assessed, header or not."""
+    run = make_run(output_height_type="orthometric", **geoid)
+    finding = judge(delivered(crs=describe(FLAT), run=run), coordinates)
+    assert finding.outcome is Outcome.NOT_ASSESSED
+    assert finding.needs == ("specification.coordinates.geoid", "run.geoid_name")
+
+
+@pytest.mark.parametrize("name", ["geoid_name", "output_height_type"])
+def test_a_silent_header_does_not_excuse_an_assumption(delivered, name):
+    """What explains the heights is only assumed, and so nothing that can be accepted."""
+    value = {"geoid_name": "demo-geoid-A", "output_height_type": "ellipsoidal"}[name]
+    run = make_run(**{name: KnownValue(value, known_by=KnownBy.ASSUMED)})
+    finding = judge(delivered(crs=describe(FLAT), run=run))
+    assert finding.outcome is Outcome.INCONCLUSIVE
+    assert f"swathbook amend R1 --set {name}=" in finding.remedy
+
+
+@pytest.mark.parametrize(
+    ("coordinates", "key"),
+    [
+        (ORTHOMETRIC.model_copy(update={"geoid": GEOID}), "coordinates.geoid"),
+        (Coordinates(vertical="ellipsoidal"), "coordinates.vertical"),
+    ],
+)
+def test_a_silent_header_does_not_excuse_what_was_carried(delivered, coordinates, key):
+    """What explains the heights came from the last job, and nobody confirmed it."""
+    finding = judge(delivered(crs=describe(FLAT)), coordinates, (key,))
+    assert finding.outcome is Outcome.INCONCLUSIVE
+    assert f"{key} in job.toml" in finding.remedy
+
+
+def test_a_run_does_not_turn_the_heights_of_the_job_around(delivered):
+    """Ellipsoidal heights of a run explain nothing where the job asks for heights above a geoid."""
+    run = make_run(output_height_type="ellipsoidal")
+    finding = judge(delivered(crs=describe(FLAT), run=run), ORTHOMETRIC)
+    assert finding.outcome is Outcome.NOT_ASSESSED
 
 
 def test_heights_that_nobody_states_are_not_assessed(delivered):
