@@ -61,7 +61,7 @@ class CrsAgrees(FileCheck):
                 evidence,
                 list_stated(evidence, *_KEYS),
                 file.path,
-                f"{file.path} states {stated.name}, as the job asks.",
+                f"{file.path} states {stated.name}, as the job asks{_tell_limit(evidence, stated)}.",
                 where=Where(file.path),
             )
         told = "; ".join(f"{d.part} {d.b}, the job asks for {d.a}" for d in differences)
@@ -75,6 +75,14 @@ class CrsAgrees(FileCheck):
             remedy=f"Export again in {asked.name}; do not change the label alone.",
             where=Where(file.path),
         )
+
+
+def _tell_limit(evidence: Evidence, stated: Crs) -> str:
+    """Return that heights were not compared, where the job asks for some and no header tells."""
+    asked = evidence.specification.coordinates.vertical or find_specified_vertical(evidence)
+    if stated.vertical is not None or asked is None:
+        return ""
+    return "; only the horizontal part was compared, for the header has no vertical part"
 
 
 def _compare_heights(evidence: Evidence, stated: Crs) -> tuple[CrsDifference, ...]:

@@ -83,7 +83,19 @@ def test_the_kind_of_heights_counts_without_a_vertical_code(delivered, asked, co
 
 def test_a_silent_vertical_part_is_not_another_one(delivered):
     """A header without heights is judged elsewhere: here its horizontal part conforms."""
-    assert judge(delivered(crs=describe("EPSG:6346"))).outcome is Outcome.CONFORMS
+    finding = judge(delivered(crs=describe("EPSG:6346")))
+    assert finding.outcome is Outcome.CONFORMS
+    assert finding.sentence == (
+        "tile_01.las states NAD83(2011) / UTM zone 17N, as the job asks; only the horizontal part "
+        "was compared, for the header has no vertical part."
+    )
+
+
+def test_a_job_that_asks_for_no_heights_is_compared_whole(delivered):
+    """Nothing is said of a vertical part that neither side has."""
+    wanted = Specification(coordinates=Coordinates(horizontal="EPSG:6346"))
+    finding = judge(delivered(crs=describe("EPSG:6346")), wanted, vertical="")
+    assert finding.sentence == "tile_01.las states NAD83(2011) / UTM zone 17N, as the job asks."
 
 
 def test_a_blank_specification_is_not_assessed(delivered):
