@@ -57,11 +57,12 @@ class CrsAgrees(FileCheck):
         evidence: Evidence,
     ) -> Finding:
         if not differences:
+            limit = _tell_limit(evidence, stated)
             return self.conforms_if_confirmed(
                 evidence,
                 list_stated(evidence, *_KEYS),
                 file.path,
-                f"{file.path} states {stated.name}, as the job asks{_tell_limit(evidence, stated)}.",
+                f"{file.path} states {stated.name}, as the job asks{limit}.",
                 where=Where(file.path),
             )
         told = "; ".join(f"{d.part} {d.b}, the job asks for {d.a}" for d in differences)
