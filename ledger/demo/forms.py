@@ -2,46 +2,12 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
 from pathlib import Path
+from string import Template
 
 REFERENCE = "QM-0412"
 TITLE = "Quillmarsh borrow pit, monthly pickup 3"
-
-SPECIFICATION = f"""\
-# What the client of the made-up site asked for.
-
-[job]
-reference = "{REFERENCE}"
-title = "{TITLE}"
-
-[folders]
-raw = "raw"
-out = "out"
-copies = 2
-
-[coordinates]
-horizontal = "EPSG:6346"          # NAD83(2011) / UTM zone 17N
-epoch = 2010.0
-vertical = "orthometric"
-vertical_crs = "EPSG:5703"        # NAVD88 height, metres
-geoid = {{ name = "demo-geoid-A", version = "1", file = "geoid/demo-geoid-A.tif" }}
-unit = {{ horizontal = "metre", vertical = "metre" }}
-scale_basis = "grid"
-
-[delivery]
-items = ["tiles", "dtm", "checkpoint-table"]
-tile_size_m = 80
-
-[criteria.point-density]
-min_pts_per_m2 = 4.0
-counted = "first-or-only"
-cell_m = 1.0
-min_share_of_cells = 0.95
-
-[criteria.classification]
-required = [2]
-allowed = [1, 2, 7]
-"""
 
 _RIG = """\
 [rig]
@@ -117,6 +83,13 @@ REPORT_DRAFT = """\
 
 Vertical accuracy of the surface: RMSEz 0.019 m, n = 15.
 """
+
+
+def write_specification(path: Path) -> None:
+    """Write what the client asks for, as job.toml."""
+    text = files("ledger.demo").joinpath("specification.toml").read_text(encoding="ascii")
+    filled = Template(text).substitute(reference=REFERENCE, title=TITLE)
+    path.write_text(filled, encoding="ascii", newline="\n")
 
 
 def write_forms(folder: Path) -> None:

@@ -158,7 +158,7 @@ def _list_deliveries(job: Path, copy: Path) -> tuple[Step, ...]:
 
 
 def _bring_field_data(job: Path) -> None:
-    (job / "job.toml").write_text(forms.SPECIFICATION, encoding="utf-8", newline="\n")
+    forms.write_specification(job / "job.toml")
     logs.write_capture(job / "raw")
     logs.write_base_log(job / "raw" / "base" / "QM1_0412.26o")
     logs.write_track(job / "raw" / "flight" / "track_0412.csv")

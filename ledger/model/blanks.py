@@ -17,7 +17,7 @@ class Blank:
     """A record field or a key of `job.toml` that was left blank, and what that costs.
 
     Args:
-        field: `run.lever_arm`, `coordinates.geoid`, `criteria.point-density.min_pts_per_m2`; a
+        field: `run.lever_arm`, `coordinates.geoid`, `criteria.some-check.limit_m`; a
             bare `run`, `flight` or `rig` where there is no such record at all.
         checks: ids of the checks that cannot judge fully without it.
         subjects: ids of the records in which it is blank; empty for `job.toml`, and where there

@@ -75,7 +75,7 @@ def explain_validation(
     Args:
         error: what the validation of a model raised.
         faults: the faults of the file so far.
-        prefix: the section that was validated: `("criteria", "point-density")`.
+        prefix: the section that was validated: `("criteria", "some-check")`.
         model: the model of that section, so that the nearest valid name can be named.
     """
     for each in error.errors(include_url=False):
