@@ -97,7 +97,7 @@ class Guard:
 
         Args:
             plugin: whose code it is.
-            work: what it does, as a person is told (`check seams, finish`).
+            work: what it does, as a person is told (`check some-check, finish`).
 
         Raises:
             KeyboardInterrupt: a person interrupted the command.
