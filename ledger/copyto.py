@@ -19,7 +19,7 @@ from pathlib import Path
 
 from ledger.copying import Copy, copy_verified
 from ledger.drives import Drive, open_drive, require_room
-from ledger.errors import Fault, FaultsError, FileError, SwathbookError, UsageError
+from ledger.errors import Fault, FileError, SwathbookError, UsageError
 from ledger.fixity import Fixity, look_at
 from ledger.jobfolder import find_places
 from ledger.model.ask import Progress
@@ -65,14 +65,16 @@ class Copied:
     """What one call copied.
 
     Args:
-        fixities: digest of every source.
+        fixities: digest of every source that could be read.
         drives: what was copied to each drive.
         resumed: sources that an interrupted call had dealt with.
+        unread: why the others could not be read.
     """
 
-    fixities: Mapping[Path, Fixity]
+    fixities: dict[Path, Fixity]
     drives: tuple[DriveCopies, ...]
     resumed: int
+    unread: Mapping[Path, FileError] = field(default_factory=dict)
 
 
 def open_drives(job: Path, folders: Iterable[Path], sources: Iterable[Path]) -> list[DriveCopies]:
@@ -145,7 +147,7 @@ def copy_files(
         progress: is told the bytes read and read back.
 
     Raises:
-        FaultsError: a drive has too little room, or a source cannot be read.
+        FaultsError: a drive has too little room.
     """
     work = _Work(targets, drives, resume)
     for each in drives:
@@ -173,7 +175,7 @@ class _Work:
     def run(self, progress: Progress) -> Copied:
         """Copy every file."""
         fixities: dict[Path, Fixity] = {}
-        faults: list[SwathbookError] = []
+        unread: dict[Path, FileError] = {}
         resumed = 0
         progress.start("copying", 2 * sum(map(_size, self._targets)), "bytes")
         for source in self._targets:
@@ -186,11 +188,9 @@ class _Work:
             try:
                 fixities[source] = self._copy(source, progress)
             except FileError as error:
-                faults.append(error)
+                unread[source] = error
         progress.finish()
-        if faults:
-            raise FaultsError.from_faults(tuple(f for error in faults for f in error.faults))
-        return Copied(fixities, tuple(self._drives), resumed)
+        return Copied(fixities, tuple(self._drives), resumed, unread)
 
     def _recall(self, source: Path) -> Fixity | None:
         """Return the digest of a file whose copies are all known to be good, and note them."""

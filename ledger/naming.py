@@ -1,9 +1,10 @@
 r"""Names of files in the book, so that two files never share one.
 
-The book writes a name in the form NFC, and bytes that are no text as `\xNN`. Two names on a drive
+The book writes a name in the form NFC, and bytes that are no text as `\xNN`. Two names in a folder
 can therefore come out alike: `ñ` written as one character and as two, or a backslash beside a byte
-that is no text. They stay two files: one keeps the plain name, each other gets its raw bytes behind
-it. Once the plain name is given it stays with its file, whatever is named later.
+that is no text. They stay two files: the one whose name is exactly as written keeps it, each other
+gets its raw bytes behind it. A name that the book has given stays with its file while that is
+there.
 """
 
 from __future__ import annotations
@@ -29,54 +30,87 @@ class BookName:
     raw: str
 
 
-def name_files(paths: Iterable[Path], job: Path, known: Mapping[str, str]) -> dict[Path, BookName]:
+def name_files(paths: Iterable[Path], base: Path, known: Mapping[str, str]) -> dict[Path, BookName]:
     """Return the name of every file, no two of them alike.
 
     Args:
-        paths: absolute paths.
-        job: the job folder.
+        paths: absolute paths of files that are there.
+        base: the job folder, or another one that the names are to be relative to.
         known: raw bytes in hex by path, of files that the book has; empty for a path that is exact.
     """
-    alike: dict[str, dict[Path, str]] = {}
-    for path in sorted(paths):
-        stored, raw = make_book_path(path, job)
-        alike.setdefault(stored, {})[path] = raw
-    names: dict[Path, BookName] = {}
-    for stored, files in alike.items():
-        plain = _choose_plain(files, stored, job, known.get(stored))
-        for path, raw in files.items():
-            told = raw or _spell_raw(path, job)
-            names[path] = (
-                BookName(stored, raw) if path == plain else BookName(f"{stored} ({told})", told)
-            )
-    return names
+    namer = _Namer(base)
+    return {path: namer.name(path, known) for path in sorted(paths)}
 
 
-def _choose_plain(
-    files: Mapping[Path, str], stored: str, job: Path, holder: str | None
-) -> Path | None:
-    """Return the file that has the plain name; None where it is that of another file."""
-    if holder is not None:
-        same = next((path for path, raw in files.items() if raw == holder), None)
-        if same is not None or _is_another(find_path(stored, holder, job), files):
-            return same
-    exact = next((path for path, raw in files.items() if not raw), None)
-    return exact or next(iter(files))
+class _Namer:
+    """Writes names; looks into each folder once, and only for names that are not exact."""
+
+    def __init__(self, base: Path) -> None:
+        self._base = base
+        self._beside: dict[Path, dict[str, list[Path]]] = {}
+
+    def name(self, path: Path, known: Mapping[str, str]) -> BookName:
+        stored, raw = make_book_path(path, self._base)
+        if raw and known.get(stored) != raw:
+            stored = self._write(path)
+        holder = known.get(stored)
+        if holder is None or holder == raw or not self._is_held(stored, holder, path):
+            return BookName(stored, raw)
+        raw = raw or _spell(self._shorten(path).as_posix())
+        return BookName(f"{stored} ({_spell(path.name)})", raw)
+
+    def _is_held(self, stored: str, holder: str, path: Path) -> bool:
+        return _is_another(find_path(stored, holder, self._base), path)
+
+    def _write(self, path: Path) -> str:
+        """Return a path, part by part, each that has a twin beside it with its raw bytes."""
+        shown = self._shorten(path)
+        above = self._base if shown is not path else Path(path.anchor)
+        written = [] if shown is not path else [path.anchor.rstrip("/\\")]
+        for part in shown.parts if shown is not path else path.parts[1:]:
+            written.append(self._write_part(above, part))
+            above /= part
+        return "/".join(written)
+
+    def _write_part(self, folder: Path, part: str) -> str:
+        stored = _store(part)
+        if stored == part:
+            return stored
+        alike = self._list_alike(folder).get(stored, [])
+        has_twin = any(_is_another(each, folder / part) for each in alike)
+        return f"{stored} ({_spell(part)})" if has_twin else stored
+
+    def _list_alike(self, folder: Path) -> dict[str, list[Path]]:
+        if folder not in self._beside:
+            found: dict[str, list[Path]] = {}
+            try:
+                for each in folder.iterdir():
+                    found.setdefault(_store(each.name), []).append(each)
+            except OSError:
+                found = {}  # whoever lists it says so
+            self._beside[folder] = found
+        return self._beside[folder]
+
+    def _shorten(self, path: Path) -> Path:
+        return path.relative_to(self._base) if path.is_relative_to(self._base) else path
 
 
-def _is_another(place: Path, files: Iterable[Path]) -> bool:
-    """Say whether something lies at a place that is none of these files.
+def _store(part: str) -> str:
+    return make_book_path(Path(part), Path("/"))[0]
+
+
+def _spell(part: str) -> str:
+    return os.fsencode(part).hex()
+
+
+def _is_another(place: Path, path: Path) -> bool:
+    """Say whether another file than `path` lies at a place.
 
     Some file systems find a file under both forms of its name.
     """
-    if not os.path.lexists(place):
+    if place == path or not os.path.lexists(place):
         return False
     try:
-        return not any(place.samefile(path) for path in files)
+        return not place.samefile(path)
     except OSError:
         return True
-
-
-def _spell_raw(path: Path, job: Path) -> str:
-    shown = path.relative_to(job) if path.is_relative_to(job) else path
-    return os.fsencode(shown.as_posix()).hex()

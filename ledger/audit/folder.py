@@ -18,7 +18,7 @@ from pathlib import Path
 
 from ledger.errors import UsageError
 from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES
-from ledger.model.filename import make_book_path
+from ledger.naming import name_files
 from ledger.signs import looks_like_las
 from ledger.store.reading import BOOK_NAME
 
@@ -56,19 +56,19 @@ def list_folder(folder: Path) -> tuple[Found, ...]:
     """
     _require_folder(folder)
     root = Path(os.path.realpath(folder))
-    found: dict[str, Found] = {}
-    for path, fault in _walk(root, root):
-        name, raw = make_book_path(path, root)
-        if name in found:  # two names that only their form tells apart (NFC and NFD)
-            name = f"{name} ({raw or os.fsencode(path.relative_to(root)).hex()})"
-        found[name] = Found(path, name, raw, _classify(path, fault), fault)
+    faults = dict(_walk(root, root))
+    names = name_files(faults, root, {})
+    found = [
+        Found(path, name.path, name.raw, _classify(path, faults[path]), faults[path])
+        for path, name in names.items()
+    ]
     if not found:
         raise UsageError(
             "there is no file in the folder",
             where=str(folder),
             remedy="name the folder that is to be sent",
         )
-    return tuple(found[name] for name in sorted(found))
+    return tuple(sorted(found, key=lambda each: each.name))
 
 
 def _require_folder(folder: Path) -> None:

@@ -58,6 +58,7 @@ def command(  # noqa: PLR0913 - one for each option
                                            a card, copied to the job and to a drive
 
     Nothing is written beside them. After an interruption the same command goes on where it stopped.
+    What cannot be read is left out by name, with exit status 1.
     A copy counts once it was read back from its drive; two of them, and the card may be cleared.
     """  # noqa: D301 - \b keeps the lines apart in the help
     if other is not None and not (paths or role or flight or drives):

@@ -9,7 +9,7 @@ from typing import Annotated, Any, TypedDict
 from rich.console import Group, RenderableType
 
 from ledger.model.phrases import agree, count_things, describe_bytes
-from ledger.register import RegisteredFile, RegisterResult
+from ledger.register import LeftOutFile, RegisteredFile, RegisterResult
 from ledger.report.copies import (
     CopyJson,
     DriveJson,
@@ -19,6 +19,7 @@ from ledger.report.copies import (
 )
 from ledger.report.jsonvalues import make_value
 from ledger.report.screen import (
+    BAD,
     DOUBT,
     GOOD,
     STRONG,
@@ -51,7 +52,14 @@ class RegisteredFileJson(TypedDict):
     bytes: Annotated[int, "size"]
     new: Annotated[bool, "its bytes were not registered before"]
     facts: Annotated[Mapping[str, Any], "what it says about itself, by short name"]
-    fault: Annotated[str, "why its content cannot be read; empty when it can"]
+    fault: Annotated[str, "why it cannot be read, or not to its end; empty when it can"]
+
+
+class LeftOutJson(TypedDict):
+    """Something under a named path that is not in the book."""
+
+    path: Annotated[str, "relative to the job folder when inside it"]
+    why: Annotated[str, "why it was left out"]
 
 
 class RegisterJson(TypedDict):
@@ -62,10 +70,12 @@ class RegisterJson(TypedDict):
     flight: Annotated[str, "flight that the files belong to; empty for none"]
     files: Annotated[list[RegisteredFileJson], "every file of this call"]
     bytes: Annotated[int, "bytes of all files"]
-    resumed: Annotated[int, "files not hashed again after an interruption"]
+    resumed: Annotated[int, "files that a register which did not end had read, not read again"]
+    left_out: Annotated[list[LeftOutJson], "what lies there and could not be entered"]
+    remarks: Annotated[list[str], "what may do harm later, one sentence each"]
     copies: Annotated[list[CopyJson], "places where the bytes of these files were seen"]
     drives: Annotated[list[DriveJson], "what this call copied, by drive"]
-    card_may_be_cleared: Annotated[bool, "every one of these files has enough verified copies"]
+    card_may_be_cleared: Annotated[bool, "verified copies enough, and nothing was left out"]
 
 
 def make_json(result: RegisterResult) -> RegisterJson:
@@ -77,9 +87,11 @@ def make_json(result: RegisterResult) -> RegisterJson:
         "files": [_describe(file) for file in result.files],
         "bytes": result.bytes,
         "resumed": result.resumed,
+        "left_out": [{"path": each.path, "why": each.why} for each in result.left_out],
+        "remarks": list(result.remarks),
         "copies": describe_copies(result.copies),
         "drives": describe_drives(result.drives),
-        "card_may_be_cleared": result.copies.card_may_be_cleared,
+        "card_may_be_cleared": result.card_may_be_cleared,
     }
 
 
@@ -114,21 +126,44 @@ def make_screen(result: RegisterResult) -> RenderableType:
     if result.resumed:
         parts.append(
             say(
-                f"{count_things(result.resumed, 'file')} hashed before the interruption, not again."
+                f"{result.resumed:,} of {count_things(len(result.files), 'file')} had already been "
+                "read by a register that did not come to its end; they are unchanged since and "
+                "were not read again."
             )
         )
+    if result.left_out:
+        parts += _list_left_out(result.left_out)
     parts += [title("What they are"), _tabulate(result.files)]
     damaged = [file.record for file in result.files if file.record.fault]
     if damaged:
-        parts.append(title("Entered by their bytes, but their content cannot be read"))
+        parts.append(title("Entered by their bytes, but cannot be read, or not to the end"))
         parts.append(say_lines((f"{r.path}: {r.fault}" for r in damaged), DOUBT, indent=2))
+    if result.remarks:
+        parts.append(title("To bear in mind"))
+        parts += [say(f"{remark}.") for remark in result.remarks]
     if result.drives:
         parts += [title("Copies"), *say_drives(result.drives)]
-    style = GOOD if result.copies.card_may_be_cleared else DOUBT
-    parts += [title("The card"), say(result.copies.answer, style), say(result.copies.sightings)]
+    parts += [title("The card"), _say_card(result), say(result.copies.sightings)]
     if result.step.command:
         parts.append(next_step(result.step.command, result.step.when))
     return Group(*parts)
+
+
+def _say_card(result: RegisterResult) -> RenderableType:
+    if result.left_out:
+        paths = count_things(len(result.left_out), "path")
+        return say(f"Do not clear the card: {paths} could not be entered.", BAD)
+    return say(result.copies.answer, GOOD if result.card_may_be_cleared else DOUBT)
+
+
+def _list_left_out(left_out: tuple[LeftOutFile, ...]) -> list[RenderableType]:
+    """Return what is not in the book, by name, with one line for the rest where it is much."""
+    shown = [f"{each.path}: {each.why}" for each in left_out[:_FILES_SHOWN]]
+    rest = len(left_out) - len(shown)
+    if rest:
+        shown.append(f"and {rest:,} more; --json lists them all, and so does the entry")
+    paths = count_things(len(left_out), "path")
+    return [title(f"Not entered: {paths} that cannot be read"), say_lines(shown, BAD, indent=2)]
 
 
 def _tabulate(files: tuple[RegisteredFile, ...]) -> RenderableType:

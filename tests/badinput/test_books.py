@@ -256,26 +256,53 @@ def test_a_job_on_read_only_media_still_answers(lent: JobBench) -> None:
 
 
 def test_files_that_may_not_be_read(lent: JobBench) -> None:
-    """A file and a folder without rights are one line each, and are not left out."""
+    """A file or a folder without rights is told by name: left out of a register, else one line."""
     for path in (lent.job, lent.job / ".swathbook"):
         path.mkdir(exist_ok=True)
         path.chmod(0o777)
     (lent.job / "swathbook.sqlite").chmod(0o666)
     lent.write("more/open.txt", b"open")
     lent.write("more/closed.las", b"LASF").chmod(0)
+    lent.write("more/shut/within.txt", b"within")
     before = lent.read_journal()
     with as_nobody():
-        for words in (["register", "more"], ["trace", "more/closed.las"], ["record", "more"]):
+        for words in (["trace", "more/closed.las"], ["record", "more"]):
             ran = lent.run(*words)
             assert (ran.status, ran.out, len(ran.lines)) == (2, "", 1), (words, ran)
             assert "closed.las: cannot be read: the system does not allow reading it" in ran.err
+    assert lent.read_journal() == before
+    (lent.job / "more" / "shut").chmod(0)
+    with as_nobody():
+        told = lent.ask("register", "more", status=1)
+    assert [file["path"] for file in told["files"]] == ["more/open.txt"]
+    closed, shut = told["left_out"]
+    assert closed["path"] == "more/closed.las"
+    assert "the system does not allow reading it" in closed["why"]
+    assert shut["path"] == "more/shut"
+    assert "the folder cannot be listed: found Permission denied" in shut["why"]
+    before = lent.read_journal()
     (lent.job / "more").chmod(0)
     with as_nobody():
-        for words in (["register", "more"], ["trace", "more/open.txt"], ["record", "more"]):
+        for words in (["register", "more"], ["record", "more"]):
             ran = lent.run(*words)
             assert (ran.status, ran.out, len(ran.lines)) == (2, "", 1), (words, ran)
+        assert "nothing was entered" in lent.run("register", "more").err
     (lent.job / "more").chmod(0o755)
     assert lent.read_journal() == before
+
+
+def test_a_scratch_folder_that_takes_nothing(lent: JobBench) -> None:
+    """Without rights in `.swathbook` files are registered all the same, and it is said once."""
+    (lent.job / "swathbook.sqlite").chmod(0o666)
+    lent.job.chmod(0o777)
+    lent.write("more/open.txt", b"open")
+    scratch = lent.job / ".swathbook"
+    scratch.mkdir(exist_ok=True)
+    scratch.chmod(0o555)
+    with as_nobody():
+        ran = lent.run("register", "more")
+    assert (ran.status, ran.err) == (0, "")
+    assert " ".join(ran.out.split()).count("could not have gone on where it was") == 1
 
 
 def test_a_file_that_may_not_be_read_is_a_finding(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -12,10 +14,10 @@ from pathlib import Path
 import pytest
 from job_bench import JobBench
 
-from ledger import register
 from ledger.audit import delivery
 from ledger.contract import runner
 from ledger.fixity import read_many
+from ledger.register import gathering
 from ledger.testing import Layout, Scene, SurveyBuilder
 
 PLAIN = Layout(compressed=False)
@@ -38,20 +40,38 @@ def tangled(bench: JobBench) -> JobBench:
 
 
 def test_links_and_pipes_among_raw_files(tangled: JobBench) -> None:
-    """What cannot be read is one line each; nothing is waited for, and nothing entered."""
-    refused = tangled.refuse("register", "raw", lines=4)
-    assert [Path(line.split(": ")[0]).name for line in refused] == [
-        "broken",
-        "loop",
-        "pipe",
-        "round",
-    ]
-    for name in ("broken", "loop", "pipe", "round"):
+    """What cannot be read is left out by name; nothing is waited for, and the rest is entered."""
+    told = tangled.ask("register", "raw", status=1)
+    assert [Path(file["path"]).name for file in told["files"]] == ["good.txt", "outside"]
+    left_out = {Path(each["path"]).name: each["why"] for each in told["left_out"]}
+    assert list(left_out) == ["broken", "loop", "pipe", "round"]
+    assert all(why.startswith("cannot be read: ") for why in left_out.values())
+    assert not told["card_may_be_cleared"]
+    shown = tangled.run("register", "raw")
+    assert (shown.status, shown.err) == (1, "")
+    assert "Not entered: 4 paths" in shown.out
+    assert "Do not clear the card: 4 paths could not be entered" in shown.out
+    for name in left_out:
+        assert f"raw/{name}: cannot be read" in shown.out
+    assert "left_out_count" in str(tangled.ask("trace", f"entry:{told['entry']}"))
+    assert tangled.ask("recheck")["counts"] == {"as recorded": 2}
+    for name in left_out:
         (tangled.job / "raw" / name).unlink()
     told = tangled.ask("register", "raw")
-    assert [Path(file["path"]).name for file in told["files"]] == ["good.txt", "outside"]
-    assert told["resumed"] == 2
-    assert tangled.ask("recheck")["counts"] == {"as recorded": 2}
+    assert (told["left_out"], told["resumed"]) == ([], 0)
+
+
+def test_a_socket_and_a_device_are_left_out(bench: JobBench) -> None:
+    """A link to a device without end is never read; a socket is none, either."""
+    bench.write("raw/good.txt", b"good")
+    (bench.job / "raw" / "endless").symlink_to("/dev/zero")
+    with socket.socket(socket.AF_UNIX) as server, contextlib.chdir(bench.job / "raw"):
+        server.bind("socket")  # by its name alone: the whole path would be too long
+        told = bench.ask("register", "raw", status=1)
+    left_out = {Path(each["path"]).name: each["why"] for each in told["left_out"]}
+    assert "it is a device" in left_out["endless"]
+    assert "it is a socket" in left_out["socket"]
+    assert [Path(file["path"]).name for file in told["files"]] == ["good.txt"]
 
 
 @pytest.mark.parametrize("name", ["broken", "loop", "pipe", "round"])
@@ -59,7 +79,8 @@ def test_a_link_or_pipe_that_is_named(tangled: JobBench, name: str) -> None:
     """Named by itself it is one line for every command that would read it."""
     for command in ("register", "record"):
         if name != "round":  # which is the job folder, entered through a link
-            tangled.refuse(command, f"raw/{name}")
+            (line,) = tangled.refuse(command, f"raw/{name}")
+            assert command == "record" or "nothing was entered" in line
     tangled.refuse("trace", f"raw/{name}")
     tangled.refuse("audit", f"raw/{name}")
 
@@ -82,8 +103,11 @@ def test_a_link_to_a_folder_that_leads_back(bench: JobBench) -> None:
     """A link to a folder is not followed and not left out: raw data behind it would be missed."""
     bench.write("raw/a/b.txt", b"b")
     (bench.job / "raw" / "a" / "up").symlink_to("../..", target_is_directory=True)
-    (line,) = bench.refuse("register", "raw")
-    assert "up: cannot be read: it is a link to a folder, which is not followed" in line
+    told = bench.ask("register", "raw", status=1)
+    assert [file["path"] for file in told["files"]] == ["raw/a/b.txt"]
+    (left_out,) = told["left_out"]
+    assert left_out["path"] == "raw/a/up"
+    assert "it is a link to a folder, which is not followed" in left_out["why"]
 
 
 def test_a_file_that_changes_while_it_is_read(
@@ -103,6 +127,8 @@ def test_a_file_that_changes_while_it_is_read(
         patch.setattr(os, "open", write_on)
         (line,) = bench.refuse("register", "raw")
     assert "b.txt: changed while it was read" in line
+    assert "nothing was entered; wait until nothing writes to it" in line
+    assert "type the same command again" in line
     told = bench.ask("register", "raw")
     assert (told["resumed"], told["bytes"]) == (1, 300)
 
@@ -114,7 +140,7 @@ def test_registering_again_after_a_kill_goes_on(bench: JobBench) -> None:
     before = bench.read_journal()
     code = (
         "import os, signal, sys\n"
-        "from ledger import register\n"
+        "from ledger.register import gathering\n"
         "from ledger.cli.frame import main\n"
         "from ledger.fixity import read_many\n"
         "def kill_after(paths, progress):\n"
@@ -122,7 +148,7 @@ def test_registering_again_after_a_kill_goes_on(bench: JobBench) -> None:
         "        if number == 7:\n"
         "            os.kill(os.getpid(), signal.SIGKILL)\n"
         "        yield pair\n"
-        "register.read_many = kill_after\n"
+        "gathering.read_many = kill_after\n"
         "main(['register', 'raw'])\n"
     )
     killed = subprocess.run([sys.executable, "-P", "-c", code], cwd=bench.job, check=False)
@@ -131,6 +157,43 @@ def test_registering_again_after_a_kill_goes_on(bench: JobBench) -> None:
     told = bench.ask("register", "raw")
     assert (told["resumed"], len(told["files"])) == (7, 20)
     assert [entry.kind for entry in bench.read_journal()[len(before) :]] == ["files"]
+
+
+@pytest.mark.parametrize("entries", [0, 1, 2, 3])
+def test_a_kill_while_it_is_entered_leaves_nothing_half_known(
+    bench: JobBench, entries: int
+) -> None:
+    """`job.toml`, flight and files are entered together; a kill in between leaves none of them."""
+    for number in range(20):
+        bench.write(f"raw/{number:02d}.txt", bytes([number]) * 10)
+    bench.write("job.toml", b"# changed\n")
+    before = bench.read_journal()
+    code = (
+        "import os, signal\n"
+        "from ledger.cli.frame import main\n"
+        "from ledger.store.writing import BookWriter\n"
+        "added, add, store = [], BookWriter._add, BookWriter._store_rows\n"
+        "def kill_after(*parts):\n"
+        f"    if len(added) == {entries}:\n"
+        "        os.kill(os.getpid(), signal.SIGKILL)\n"
+        "    added.append(1)\n"
+        "    return add(*parts)\n"
+        "def kill_before_commit(*parts):\n"
+        "    store(*parts)\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
+        "BookWriter._add = kill_after\n"
+        "BookWriter._store_rows = kill_before_commit\n"
+        "main(['register', 'raw', '--flight', 'F1'])\n"
+    )
+    killed = subprocess.run([sys.executable, "-P", "-c", code], cwd=bench.job, check=False)
+    assert killed.returncode == -signal.SIGKILL
+    assert bench.read_journal() == before
+    shown = bench.run("register", "raw", "--flight", "F1")
+    assert (shown.status, shown.err) == (0, "")
+    told = " ".join(shown.out.split())
+    assert "20 of 20 files had already been read by a register that did not come to its end" in told
+    kinds = [entry.kind for entry in bench.read_journal()[len(before) :]]
+    assert kinds == ["specification", "flight", "files"]
 
 
 def test_registering_again_after_an_interruption_goes_on(
@@ -148,7 +211,7 @@ def test_registering_again_after_an_interruption_goes_on(
                 raise KeyboardInterrupt
             yield path, outcome
 
-    monkeypatch.setattr(register, "read_many", note)
+    monkeypatch.setattr(gathering, "read_many", note)
     before = bench.read_journal()
     ran = bench.run("register", "raw")
     assert (ran.status, ran.out) == (130, "")

@@ -34,6 +34,11 @@ NAMES = {
     "emoji": "🛩️.las".encode(),
     "dots": b"...las",
     "longest": b"a" * 251 + b".las",
+    "dots at the end": b"tile..",
+    "a device of Windows": b"CON",
+    "a device of Windows with an ending": b"nul.las",
+    "another device": b"com1.las",
+    "reserved on Windows": b'a<b>c:d"e|f?g*.las',
     "like an id": b"R1",
     "like an entry": b"entry:1",
     "like an address": b"file:a.las",
@@ -141,18 +146,58 @@ def test_an_audited_folder_may_have_any_name(bench: JobBench) -> None:
     assert bench.ask("recheck", status=1)["counts"] == {"missing": 1}
 
 
-def test_two_names_that_only_their_form_tells_apart(bench: JobBench) -> None:
-    """NFC and NFD of one name are two files where the system has both; both are looked after."""
-    names = [unicodedata.normalize(form, "Núñez.txt") for form in ("NFC", "NFD")]
+FORMS = {
+    "NFC and NFD": [unicodedata.normalize(form, "Núñez.txt") for form in ("NFC", "NFD")],
+    "a byte and its spelling": ["a\\x80.txt", os.fsdecode(b"a\x80.txt")],
+    "a letter and a sign": ["K.txt", "\u212a.txt"],
+}
+
+
+@pytest.mark.parametrize("together", [True, False], ids=["together", "one by one"])
+@pytest.mark.parametrize("names", FORMS.values(), ids=FORMS)
+def test_two_names_that_only_their_form_tells_apart(
+    bench: JobBench, names: list[str], *, together: bool
+) -> None:
+    """Names that the book writes alike are two files where the system has both, for ever."""
     for number, name in enumerate(names):
         bench.write(f"raw/{name}", f"{number}".encode())
     if len(list((bench.job / "raw").iterdir())) < 2:
         pytest.skip("this file system has one name for both")
-    assert len(bench.ask("register", "raw")["files"]) == 2
+    if together:
+        assert len(bench.ask("register", "raw")["files"]) == 2
+    else:
+        for name in reversed(names):
+            assert len(bench.ask("register", bench.job / "raw" / name)["files"]) == 1
+    paths = [file["path"] for file in bench.ask("register", "raw")["files"]]
+    assert len(set(paths)) == 2
+    assert [file["path"] for file in bench.ask("register", "raw")["files"]] == paths
     assert bench.ask("recheck")["counts"] == {"as recorded": 2}
     assert bench.ask("audit", "raw", status=None)["files"] == 2
-    (bench.job / "raw" / names[1]).write_bytes(b"changed")
-    assert bench.run("recheck").status == 1
+    for name in names:
+        assert bench.ask("trace", bench.job / "raw" / name)["known"]
+    for name in names:
+        path = bench.job / "raw" / name
+        content = path.read_bytes()
+        path.write_bytes(b"changed")
+        told = bench.ask("recheck", "raw", status=1)
+        assert told["counts"]["changed"] == 1, (name, told)
+        path.write_bytes(content)
+
+
+def test_paths_longer_than_windows_takes(bench: JobBench) -> None:
+    """A path of more than 260 characters is entered, found again, and remarked on."""
+    folder = bench.job / "raw" / "/".join(["a" * 100] * 5)
+    folder.mkdir(parents=True)
+    survey = SurveyBuilder(folder, Layout(compressed=False), Scene(columns=1, density=1.0))
+    told = bench.ask("register", "raw")
+    (file,) = told["files"]
+    assert file["path"].endswith(survey.path(0).name)
+    (remark,) = told["remarks"]
+    assert "cannot be copied to Windows" in remark
+    assert bench.ask("trace", file["path"])["known"]
+    assert bench.ask("recheck")["counts"] == {"as recorded": 1}
+    assert bench.ask("audit", "raw", status=None)["files"] == 1
+    assert bench.run("register", "raw").status == 0
 
 
 def test_texts_that_are_no_text_are_refused_in_one_line(bench: JobBench) -> None:

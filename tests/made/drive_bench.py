@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from ledger import copies, copyto, driveplaces, register
+from ledger import copies, copyto, driveplaces
 from ledger.cli.frame import main
 from ledger.copies import Copies, find_copies
 from ledger.drives import Drive
 from ledger.model.ask import NoProgress
 from ledger.model.entry import Kind
-from ledger.register import RegisterOptions, RegisterResult, register_paths
+from ledger.register import RegisterOptions, RegisterResult, drafts, register_paths
 from ledger.start import start_job
 from ledger.store.reading import Book
 
@@ -122,5 +122,5 @@ def make_drive_bench(base: Path, monkeypatch: pytest.MonkeyPatch) -> DriveBench:
     monkeypatch.setattr(copyto, "open_drive", made.open)
     monkeypatch.setattr(driveplaces, "find_roots", made.find_roots)
     monkeypatch.setattr(copies, "find_id", made.find_id)
-    monkeypatch.setattr(register, "find_id", made.find_id)
+    monkeypatch.setattr(drafts, "find_id", made.find_id)
     return made

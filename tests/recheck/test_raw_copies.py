@@ -241,7 +241,7 @@ def test_a_card_that_is_cleared_retires(bench, how, capsys):
 
 def test_a_card_without_an_id_retires_as_well(bench, monkeypatch):
     """Where the system tells nothing lasting of the card, its path has to do."""
-    monkeypatch.setattr("ledger.register.find_id", lambda _: "")
+    monkeypatch.setattr("ledger.register.drafts.find_id", lambda _: "")
     bench.register(bench.job, bench.plug("E"))
     shutil.rmtree(bench.card)
     assert recheck(bench.job).counts == {FileState.AS_RECORDED: 6, FileState.CARD_CLEARED: 3}

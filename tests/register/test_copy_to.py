@@ -21,6 +21,7 @@ from ledger.errors import FaultsError, UsageError
 from ledger.model.ask import NoProgress
 from ledger.register import RegisterOptions, register_paths
 from ledger.store.reading import Book
+from ledger.store.writing import BookWriter
 
 
 @pytest.fixture
@@ -239,3 +240,65 @@ def test_a_copy_says_whether_it_was_read_past_the_cache(bench, monkeypatch):
     assert not result.drives[0].past_cache
     assert [values["past_cache"] for values in bench.sightings()] == [False]
     assert all(isinstance(copy, Copy) for copy in result.drives[0].copies.values())
+
+
+def test_a_file_that_cannot_be_read_is_left_out_of_the_copies_too(bench, monkeypatch):
+    """One bad sector costs one file; the others are copied, and the card is not to be cleared."""
+    bad = bench.card / "cap_p2.bin"
+    really_open = os.open
+
+    def refuse(path, flags, *rest, **more):
+        if os.fspath(path) == str(bad):
+            raise OSError(errno.EIO, "Input/output error", path)
+        return really_open(path, flags, *rest, **more)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "open", refuse)
+        result = bench.register(bench.job, bench.plug("E"))
+    assert len(result.files) == 2
+    (left_out,) = result.left_out
+    assert left_out.path == bad.as_posix()
+    assert "the drive could not read it" in left_out.why
+    assert [len(each.copies) for each in result.drives] == [2, 2]
+    assert result.copies.card_may_be_cleared
+    assert not result.card_may_be_cleared
+    assert not result.is_complete
+    again = bench.register(bench.job, bench.base / "E")
+    assert (again.resumed, len(again.files), again.left_out) == (2, 3, ())
+    assert again.card_may_be_cleared
+
+
+def test_a_file_that_goes_away_while_it_is_copied_stops_all(bench, monkeypatch):
+    """Nothing is entered, and what to do is said."""
+    really_copy = copying.copy_verified
+
+    def lose(source, *parts):
+        (bench.card / "sub" / "cap_p3.bin").unlink(missing_ok=True)
+        return really_copy(source, *parts)
+
+    monkeypatch.setattr(copyto, "copy_verified", lose)
+    with pytest.raises(FaultsError, match=r"cap_p3\.bin: the file went away.*nothing was entered"):
+        bench.register(bench.plug("E"))
+    with Book.open(bench.job) as book:
+        assert [entry.kind for entry in book.entries()] == ["job", "specification"]
+
+
+def test_all_that_a_call_with_copies_enters_is_one_unit(bench, monkeypatch):
+    """An interruption between files and copies leaves neither in the book."""
+    add = BookWriter._add
+    added: list[object] = []
+
+    def break_off(self, *parts):
+        if len(added) == 2:
+            raise KeyboardInterrupt
+        added.append(parts)
+        return add(self, *parts)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(BookWriter, "_add", break_off)
+        with pytest.raises(KeyboardInterrupt):
+            bench.register(bench.plug("E"))
+    with Book.open(bench.job) as book:
+        assert [entry.kind for entry in book.entries()] == ["job", "specification"]
+    assert bench.register(bench.base / "E").resumed == 3
+    assert len(bench.sightings()) == 1

@@ -34,7 +34,7 @@ from ledger.model.process import Input
 from ledger.model.verdict import Verdict
 from ledger.recheck.states import CheckedFile, FileState, RecheckResult
 from ledger.record.result import RecordResult
-from ledger.register import RegisteredFile, RegisterResult
+from ledger.register import LeftOutFile, RegisteredFile, RegisterResult
 from ledger.report import audit as audit_view
 from ledger.report import checks as checks_view
 from ledger.report import recheck as recheck_view
@@ -80,7 +80,16 @@ def _make_register() -> RenderableType:
     place = Place(DIGEST, 1_234_567, "raw/cap_p1.bin", "/home", "1", "2026-05-14T08:00:00Z")
     copies = Copies(2, frozenset({DIGEST}), (place,))
     step = NextStep("swathbook record flight F1", "the field card, 30 seconds")
-    return register_view.make_screen(RegisterResult(5, files, "F1", 2_500_000, 1, copies, step))
+    left_out = (
+        LeftOutFile("raw/card", "", "cannot be read: it is a link that leads to nothing"),
+        LeftOutFile(EVIL, "", "cannot be read: it is a pipe, not a file"),
+    )
+    remarks = ("raw/A.las and raw/a.las differ only in upper and lower case",)
+    return register_view.make_screen(
+        RegisterResult(
+            5, files, "F1", 2_500_000, 1, copies, step, left_out=left_out, remarks=remarks
+        )
+    )
 
 
 def _make_record() -> RenderableType:
