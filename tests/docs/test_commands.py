@@ -79,6 +79,9 @@ class Walk:
     def _prepare(self, words: list[str]) -> None:
         """Put there what a person has by this time."""
         match words:
+            case ["register", "geoid"]:
+                (self.place / "geoid").mkdir(exist_ok=True)
+                shutil.copy(REAL / "test_nodata.gtx", self.place / "geoid")
             case ["register", *_]:
                 for name in ("TrimbleR2SampleData.txt", "demo.10o"):
                     shutil.copy(REAL / name, self.place / "raw")

@@ -274,7 +274,7 @@ def test_flight_logs(registered: Registered, tables: dict[str, str]) -> None:
     assert "All 544 checksums right" in told
     assert (trimble["sentences"], trimble["bad"]) == (544, 0)
     assert "geoid separation -32.133 m" in told
-    assert trimble["separation_m"] == "-32.133"
+    assert trimble["separation_m"] == -32.133
 
 
 def count_sentences(content: bytes) -> tuple[int, int, dict[str, int]]:
@@ -307,7 +307,7 @@ def test_grids(registered: Registered) -> None:
         assert (facts["columns"], facts["rows"]) == size, name
     assert len(whole) == 10
     world = registered.facts("geoid/us_nga_egm96_15.tif")
-    assert (world["columns"], world["step_x"]) == (1440, "0.25")  # 360 degrees in steps of 15'
+    assert (world["columns"], world["step_x"]) == (1440, 0.25)  # 360 degrees in steps of 15'
     geoids = [name for name in whole if registered.facts(name)["is_geoid"]]
     # One is of bytes, one of another channel: both by purpose of the tests they come from.
     assert sorted(set(whole) - set(geoids)) == [

@@ -41,7 +41,7 @@ def test_a_large_file_is_refused(tmp_path: Path) -> None:
         ("nothing", "there is no such file"),
         ("folder", "it is a folder"),
         ("loop", "round in a circle"),
-        ("broken", "there is no such file"),
+        ("broken", "it is a link that leads to nothing"),
         ("pipe", "it is a pipe"),
         ("socket", "it is a socket"),
     ],
