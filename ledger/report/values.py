@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 from ledger.model.known import KnownBy, KnownValue
 from ledger.report.screen import format_digest
 
 _DIGEST_DIGITS = 64
+# A coordinate system as text: its keyword, then its name (OGC 18-010r11, section 6).
+_WKT = re.compile(r'[A-Z_]{5,}\s*[\[(]\s*"(?P<name>[^"]*)"', re.IGNORECASE)
 
 
 def label_field(key: str) -> str:
@@ -14,7 +18,7 @@ def label_field(key: str) -> str:
 
 
 def write_value(known: KnownValue | None) -> str:
-    """Return a value with its unit; a file by its path and digest."""
+    """Return a value with its unit; a file by its path and digest, WKT by its name."""
     if known is None:
         return "not recorded"
     value = known.value
@@ -23,6 +27,9 @@ def write_value(known: KnownValue | None) -> str:
     if isinstance(value, list):
         value = "  ".join(str(part) for part in value)
     text = str(value)
+    wkt = _WKT.match(text)
+    if wkt is not None:
+        return f"{wkt['name']} (as WKT)"
     if known.where and len(text) == _DIGEST_DIGITS:
         return f"{known.where}  (sha256 {format_digest(text)} …)"
     return f"{text} {known.unit}".strip()
