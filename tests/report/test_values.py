@@ -20,7 +20,7 @@ def test_a_system_as_text_is_written_by_its_name(version):
     ("known", "written"),
     [
         (None, "not recorded"),
-        (KnownValue(True), "yes"),  # noqa: FBT003 - a recorded value
+        (KnownValue(True), "yes"),
         (KnownValue(["0.1", "0", "2"], "m"), "0.1  0  2 m"),
         (KnownValue("EPSG:6346"), "EPSG:6346"),
         (KnownValue("ab" * 32, where="geoid/a.tif"), "geoid/a.tif  (sha256 abab abab abab abab …)"),
