@@ -52,8 +52,8 @@ def tell_plugin_faults(faults: Iterable[PluginFault]) -> tuple[Finding, ...]:
             check=AUDIT_ITSELF,
             outcome=Outcome.ERRORED,
             subject=f"plugin {fault.plugin}",
-            sentence=f"A plugin could not be used: {fault.plugin} {fault.version}: "
-            f"{fault.sentence}. What it would have checked is not known.",
+            sentence=f"A plugin could not be used: {fault}. "
+            "What it would have checked is not known.",
             remedy=f"Mend {fault.plugin}, or uninstall it.",
             plugin=OWN_DISTRIBUTION,
             revision=1,

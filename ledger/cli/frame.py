@@ -59,6 +59,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         arguments: words after the program's name; those of this process when left out.
     """
     is_whole = arguments is None
+    # The library of models asks every installed distribution for extensions of itself, and one
+    # that is damaged would end every command.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     words = list(sys.argv[1:] if arguments is None else arguments)
     make_streams_safe()
     try:

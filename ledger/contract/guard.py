@@ -122,7 +122,10 @@ class Guard:
     def _listen(self, plugin: Plugin) -> AbstractContextManager[None]:
         if not self._quiet:
             return nullcontext()
-        return self._ears.setdefault((plugin.name, plugin.version), Ear()).listening()
+        name = (plugin.name, plugin.version)
+        if name not in self._ears:
+            self._ears[name] = Ear()
+        return self._ears[name].listening()
 
     def __enter__(self) -> Self:
         """Watch calls from now on, and keep quiet what threads of plugins print."""
@@ -153,12 +156,12 @@ class Guard:
         while not self._over.wait(PATIENCE_S / 30):
             running = self._running
             if running is not None and not running.told and running.seconds >= PATIENCE_S:
+                running.told = True  # before it is said: who reads it may be quick
                 plugin = running.plugin
                 self._progress.notice(
-                    f"{plugin.name} {plugin.version} ({running.work}) has been at work for "
-                    f"{running.seconds:.0f} s. Ctrl-C leaves it out and goes on without it."
+                    f"{plugin} ({running.work}) has run for {running.seconds:.0f} s; "
+                    "Ctrl-C leaves only this out"
                 )
-                running.told = True
 
     def _interrupt(self, _number: int, _frame: FrameType | None) -> NoReturn:
         running = self._running

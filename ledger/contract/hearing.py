@@ -75,6 +75,7 @@ class Ear:
         """Start with nothing heard."""
         self._tape = _Tape()
         self._stream = self._make_stream()
+        self._nothing = _make_nothing()
 
     def _make_stream(self) -> io.TextIOWrapper:
         drain = io.BufferedWriter(_Drain(self._tape))
@@ -95,15 +96,18 @@ class Ear:
     @contextmanager
     def listening(self) -> Iterator[None]:
         """Take the place of the three streams; an attempt to read finds the end at once."""
-        if self._stream.closed:  # by plugin code: its own loss, but not that of the next call
+        # Closed by plugin code: its own loss, but not that of the next call.
+        if self._stream.closed:
             self._stream = self._make_stream()
+        if self._nothing.closed:
+            self._nothing = _make_nothing()
         before = sys.stdin, sys.stdout, sys.stderr
-        sys.stdin, sys.stdout, sys.stderr = (
-            io.TextIOWrapper(io.BytesIO()),
-            self._stream,
-            self._stream,
-        )
+        sys.stdin, sys.stdout, sys.stderr = self._nothing, self._stream, self._stream
         try:
             yield
         finally:
             sys.stdin, sys.stdout, sys.stderr = before
+
+
+def _make_nothing() -> io.TextIOWrapper:
+    return io.TextIOWrapper(io.BytesIO(), "utf-8")

@@ -26,7 +26,7 @@ from ledger.model.fields import FIELDS
 from ledger.model.known import KnownValue
 
 QUICK = "a quick audit reads none"
-_SPECIFICATION = "specification."
+SPECIFICATION = "specification."
 _ROLES = frozenset(str(role) for role in Role)
 
 
@@ -39,8 +39,8 @@ def find_unmet(needs: tuple[str, ...], evidence: Evidence) -> tuple[str, ...]:
 def list_specification_keys(check: Check) -> tuple[str, ...]:
     """Return the keys of `job.toml` that a check reads: declared, or behind one of its needs."""
     needed = (
-        need.removeprefix(_SPECIFICATION)
-        if need.startswith(_SPECIFICATION)
+        need.removeprefix(SPECIFICATION)
+        if need.startswith(SPECIFICATION)
         else _KEYS_BEHIND.get(need, "")
         for need in check.needs
     )
@@ -51,8 +51,8 @@ def _find_reason(need: str, evidence: Evidence) -> str:
     judge = _SIMPLE.get(need)
     if judge is not None:
         return judge(evidence)
-    if need.startswith(_SPECIFICATION):
-        return _judge_specification(need.removeprefix(_SPECIFICATION), evidence)
+    if need.startswith(SPECIFICATION):
+        return _judge_specification(need.removeprefix(SPECIFICATION), evidence)
     if need in FIELDS:
         return _judge_field(need, evidence)
     if need in _ROLES:
@@ -98,7 +98,7 @@ def _judge_role(role: str, evidence: Evidence) -> str:
 
 
 def _judge_specification(key: str, evidence: Evidence) -> str:
-    return f"{key} is blank in job.toml" if is_blank(evidence.specification, key) else ""
+    return "it is blank in job.toml" if is_blank(evidence.specification, key) else ""
 
 
 def is_blank(specification: object, key: str) -> bool:

@@ -18,14 +18,16 @@ from importlib.metadata import (
     PackageNotFoundError,
     PackagePath,
     distribution,
+    distributions,
     entry_points,
 )
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
+from ledger.contract.guard import describe_exception
 from ledger.contract.packages import compute_package_digest, find_file
 from ledger.loading import load_part
-from ledger.model.audit import Plugin
+from ledger.model.audit import Plugin, PluginFault
 
 OWN_DISTRIBUTION = "swathbook"
 ENTRY_POINT_GROUP = "swathbook.checks"
@@ -34,20 +36,54 @@ _CORE_PACKAGE = "ledger"
 
 def identify_plugin(entry_point: EntryPoint) -> Plugin:
     """Return name and version of the distribution behind an entry point, without importing it."""
-    found = entry_point.dist
-    if found is None:
-        return Plugin(entry_point.name, "", "", entry_point.name, entry_point.module)
-    return Plugin(found.name, found.version, "", entry_point.name, entry_point.module)
+    name, version = _read_about(entry_point)
+    try:
+        module = entry_point.module
+    except AttributeError:  # how the library says that the value is none
+        module = ""
+    return Plugin(name, version, "", entry_point.name, module)
 
 
-def list_entry_points() -> list[EntryPoint]:
-    """Return the entry points of all plugins; ours first, that no stranger takes a name of ours."""
+def _read_about(entry_point: EntryPoint) -> tuple[str, str]:
+    """Return name and version of a distribution; its own name for an entry point without one."""
+    try:
+        found = entry_point.dist
+        name, version = (found.name, found.version) if found is not None else ("", "")
+    except ValueError:  # an installer's own file that is no text
+        name, version = "", ""
+    return name or entry_point.name, version or ""  # either is None where the file lacks it
+
+
+def list_entry_points(faults: list[PluginFault] | None = None) -> list[EntryPoint]:
+    """Return the entry points of all plugins; ours first, that no stranger takes a name of ours.
+
+    Args:
+        faults: gets one for each installation whose list of entry points cannot be read.
+    """
+    try:
+        found = list(entry_points(group=ENTRY_POINT_GROUP))
+    except Exception:  # noqa: BLE001 - the library lets one unreadable installation hide all others
+        found = _list_one_by_one(faults if faults is not None else [])
 
     def order(entry_point: EntryPoint) -> tuple[bool, str, str]:
-        name = entry_point.dist.name if entry_point.dist else ""
+        name, _ = _read_about(entry_point)
         return name != OWN_DISTRIBUTION, entry_point.name, name
 
-    return sorted(entry_points(group=ENTRY_POINT_GROUP), key=order)
+    return sorted(found, key=order)
+
+
+def _list_one_by_one(faults: list[PluginFault]) -> list[EntryPoint]:
+    found: dict[str, list[EntryPoint]] = {}
+    for installed in distributions():
+        place = getattr(installed, "_path", None)  # the only place that names a nameless one
+        folder = place.name if isinstance(place, Path) else "a distribution"
+        try:
+            points = list(installed.entry_points.select(group=ENTRY_POINT_GROUP))
+            found.setdefault(installed.name or folder, points)
+        except Exception as error:  # noqa: BLE001 - the file may hold anything
+            sentence = f"what it offers cannot be read: {describe_exception(error)}"
+            faults.append(PluginFault(folder, "", sentence))
+    return [point for points in found.values() for point in points]
 
 
 def read_installed() -> tuple[Plugin, ...]:
@@ -59,7 +95,7 @@ def read_installed() -> tuple[Plugin, ...]:
     for entry_point in list_entry_points():
         plugin = identify_plugin(entry_point)
         with suppress(OSError, ImportError, ValueError):
-            plugin = replace(plugin, digest=compute_package_digest(entry_point.module))
+            plugin = replace(plugin, digest=compute_package_digest(plugin.module))
         found.append(plugin)
     return tuple(found)
 

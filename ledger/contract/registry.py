@@ -90,7 +90,7 @@ def build_registry(guard: Guard | None = None) -> Registry:
     hooks = pluggy.PluginManager(hookspecs.PROJECT)
     hooks.add_hookspecs(hookspecs)
     found = _Collection(guard if guard is not None else Guard())
-    for entry_point in list_entry_points():
+    for entry_point in list_entry_points(found.faults):
         _take_plugin(hooks, entry_point, found)
     _report_foreign(found)
     _drop_cycles(found)
@@ -106,9 +106,12 @@ def _take_plugin(hooks: pluggy.PluginManager, entry_point: EntryPoint, found: _C
     plugin = identify_plugin(entry_point)
     place = len(found.plugins)
     found.plugins.append(plugin)
+    if not plugin.module:
+        found.report(plugin, f"its entry point names no module: {entry_point.value}")
+        return
     with found.guard.call(plugin, "loading") as loading:
         loaded = entry_point.load()
-        plugin = replace(plugin, digest=compute_package_digest(entry_point.module))
+        plugin = replace(plugin, digest=compute_package_digest(plugin.module))
         found.plugins[place] = plugin
     if loading.fault:
         found.report(plugin, f"it does not load: {loading.fault}")
@@ -144,7 +147,7 @@ def _ask(hooks: pluggy.PluginManager, name: str, plugin: Plugin, found: _Collect
             offered += 1
             found.report(plugin, f"{hook} failed: {asking.fault}")
     if not offered:
-        found.report(plugin, "it offers neither checks nor profiles; is @hookimpl missing?")
+        found.report(plugin, "it offers neither checks nor profiles; @hookimpl may be missing")
 
 
 def _flatten(answers: Iterable[Any]) -> Iterator[Any]:

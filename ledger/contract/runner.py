@@ -23,7 +23,7 @@ from ledger.contract.check import Check, Plan, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.guard import Attempt, Guard
-from ledger.contract.needs import find_unmet
+from ledger.contract.needs import SPECIFICATION, find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
 from ledger.contract.subjects import Subjects
@@ -32,7 +32,8 @@ from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Outcome, Where, compute_sort_key
-from ledger.model.frozen import FrozenDict, freeze
+from ledger.model.frozen import Freezer, FrozenDict
+from ledger.model.phrases import tell_carried
 
 
 @dataclass
@@ -61,6 +62,7 @@ class Runner:
             guard: calls the checks; None for one of its own.
         """
         self._guard = guard if guard is not None else Guard()
+        self._freezer = Freezer()
         self._states = {each.check.id: _State(each) for each in enabled}
         waits = {each.check.id: each.check.after for each in enabled}
         self._order = sort_checks(waits)
@@ -97,7 +99,7 @@ class Runner:
             What reading gave, by path, for every file with a readable header.
         """
         results: dict[str, PassResult] = {}
-        view = self._make_pass(freeze(evidence))
+        view = self._make_pass(self._freezer.freeze(evidence))
         progress.start("reading points", count_stated_points(evidence.point_files), "points")
         for file in evidence.point_files:
             if file.header is None or file.fault:
@@ -126,7 +128,7 @@ class Runner:
         return self._guard.call(self._states[name].enabled.plugin, f"check {name}, {phase}")
 
     def _judge(self, names: Collection[str], evidence: Evidence) -> tuple[Finding, ...]:
-        freeze(evidence)
+        self._freezer.freeze(evidence)
         subjects = Subjects(evidence)
         for name in names:
             state = self._states[name]
@@ -203,16 +205,15 @@ class Runner:
             check=name,
             outcome=Outcome.ERRORED,
             subject=WHOLE_DELIVERY,
-            sentence=f"The check broke off in {phase} and says nothing here: {fault} "
-            f"({plugin.name} {plugin.version}).",
+            sentence=f"The check broke off in {phase} and says nothing here: {fault} ({plugin}).",
             catalogue=check.catalogue,
             remedy=f"Report this to the authors of {plugin.name}{way_out}.",
         )
 
 
 def _tell_unmet(check: Check, unmet: tuple[str, ...]) -> Finding:
-    listed = "; ".join(unmet)
-    return check.not_assessed(WHOLE_DELIVERY, f"Not assessed, because of {listed}.", unmet)
+    listed = "; ".join(each.removeprefix(SPECIFICATION) for each in unmet)
+    return check.not_assessed(WHOLE_DELIVERY, f"Missing: {listed}.", unmet)
 
 
 def _tell_gaps(check: Check, gaps: Mapping[str, str]) -> tuple[Finding, ...]:
@@ -255,13 +256,9 @@ def _join_sources(enabled: EnabledCheck, finding: Finding) -> str:
 
 def _hold_back(finding: Finding, unconfirmed: Iterable[str]) -> Finding:
     """Return *inconclusive* for a pass on criteria that nobody confirmed in this job."""
-    names = " and ".join(unconfirmed)
-    if finding.outcome is not Outcome.CONFORMS or not names:
+    keys = tuple(unconfirmed)
+    if finding.outcome is not Outcome.CONFORMS or not keys:
         return finding
-    return replace(
-        finding,
-        outcome=Outcome.INCONCLUSIVE,
-        sentence=f"{finding.sentence} But {names} was taken from the last job and nobody "
-        "confirmed it.",
-        remedy=f"Look at {names} in job.toml; if right, delete it from carried.",
-    )
+    told, remedy = tell_carried(keys)
+    sentence = f"{finding.sentence} {told}"
+    return replace(finding, outcome=Outcome.INCONCLUSIVE, sentence=sentence, remedy=remedy)

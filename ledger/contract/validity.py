@@ -16,6 +16,10 @@ from ledger.specfile.keys import list_keys
 
 _ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 _RESERVED = frozenset({AUDIT_ITSELF, "profile"})  # `criteria.profile` is a key, not a section
+# A title stands in a list; a sentence on a screen, among others.
+_LONGEST_TITLE = 200
+_LONGEST_TEXT = 4000
+_TEXT = f"text of at most {_LONGEST_TEXT} signs"
 _TEXTS = ("catalogue", "needs", "fields", "specification_keys", "after")
 
 
@@ -29,7 +33,12 @@ def require_check(offered: object) -> Check:
         raise ContractError("what was offered is no check", found=_describe(offered))
     _require_id("check", getattr(offered, "id", None))
     title = getattr(offered, "title", None)
-    _require(isinstance(title, str) and bool(title), offered.id, "title", "text")
+    _require(
+        isinstance(title, str) and bool(title.strip()) and len(title) <= _LONGEST_TITLE,
+        offered.id,
+        "title",
+        f"text of at most {_LONGEST_TITLE} signs",
+    )
     _require(
         _is_class(offered.criteria, Criteria), offered.id, "criteria", "a subclass of Criteria"
     )
@@ -83,9 +92,9 @@ def require_finding(check: Check, answered: object) -> Finding:
     )
     for name in ("subject", "sentence"):
         text = getattr(answered, name)
-        _require(isinstance(text, str) and bool(text.strip()), check.id, name, "text")
+        _require(_is_text(text) and bool(text.strip()), check.id, name, _TEXT)
     for name in ("observed", "required", "unit", "criterion_source", "remedy"):
-        _require(isinstance(getattr(answered, name), str), check.id, name, "text")
+        _require(_is_text(getattr(answered, name)), check.id, name, _TEXT)
     for name in ("catalogue", "needs"):
         _require(_are_texts(getattr(answered, name), tuple), check.id, name, "a tuple of texts")
     _require_place(check.id, answered.where)
@@ -101,7 +110,7 @@ def require_finding(check: Check, answered: object) -> Finding:
 def _require_place(who: str, where: object) -> None:
     if not isinstance(where, Where):
         raise ContractError(f"where of {who} has the wrong shape", expected="a Where")
-    _require(isinstance(where.file, str) and isinstance(where.cell, str), who, "where", "texts")
+    _require(_is_text(where.file) and _is_text(where.cell), who, "where", "texts")
     for name in ("xy", "lonlat"):
         pair = getattr(where, name)
         _require(pair is None or _are_numbers(pair), who, f"where.{name}", "two finite numbers")
@@ -155,8 +164,12 @@ def _are_numbers(pair: object) -> bool:
     )
 
 
+def _is_text(found: object) -> bool:
+    return isinstance(found, str) and len(found) <= _LONGEST_TEXT
+
+
 def _are_texts(found: object, kind: type[Collection[str]]) -> bool:
-    return isinstance(found, kind) and all(isinstance(item, str) for item in found)
+    return isinstance(found, kind) and all(_is_text(item) for item in found)
 
 
 def _describe(found: object) -> str:

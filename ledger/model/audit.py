@@ -46,6 +46,10 @@ class Plugin:
     entry_point: str
     module: str = ""
 
+    def __str__(self) -> str:
+        """Return name and version, as a person is told."""
+        return f"{self.name} {self.version}".rstrip()
+
 
 @dataclass(frozen=True)
 class PluginFault:
@@ -60,6 +64,10 @@ class PluginFault:
     plugin: str
     version: str
     sentence: str
+
+    def __str__(self) -> str:
+        """Return which plugin and what is wrong, as a person is told."""
+        return f"{f'{self.plugin} {self.version}'.rstrip()}: {self.sentence}"
 
 
 class Source(StrEnum):

@@ -5,6 +5,7 @@ They are dicts and lists in every other way: they compare, print, pickle and enc
 
 from __future__ import annotations
 
+from operator import is_
 from typing import Any, NoReturn
 
 
@@ -39,36 +40,42 @@ class FrozenList(list[Any]):
 _SETTLED = frozenset({str, bytes, int, float, bool, type(None), FrozenDict, FrozenList})
 
 
-def freeze(value: Any) -> Any:  # noqa: ANN401 - any value of a record
-    """Return a value whose dicts and lists refuse to be altered, however deep they lie.
+class Freezer:
+    """Freezes records, each once: what was frozen before is known again."""
 
-    Dicts and lists are replaced by equal ones; records and models around them stay the same
-    objects, with the replacements put in place.
-    """
-    return _freeze(value, set())
+    def __init__(self) -> None:
+        """Start with nothing frozen."""
+        self._seen: dict[int, Any] = {}  # the objects too, so that no other gets one's number
 
+    def freeze(self, value: Any) -> Any:  # noqa: ANN401 - any value of a record
+        """Return a value whose dicts and lists refuse to be altered, however deep they lie.
 
-def _freeze(value: Any, seen: set[int]) -> Any:  # noqa: ANN401 - any value of a record
-    kind = type(value)
-    if kind in _SETTLED or id(value) in seen:
+        Dicts and lists are replaced by equal ones; records and models around them stay the same
+        objects, with the replacements put in place.
+        """
+        kind = type(value)
+        if kind in _SETTLED or id(value) in self._seen:
+            return value
+        if isinstance(value, dict):
+            return FrozenDict({key: self.freeze(part) for key, part in value.items()})
+        if isinstance(value, list):
+            return FrozenList(self.freeze(part) for part in value)
+        if kind is tuple:
+            return self._freeze_tuple(value)
+        if hasattr(kind, "__dataclass_fields__") or hasattr(kind, "__pydantic_fields__"):
+            self._seen[id(value)] = value  # a run stands behind thousands of files
+            self._freeze_parts(vars(value))
         return value
-    if isinstance(value, dict):
-        return FrozenDict({key: _freeze(part, seen) for key, part in value.items()})
-    if isinstance(value, list):
-        return FrozenList(_freeze(part, seen) for part in value)
-    if kind is tuple:
-        parts = [_freeze(part, seen) for part in value]
-        same = all(new is old for new, old in zip(parts, value, strict=True))
-        return value if same else tuple(parts)
-    if hasattr(kind, "__dataclass_fields__") or hasattr(kind, "__pydantic_fields__"):
-        seen.add(id(value))  # a run stands behind thousands of files
-        _freeze_parts(vars(value), seen)
-    return value
 
+    def _freeze_tuple(self, value: tuple[Any, ...]) -> tuple[Any, ...]:
+        if all(type(part) in _SETTLED for part in value):
+            return value
+        parts = tuple(self.freeze(part) for part in value)
+        return value if all(map(is_, parts, value)) else parts
 
-def _freeze_parts(parts: dict[str, Any], seen: set[int]) -> None:
-    for name, part in tuple(parts.items()):
-        if type(part) not in _SETTLED:
-            frozen = _freeze(part, seen)
-            if frozen is not part:
-                parts[name] = frozen
+    def _freeze_parts(self, parts: dict[str, Any]) -> None:
+        for name, part in tuple(parts.items()):
+            if type(part) not in _SETTLED:
+                frozen = self.freeze(part)
+                if frozen is not part:
+                    parts[name] = frozen

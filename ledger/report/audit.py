@@ -158,9 +158,7 @@ def _list_silent(result: AuditResult, *, everything: bool) -> Iterator[Renderabl
         yield say_lines(off, DOUBT, indent=2)
     if result.plugin_faults:
         yield title("Plugins that could not be used")
-        yield say_lines(
-            (f"{f.plugin} {f.version}: {f.sentence}" for f in result.plugin_faults), BAD, indent=2
-        )
+        yield say_lines((str(fault) for fault in result.plugin_faults), BAD, indent=2)
     if result.not_traced:
         yield title("Documents, not traced to a run")
         yield list_names(result.not_traced, everything=everything)

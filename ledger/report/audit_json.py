@@ -128,7 +128,7 @@ def make_json(result: AuditResult) -> AuditJson:
             for check in result.switched_off
         ],
         "read_by_no_check": list(result.unread),
-        "plugin_faults": [f"{f.plugin} {f.version}: {f.sentence}" for f in result.plugin_faults],
+        "plugin_faults": [str(fault) for fault in result.plugin_faults],
         "not_traced": list(result.not_traced),
     }
 

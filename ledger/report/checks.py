@@ -64,7 +64,7 @@ def make_json(result: ChecksResult) -> ChecksJson:
         "checks": [_describe(check) for check in result.checks],
         "plugins": [_describe_plugin(plugin) for plugin in result.plugins],
         "read_by_no_check": list(result.unread),
-        "plugin_faults": [f"{f.plugin} {f.version}: {f.sentence}" for f in result.faults],
+        "plugin_faults": [str(fault) for fault in result.faults],
     }
 
 
@@ -99,18 +99,20 @@ def make_screen(result: ChecksResult) -> RenderableType:
     parts.append(title("Supplied by"))
     parts.append(
         say_lines(
-            (f"{p.name} {p.version}, files {format_digest(p.digest)}" for p in result.plugins),
+            (_show_plugin(plugin) for plugin in result.plugins),
             indent=2,
         )
     )
     if result.faults:
         parts.append(title("Plugins that could not be used"))
-        parts.append(
-            say_lines(
-                (f"{f.plugin} {f.version}: {f.sentence}" for f in result.faults), BAD, indent=2
-            )
-        )
+        parts.append(say_lines((str(fault) for fault in result.faults), BAD, indent=2))
     return Group(*parts)
+
+
+def _show_plugin(plugin: Plugin) -> str:
+    if not plugin.digest:
+        return f"{plugin}, files not known"
+    return f"{plugin}, files {format_digest(plugin.digest)}"
 
 
 def _show(check: CheckFacts) -> list[RenderableType]:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
-from ledger.model.frozen import freeze
+from ledger.model.frozen import Freezer
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,11 @@ class Model(BaseModel):
     """A model with a mapping."""
 
     off: dict[str, Any] = {}
+
+
+def freeze(value: Any) -> Any:
+    """Freeze a value by itself."""
+    return Freezer().freeze(value)
 
 
 ALTER_DICT = [

@@ -42,7 +42,7 @@ PLUGIN = Plugin("stranger", "4.2", "ab" * 32, "stranger")
 
 CHECKPOINTS = FileRecord("checks.csv", "ab", 1, 1, "checkpoints")
 BOUNDARY = b"[delivery]\nboundary = 'site.geojson'\n"
-UNKNOWN_KEY = "specification.delivery.nonsense: delivery.nonsense is blank in job.toml"
+UNKNOWN_KEY = "specification.delivery.nonsense: it is blank in job.toml"
 
 
 class _Counter:
@@ -618,7 +618,7 @@ def test_checks_of_records_are_asked_again_after_the_pass(survey: SurveyBuilder)
         (
             "specification.coordinates.vertical",
             {},
-            "specification.coordinates.vertical: coordinates.vertical is blank in job.toml",
+            "specification.coordinates.vertical: it is blank in job.toml",
         ),
         ("run.mount_mode", {}, "run.mount_mode: it is in no record behind this delivery"),
         ("crystal-ball", {}, "crystal-ball: this version knows no such input"),

@@ -5,13 +5,12 @@ from __future__ import annotations
 import json
 import os
 import re
-import subprocess
-import sys
 import tomllib
 from pathlib import Path
 
 import numpy as np
 import pytest
+from plugin_site import find_beside, lay_out, run_module
 
 from ledger.testing import Layout, SurveyBuilder
 
@@ -24,44 +23,26 @@ _BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
 def installed(tmp_path_factory) -> dict[str, str]:
     """Lay the plugin out as an installer does; return the environment in which it is found.
 
-    No index is asked: name, version and entry point are taken from its own pyproject.toml, as
-    the wheel format lays them out (PyPA, core metadata and entry points specifications).
+    Name, version and entry point are taken from its own pyproject.toml.
     """
     place = tmp_path_factory.mktemp("site")
     project = tomllib.loads((PLUGIN / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    about = place / f"{project['name'].replace('-', '_')}-{project['version']}.dist-info"
-    about.mkdir()
-    metadata = f"Metadata-Version: 2.1\nName: {project['name']}\nVersion: {project['version']}\n"
-    (about / "METADATA").write_text(metadata, encoding="utf-8")
-    lines = []
-    for group, points in project["entry-points"].items():
-        lines += [f"[{group}]", *(f"{name} = {target}" for name, target in points.items())]
-    (about / "entry_points.txt").write_text("\n".join(lines), encoding="utf-8")
-    module = "intensity_range.py"
-    (place / module).write_bytes((PLUGIN / module).read_bytes())
-    (about / "RECORD").write_text(f"{module},,\n", encoding="utf-8")
-    home = str(tmp_path_factory.mktemp("home"))
-    return {**os.environ, "PYTHONPATH": str(place), "SWATHBOOK_HOME": home}
-
-
-def run(environment: dict[str, str], folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    """Run a command in a process of its own."""
-    return subprocess.run(
-        [sys.executable, "-m", *words],
-        cwd=folder,
-        env=environment,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        check=False,
+    source = (PLUGIN / "intensity_range.py").read_text(encoding="utf-8")
+    lay_out(
+        place,
+        project["name"],
+        source,
+        version=project["version"],
+        points=project["entry-points"],
     )
+    return find_beside(place, tmp_path_factory.mktemp("home"))
 
 
 @pytest.fixture
 def job(tmp_path, installed) -> Path:
     """Return a job with two tiles in `out`; half of the first one's intensities are clipped."""
     folder = tmp_path / "job"
-    assert run(installed, tmp_path, "ledger.cli", "start", str(folder)).returncode == 0
+    assert run_module(installed, tmp_path, "ledger.cli", "start", str(folder)).returncode == 0
     survey = SurveyBuilder(folder / "out", Layout())
     count = len(survey.chunk(0))
     values = np.full(count, 900, dtype=np.uint16)
@@ -74,14 +55,14 @@ def test_its_own_tests_pass(installed, tmp_path):
     """What the author of the plugin would run passes, with every warning an error."""
     words = ("-q", "-W", "error", "-p", "no:cacheprovider", "-c", os.devnull)
     place = ("--rootdir", str(PLUGIN), "--basetemp", str(tmp_path / "inner"), str(PLUGIN / "tests"))
-    done = run(installed, tmp_path, "pytest", *words, *place)
+    done = run_module(installed, tmp_path, "pytest", *words, *place)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "5 passed" in done.stdout
 
 
 def test_checks_names_it_with_version_and_digest(installed, tmp_path):
     """A stranger's check stands in the list as ours do."""
-    listed = json.loads(run(installed, tmp_path, "ledger.cli", "checks", "--json").stdout)
+    listed = json.loads(run_module(installed, tmp_path, "ledger.cli", "checks", "--json").stdout)
     plugin = next(each for each in listed["plugins"] if each["name"] == "intensity-range")
     assert plugin["version"] == "1.0"
     assert re.fullmatch("[0-9a-f]{64}", plugin["digest"])
@@ -92,7 +73,7 @@ def test_it_judges_in_an_audit(installed, job):
     """Clipped intensity is found in the real command, and the section in job.toml counts."""
     with (job / "job.toml").open("a", encoding="utf-8") as wishes:
         wishes.write("\n[criteria.intensity-range]\nmax_clipped_share = 0.1\n")
-    told = json.loads(run(installed, job, "ledger.cli", "audit", "out", "--json").stdout)
+    told = json.loads(run_module(installed, job, "ledger.cli", "audit", "out", "--json").stdout)
     found = [each for each in told["findings"] if each["check"] == "intensity-range"]
     assert [(each["grade"], each["subject"]) for each in found] == [("minor", "tile_0_0.laz")]
     assert found[0]["plugin"] == "intensity-range"
@@ -103,7 +84,7 @@ def test_without_it_its_section_is_a_wrong_wish(job):
     """A criterion of a check that nobody registered is refused, with the nearest name."""
     with (job / "job.toml").open("a", encoding="utf-8") as wishes:
         wishes.write("\n[criteria.intensity-range]\nmax_clipped_share = 0.1\n")
-    done = run(dict(os.environ), job, "ledger.cli", "audit", "out")
+    done = run_module(dict(os.environ), job, "ledger.cli", "audit", "out")
     assert done.returncode == 2
     assert "intensity-range" in done.stderr
 
