@@ -23,7 +23,7 @@ from pathlib import Path
 from ledger.audited import list_audited_folders
 from ledger.canonical import compute_digest, encode
 from ledger.copies import find_copies
-from ledger.errors import BookError, SwathbookError
+from ledger.errors import BookError, BrokenBookError, SwathbookError
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
@@ -69,10 +69,15 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
 
     Raises:
         NoBookError: there is no book.
-        BookError: the file cannot be opened as a book at all.
+        BookError: the file cannot be opened as a book at all; a damaged one is a result.
         UsageError: nothing is recorded at one of the paths.
     """
-    with Book.open(find_book(job)) as book:
+    path = find_book(job)
+    try:
+        opened = Book.open(path)
+    except BrokenBookError as error:
+        return _report_damage(path.parent, error, book_only=book_only)
+    with opened as book:
         state = book.check(progress)
         sentence = state.sentence
         looked = _Looked()
@@ -98,6 +103,14 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
     )
     scope = _name_scope(folder, paths)
     return _enter(folder, result, scope, by, mend=bool(state.derived_difference))
+
+
+def _report_damage(folder: Path, error: BrokenBookError, *, book_only: bool) -> RecheckResult:
+    """Return the result for a book whose file is damaged before its first row can be read."""
+    fault = error.faults[0]
+    sentence = f"{fault.what}: {fault.found}; {fault.remedy}"
+    result = RecheckResult(_BROKEN, None, sentence, {}, (), (), book_only=book_only)
+    return _enter(folder, result, [], "", mend=False)
 
 
 @dataclass(frozen=True)

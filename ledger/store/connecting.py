@@ -12,6 +12,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from ledger.errors import BookError, ForeignBookError, NewerBookError, NoBookError
+from ledger.store.faults import NO_BOOK_REMEDY
 from ledger.store.schema import APPLICATION_ID, BOOK_NAME, LAYOUT_VERSION, STORED_TABLES
 
 DEFAULT_WAIT_S = 10.0
@@ -130,7 +131,9 @@ def _require_ours(connection: sqlite3.Connection, path: Path) -> None:
     application = connection.execute("PRAGMA application_id").fetchone()[0]
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if application != APPLICATION_ID:
-        raise ForeignBookError("the file is no book of Swathbook", where=where)
+        raise ForeignBookError(
+            "the file is no book of Swathbook", where=where, remedy=NO_BOOK_REMEDY
+        )
     if version > LAYOUT_VERSION:
         raise NewerBookError(
             "the book was made by a later version",
@@ -144,5 +147,7 @@ def _require_ours(connection: sqlite3.Connection, path: Path) -> None:
     )
     if tables != STORED_TABLES:
         raise ForeignBookError(
-            "the file is no book of Swathbook: its tables are laid out otherwise", where=where
+            "the file is no book of Swathbook: its tables are laid out otherwise",
+            where=where,
+            remedy=NO_BOOK_REMEDY,
         )

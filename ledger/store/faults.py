@@ -10,6 +10,8 @@ from pathlib import Path
 from ledger.errors import BookError, BrokenBookError, BusyBookError, ForeignBookError
 from ledger.store.holder import describe_holder
 
+NO_BOOK_REMEDY = "look what lies there; a copy of the book may be on a drive or in a backup"
+
 _PRIMARY_CODE = 0xFF  # an extended result code carries the primary one in its low byte
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
@@ -45,7 +47,9 @@ def make_book_error(error: sqlite3.Error, path: Path) -> BookError:
             remedy="let it finish or close it, then try again",
         )
     if code == sqlite3.SQLITE_NOTADB:
-        return ForeignBookError("the file is no book: it is no SQLite file", where=where)
+        return ForeignBookError(
+            "the file is no book: it is no SQLite file", where=where, remedy=NO_BOOK_REMEDY
+        )
     if code == sqlite3.SQLITE_CORRUPT:
         return BrokenBookError(
             "the file of the book is damaged",
@@ -61,8 +65,15 @@ def make_book_error(error: sqlite3.Error, path: Path) -> BookError:
             remedy="copy the job folder to a drive that can be written to",
         )
     if code == sqlite3.SQLITE_FULL:
-        return BookError("there is no room left for the book", where=where)
-    return BookError("the book cannot be used", found=str(error), where=where)
+        return BookError(
+            "there is no room left for the book", where=where, remedy="make room on its drive"
+        )
+    return BookError(
+        "the book cannot be used",
+        found=str(error),
+        where=where,
+        remedy="check the permissions of the file and its folder, and the drive",
+    )
 
 
 def find_code(error: sqlite3.Error) -> int:

@@ -575,3 +575,14 @@ def find_entry(job: MadeBook, number: int) -> Entry:
         entry = book.entry(number)
     assert entry is not None
     return entry
+
+
+def test_a_book_cut_short_is_broken_not_an_error(job: MadeBook) -> None:
+    """A file that lost its end cannot be opened; whoever asks whether it is unbroken hears no."""
+    job.close()
+    path = job.folder / "swathbook.sqlite"
+    path.write_bytes(path.read_bytes()[:20_480])
+    result = recheck(job.folder)
+    assert (result.book, result.first_broken_entry, result.entry) == ("broken", None, None)
+    assert "damaged" in result.book_sentence
+    assert result.not_entered
