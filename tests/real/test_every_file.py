@@ -24,6 +24,8 @@ import pytest
 from job_bench import JobBench, make_bench
 from open_data import ABSENT, WITHOUT_CRS, find_collection
 
+from ledger.trace import trace
+
 if find_collection() is None:
     pytest.skip(ABSENT, allow_module_level=True)
 
@@ -346,11 +348,14 @@ def test_trajectories(registered: Registered) -> None:
 
 
 def test_every_registered_file_can_be_traced(registered: Registered) -> None:
-    """A trace says of each file that it is raw, and in which entry it stands."""
+    """A trace says of each file that it is raw and in which entry it stands; some are typed."""
     for name in registered.files:
-        traced = registered.bench.ask("trace", registered.root / name)
-        assert traced["known"], name
-        assert "registered in entry" in traced["sentence"], name
+        traced = trace(registered.bench.job, str(registered.root / name))
+        assert traced.known, name
+        assert "registered in entry" in traced.sentence, name
+    for name in {name.split("/")[0]: name for name in registered.files}.values():
+        told = registered.bench.ask("trace", registered.root / name)
+        assert (told["known"], "registered in entry" in told["sentence"]) == (True, True), name
 
 
 def test_the_registered_collection_is_as_recorded(registered: Registered) -> None:
