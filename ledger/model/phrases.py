@@ -31,6 +31,17 @@ def join_choices(choices: Iterable[str]) -> str:
     return f"{', '.join(listed[:-1])} or {listed[-1]}"
 
 
+def tell_carried(keys: Iterable[str]) -> tuple[str, str]:
+    """Return that nobody confirmed these keys of `job.toml`, and what to do about it."""
+    listed = list(keys)
+    names, them = " and ".join(listed), agree(len(listed), "it", "them")
+    told = f"But {names} {agree(len(listed), 'was', 'were')} taken from the last job"
+    return (
+        f"{told} and nobody confirmed {them}.",
+        f"Look at {names} in job.toml; if right, delete {them} from carried.",
+    )
+
+
 def count_things(number: int, thing: str, many: str = "") -> str:
     """Return a number with its noun: `1 file`, `24 files`, `1,048,576 points`."""
     return f"{number:,} {thing if number == 1 else many or thing + 's'}"

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from ledger.model.phrases import agree, count_things
+from ledger.model.phrases import agree, count_things, tell_carried
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = sorted(path for folder in ("ledger", "plugins") for path in (ROOT / folder).rglob("*.py"))
@@ -80,3 +80,15 @@ def test_no_number_stands_before_a_plural_of_its_own(path: Path) -> None:
     """A number and its noun are put together by the helper, which knows of one."""
     found = list(list_bare_counts(path.read_text(encoding="utf-8")))
     assert not found, "; ".join(f"line {line}: {text}" for line, text in found)
+
+
+def test_one_key_and_several_that_were_carried() -> None:
+    """Verb and pronoun agree with the number of keys."""
+    assert tell_carried(["a.b"]) == (
+        "But a.b was taken from the last job and nobody confirmed it.",
+        "Look at a.b in job.toml; if right, delete it from carried.",
+    )
+    assert tell_carried(["a.b", "c"]) == (
+        "But a.b and c were taken from the last job and nobody confirmed them.",
+        "Look at a.b and c in job.toml; if right, delete them from carried.",
+    )

@@ -17,6 +17,7 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Where
 from ledger.model.georeferencing import Crs
 from ledger.model.header import LasHeader
+from ledger.model.phrases import tell_carried
 
 LAS_SOURCE = "ASPRS LAS 1.4 R15"
 SPECIFICATION_SOURCE = "the job's specification"
@@ -72,15 +73,8 @@ class FileCheck(Check):
         open_keys = [key for key in keys if not evidence.specification.is_confirmed(key)]
         if not open_keys:
             return self.conforms(subject, sentence, **parts)
-        names = " and ".join(open_keys)
-        return self.inconclusive(
-            subject,
-            f"{sentence} But {names} was taken from the last job and nobody confirmed it.",
-            **{
-                **parts,
-                "remedy": f"Look at {names} in job.toml; if right, delete it from carried.",
-            },
-        )
+        told, remedy = tell_carried(open_keys)
+        return self.inconclusive(subject, f"{sentence} {told}", **{**parts, "remedy": remedy})
 
 
 def tell_no_point_file(check: Check, evidence: Evidence) -> Finding:
