@@ -9,12 +9,11 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from ledger.contract.needs import SPECIFICATION
 from ledger.model.blanks import Blank
 from ledger.model.finding import Finding
 from ledger.report.screen import QUIET, STRONG, say, say_sentence
 
-# How the runner begins when a named input is missing; the title above says the first half.
-_RUNNER_WORDS = "Not assessed, because of "
 _CHECK_COLUMNS = 20
 
 
@@ -27,7 +26,7 @@ def list_gaps(findings: Iterable[Finding], *, everything: bool) -> Iterator[Rend
     """
     by_check: dict[str, dict[str, Finding]] = {}
     for finding in findings:
-        sentence = finding.sentence.replace(_RUNNER_WORDS, "Missing: ").rstrip(".")
+        sentence = finding.sentence.rstrip(".")
         by_check.setdefault(finding.check, {}).setdefault(sentence, finding)
     rows: dict[str, tuple[list[str], Finding]] = {}
     for check, sentences in by_check.items():
@@ -51,10 +50,13 @@ def _tell(text: str, finding: Finding) -> Text:
         told.append("\n")
         told.append_text(say("do this   ", QUIET))
         told.append_text(say_sentence(finding.remedy, STRONG))
-    elif finding.needs and not any(need in finding.sentence for need in finding.needs):
+        return told
+    # Keys of job.toml stand on the screen as they are written there.
+    needs = [need.removeprefix(SPECIFICATION) for need in finding.needs]
+    if needs and not any(need in finding.sentence for need in needs):
         told.append("\n")
         told.append_text(say("missing   ", QUIET))
-        told.append_text(say(" or ".join(finding.needs)))
+        told.append_text(say(" or ".join(needs)))
     return told
 
 

@@ -180,7 +180,8 @@ def test_a_gap_says_its_reason_and_what_would_change_that() -> None:
     """A missing input is named, a remedy is told, and the name of a file keeps its letters."""
     shown = " ".join(show(DATUM, SEAMS).split())
     assert "a.las: nothing says which heights these are." in shown
-    assert "missing specification.coordinates.vertical or run.vertical_datum" in shown
+    assert "missing coordinates.vertical or run.vertical_datum" in shown
+    assert "specification." not in shown  # keys stand there as they are written in job.toml
     assert "b.las lies alone. do this Look at the place." in shown
 
 

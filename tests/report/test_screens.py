@@ -150,7 +150,7 @@ def _make_audit_result() -> AuditResult:
         "height-chain",
         Outcome.NOT_ASSESSED,
         "R2",
-        "Not assessed, because of run.geoid_name.",
+        "Missing: run.geoid_name.",
         needs=("run.geoid_name",),
     )
     fine = _finding("classification", Outcome.CONFORMS, "delivery", "All classes are allowed.")
