@@ -38,6 +38,8 @@ _TITLES = {
     FileState.CARD_CLEARED: "On a card that was cleared, with enough good copies elsewhere",
     FileState.AS_RECORDED: "As recorded",
 }
+# In a list of counts a comma would make two states of one.
+_HEADER_ONLY = "changed in the header only"
 _SHOWN = 5
 _NAMED = 4
 _MANY = 3
@@ -92,10 +94,16 @@ def _say_head(result: RecheckResult) -> Text:
         return say(f"{away} could not be looked at: the drive is not connected.", DOUBT)
     total = sum(wrong.values())
     told = ", ".join(
-        f"{count:,} {state}" if len(wrong) > 1 else str(state) for state, count in wrong.items()
+        f"{count:,} {_say_state(state)}" if len(wrong) > 1 else _say_state(state)
+        for state, count in wrong.items()
     )
     what = f"{count_things(total, 'file')} {agree(total, 'is', 'are')} not as recorded: {told}."
     return say(what, BAD)
+
+
+def _say_state(state: FileState) -> str:
+    """Return a state as it stands behind a number of files."""
+    return _HEADER_ONLY if state is FileState.HEADER_CHANGED else str(state)
 
 
 def _say_book(result: RecheckResult) -> list[RenderableType]:
@@ -110,7 +118,7 @@ def _say_book(result: RecheckResult) -> list[RenderableType]:
 
 
 def _say_counts(result: RecheckResult) -> RenderableType:
-    counts = ", ".join(f"{count:,} {state}" for state, count in result.counts.items())
+    counts = ", ".join(f"{count:,} {_say_state(state)}" for state, count in result.counts.items())
     against = "" if result.book == "unbroken" else ", held against what the broken book says"
     read = describe_bytes(result.bytes)
     return say(f"Files: {counts or 'none recorded'}; {read} read{against}.")

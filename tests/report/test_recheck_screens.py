@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from made_book import MadeBook
 from printed import hold_golden, print_screen
 
 from ledger.recheck import recheck
+from ledger.recheck.states import FileState
 from ledger.report.recheck import make_screen
 from ledger.store.reading import BOOK_NAME
 from ledger.store.schema import TRIGGERS
@@ -119,3 +121,11 @@ def test_a_broken_book_says_what_to_do(job: MadeBook, request: pytest.FixtureReq
     assert "Next: swathbook recheck --book-only --job FOLDER" in shown
     hold_golden("recheck-broken", shown, request)
     assert show(job, book_only=True).startswith("The book is broken at entry 2: ")
+
+
+def test_a_state_in_a_list_of_counts_has_no_comma_of_its_own(job: MadeBook) -> None:
+    """`1 points unchanged, header changed` would read as two states."""
+    counts = {FileState.HEADER_CHANGED: 1, FileState.AS_RECORDED: 23}
+    result = replace(recheck(job.folder), counts=counts)
+    shown = print_screen(make_screen(result), COLUMNS)
+    assert "Files: 1 changed in the header only, 23 as recorded;" in shown
