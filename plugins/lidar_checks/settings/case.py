@@ -144,6 +144,8 @@ def _list_doubts(case: Case, doubtful: list[Operand]) -> list[str]:
 
 def _describe_doubt(operand: Operand) -> str:
     if operand.known is None:
+        if operand.absent:
+            return f"{operand.key} is not recorded, for {operand.absent}"
         return f"{operand.key} of {operand.owner} is not recorded"
     confirmed = "" if operand.known.confirmed else " and not confirmed"
     return f"{operand.key} of {operand.owner} is {operand.known.known_by}{confirmed}"

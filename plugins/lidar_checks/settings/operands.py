@@ -36,11 +36,13 @@ class Operand:
         key: the record field or key of `job.toml` that holds it.
         owner: where it belongs: `R1`, `F2`, `G1` or `job.toml`.
         known: the value; None when it is not recorded.
+        absent: why there is no owner, as a clause; empty where there is one.
     """
 
     key: str
     owner: str
     known: KnownValue | None
+    absent: str = ""
 
     def describe_blank(self) -> str:
         """Return what is missing and what that costs, without a final full stop."""
@@ -48,7 +50,10 @@ class Operand:
         if field is None:
             return f"{self.owner} does not say {self.key.removeprefix(SPECIFICATION)}"
         cost = f"; {field.why}" if field.why else ""
-        return f"{self.owner} has no answer to “{field.question}” ({self.key}){cost}"
+        asked = f"“{field.question}” ({self.key}){cost}"
+        if self.absent:
+            return f"{self.absent}, so nothing answers {asked}"
+        return f"{self.owner} has no answer to {asked}"
 
 
 class Finder:
@@ -84,7 +89,7 @@ class Finder:
 
     def _find_of_flight(self, key: str) -> Operand:
         if self._flight is None:
-            return Operand(key, f"{self._chain.process.id} names no flight, which", None)
+            return Operand(key, "", None, f"{self._chain.process.id} names no flight")
         return Operand(key, self._flight.id, self._flight.values.get(key))
 
     def _find_of_rig(self, key: str) -> Operand:
