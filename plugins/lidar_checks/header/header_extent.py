@@ -58,7 +58,7 @@ class HeaderExtent(FileCheck):
     id = "header-extent"
     title = "Box, scale and offset of the header fit the points"
     catalogue = ("FT-02", "FT-04", "FT-01")
-    revision = 2
+    revision = 3
     criteria = HeaderExtentCriteria
 
     def judge(
@@ -120,8 +120,9 @@ class HeaderExtent(FileCheck):
                 f"{file.path}: offset {header.offset[axis]:.12g} with scale "
                 f"{header.scale[axis]:.12g} reaches {limit:.12g} to either side and cannot hold "
                 f"{name} = {bound:.12g}{end}.",
-                observed=f"{name} reaches {reach:.12g} from its offset",
-                required=f"less than {limit:.12g}, in the unit of the file",
+                observed=f"{name} {bound:.12g} and offset {header.offset[axis]:.12g}, "
+                f"{reach:.12g} apart",
+                required=f"less than {limit:.12g} apart, in the unit of the file",
                 criterion_source=f"{LAS_SOURCE}, signed 32-bit coordinates",
                 remedy="Export again with an offset near the site.",
                 catalogue=("FT-02",),

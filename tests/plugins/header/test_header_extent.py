@@ -80,6 +80,14 @@ def test_a_northing_beyond_32_bits_is_major(delivered):
     assert "cannot hold Y = 4272080" in finding.sentence
 
 
+def test_an_offset_far_away_is_not_blamed_on_the_points(delivered):
+    """Where the offset is the fault both numbers stand there, and neither is said to be right."""
+    file = delivered(header={"offset": (1e308, 0.0, 0.0)}, reading=None)
+    finding = judge(file)[0]
+    assert finding.observed == "X 552080 and offset 1e+308, 1e+308 apart"
+    assert finding.required == "less than 2147483.648 apart, in the unit of the file"
+
+
 def test_points_that_stop_at_the_limit_are_told(delivered):
     """A writer that cuts off at 2 147 483.647 loses the rest of the northing."""
     header = {"offset": (552_000.0, 0.0, 0.0)}
