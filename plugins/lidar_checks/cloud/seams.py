@@ -98,7 +98,9 @@ class Seams(PointCheck):
         if not summaries:
             yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
         elif len(evidence.point_files) == 1:
-            yield self.conforms(WHOLE_DELIVERY, "There is one tile only, and so no seam.")
+            yield self.conforms(
+                WHOLE_DELIVERY, "There is one tile only, so there is nothing to compare."
+            )
         elif len(summaries) == 1:
             count = len(evidence.point_files)
             sentence = (
@@ -208,7 +210,7 @@ class Seams(PointCheck):
             gap = plan.criteria.gap_max_m
             sentence = (
                 f"No two of {count_things(len(plan.boxes), 'tile')} lie within {gap:g} m, so there "
-                "is no seam."
+                "is no seam to compare."
             )
             yield self.conforms(WHOLE_DELIVERY, sentence)
         elif judged:

@@ -84,9 +84,9 @@ class HeaderUniformity(Check):
                 ("header",),
             )
         elif not found:
-            told = count_things(len(files), "header")
-            alike = "is 1 header" if len(files) == 1 else f"are {told}, all alike"
-            yield self.conforms(WHOLE_DELIVERY, f"There {alike}.")
+            told = f"There are {count_things(len(files), 'header')}, all alike."
+            alone = "There is one header only, so there is nothing to compare."
+            yield self.conforms(WHOLE_DELIVERY, told if len(files) > 1 else alone)
 
     def _compare_crs(self, files: Sequence[DeliveredFile]) -> Iterator[Finding]:
         """Yield a finding for each file in another coordinate system than most."""

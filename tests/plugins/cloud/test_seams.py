@@ -179,14 +179,14 @@ def test_one_tile_has_no_seam_and_conforms() -> None:
     """A single tile must not keep a delivery from being sent."""
     (finding,) = judge(Site(1, 1))
     assert finding.outcome is Outcome.CONFORMS
-    assert finding.sentence == "There is one tile only, and so no seam."
+    assert finding.sentence == "There is one tile only, so there is nothing to compare."
 
 
 def test_tiles_that_do_not_touch_have_no_seam() -> None:
     """Islands further apart than the limit conform, and the sentence says why."""
     (finding,) = judge(Site(2, 1, buffer=-5.0))
     assert finding.outcome is Outcome.CONFORMS
-    assert finding.sentence == "No two of 2 tiles lie within 2 m, so there is no seam."
+    assert finding.sentence == "No two of 2 tiles lie within 2 m, so there is no seam to compare."
 
 
 def test_two_tiles_with_a_step_are_inconclusive() -> None:

@@ -103,3 +103,10 @@ def test_an_unreadable_header_is_not_assessed(delivered):
 def test_an_empty_folder_is_not_assessed():
     """A folder without a point file is no pass."""
     assert judge()[0].outcome is Outcome.NOT_ASSESSED
+
+
+def test_one_header_is_compared_with_nothing(delivered):
+    """A single file conforms, and the sentence says that nothing was compared."""
+    (finding,) = judge(delivered())
+    assert finding.outcome is Outcome.CONFORMS
+    assert finding.sentence == "There is one header only, so there is nothing to compare."
