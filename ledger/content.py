@@ -33,7 +33,7 @@ def read_facts(path: Path) -> Facts:
         start = _read_start(path)
     except (OSError, EOFError, zlib.error) as error:
         words = (isinstance(error, OSError) and error.strerror) or str(error)
-        return Facts(_guess_by_name(path, text=False), fault=f"cannot be read: {words}")
+        return Facts(_guess_by_name(path, text=False), fault=words or type(error).__name__)
     known = _find_format(path, start)
     if known is None:
         return Facts(_guess_by_name(path, text=b"\x00" not in start))

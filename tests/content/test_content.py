@@ -97,13 +97,14 @@ def test_a_broken_compressed_file_is_a_fact(tmp_path: Path, content: bytes, endi
     """A stream that cannot be unpacked is registered with what is wrong, or as what it holds."""
     facts = read_facts(write(tmp_path, f"base.26o.{ending}", content))
     assert facts.values == {}
-    assert facts.fault.startswith("cannot be read: ") or content == b""
+    assert facts.fault or content == b""
+    assert "cannot be read" not in facts.fault  # every screen says so before the reason
 
 
 def test_a_file_that_is_gone_is_a_fact(tmp_path: Path) -> None:
     """A file that went away between hashing and reading has a fault and no facts."""
     facts = read_facts(tmp_path / "gone.las")
-    assert facts.fault.startswith("cannot be read: ")
+    assert facts.fault == "No such file or directory"
     assert str(tmp_path) not in facts.fault
 
 

@@ -13,6 +13,8 @@ from ledger.model.phrases import count_things
 from ledger.model.typed import quote_path
 from lidar_checks.header.file_check import LAS_SOURCE, tell_no_point_file
 
+# Where bytes could not be read at all, the reason says so itself.
+_UNREAD = "cannot be read"
 COPY_AGAIN = "Copy or export the file again; it cannot be repaired by editing its header."
 
 
@@ -41,7 +43,8 @@ class FileReadable(Check):
     def _judge_reading(self, file: DeliveredFile, evidence: Evidence) -> Finding:
         if file.header is None:
             reason = file.header_fault or file.fault or "its header is missing"
-            return self._break(file, f"{file.path} cannot be read: {reason.rstrip('.')}.")
+            told = reason if reason.startswith(_UNREAD) else f"{_UNREAD}: {reason}"
+            return self._break(file, f"{file.path} {told.rstrip('.')}.")
         if file.fault or file.header.file_size != file.bytes:
             return self._tell_change(file, evidence.folder)
         if file.reading is None:

@@ -34,6 +34,13 @@ def test_an_unreadable_header_is_major(delivered):
     assert good.outcome is Outcome.CONFORMS
 
 
+def test_a_reason_is_not_said_twice(delivered):
+    """What reading the bytes broke on says itself that they cannot be read."""
+    fault = "cannot be read: it is a named pipe"
+    (broken,) = judge(delivered("bad.las", header=None, header_fault=fault, fault=fault))
+    assert broken.sentence == "bad.las cannot be read: it is a named pipe."
+
+
 def test_fewer_points_than_stated_are_major(delivered):
     """A file that gives fewer points than it states is never whole, however it ended."""
     (finding,) = judge(delivered(reading={"decoded": 999}))
