@@ -6,7 +6,7 @@ import random
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
@@ -48,9 +48,17 @@ def begin(process: subprocess.Popen) -> None:
     process.stdin.flush()
 
 
-def read_acknowledged(process: subprocess.Popen, name: str) -> dict[int, tuple[str, int]]:
-    """Return what a writer told: number of each entry, with writer and count."""
-    lines = process.stdout.read().splitlines(keepends=True)
+def read_acknowledged(
+    process: subprocess.Popen, name: str, before: Sequence[str] = ()
+) -> dict[int, tuple[str, int]]:
+    """Return what a writer told: number of each entry, with writer and count.
+
+    Args:
+        process: the writer, at its end.
+        name: its name.
+        before: lines that were read of it already.
+    """
+    lines = [*before, *process.stdout.read().splitlines(keepends=True)]
     told = [line.split() for line in lines if line.endswith("\n")]
     return {int(seq): (name, int(number)) for seq, number in told}
 
@@ -92,11 +100,13 @@ def test_a_killed_writer_loses_no_acknowledged_entry_and_leaves_no_half(tmp_path
             require_ready(writer)
             begin(writer)
             following = processes.enter_context(start_writer(tmp_path, str(kill + 1)))
-            time.sleep(dice.uniform(0.0, 0.05))
+            # Some entries first, however slow the machine is; then any instant of a later one.
+            told = [writer.stdout.readline() for _ in range(dice.randrange(1, 4))]
+            time.sleep(dice.uniform(0.0, 0.02))
             writer.kill()
             writer.wait()
             halves += measure_journal(tmp_path) > 0
-            acknowledged = read_acknowledged(writer, str(kill))
+            acknowledged = read_acknowledged(writer, str(kill), told)
             grown = require_whole(tmp_path, acknowledged)
             assert len(acknowledged) <= grown - size <= len(acknowledged) + 1
             size = grown
