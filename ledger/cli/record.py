@@ -78,6 +78,7 @@ def command(  # noqa: PLR0913 - one for each option
     together: bool,
     settings_files: tuple[str, ...],
     map_rows: tuple[str, ...],
+    evidence: tuple[str, ...],
     by: str,
 ) -> None:
     """Record a processing run: what it made, from what, with which settings.
@@ -107,6 +108,7 @@ def command(  # noqa: PLR0913 - one for each option
         together=together,
         settings_files=settings_files,
         map_rows=map_rows,
+        evidence=evidence,
         by=by,
     )
     show(ctx, result, make_json, make_screen)

@@ -113,6 +113,12 @@ def process_options(function: Callable[..., Any]) -> Callable[..., Any]:
             metavar="FIELD=KEY",
             help="Which key of it a field is; kept for the next time.",
         ),
+        click.option(
+            "--evidence",
+            multiple=True,
+            metavar="FILE",
+            help="Photo or screenshot of the settings; its digest is kept, it is never read.",
+        ),
     )
     for option in reversed(options):
         function = option(function)

@@ -25,6 +25,7 @@ def enter_run(  # noqa: PLR0913 - one for each option
     together: bool,
     settings_files: tuple[str, ...] = (),
     map_rows: tuple[str, ...] = (),
+    evidence: tuple[str, ...] = (),
     by: str,
     kind: str = "run",
 ) -> RecordResult:
@@ -38,6 +39,7 @@ def enter_run(  # noqa: PLR0913 - one for each option
         by=by,
         settings=tuple(read_dropped_path(each) for each in settings_files),
         map_rows=map_rows,
+        evidence=tuple(read_dropped_path(each) for each in evidence),
     )
     with TerminalProgress() as progress:
         record = record_step if kind == "step" else record_run

@@ -30,6 +30,7 @@ def command(  # noqa: PLR0913 - one for each option
     together: bool,
     settings_files: tuple[str, ...],
     map_rows: tuple[str, ...],
+    evidence: tuple[str, ...],
     by: str,
 ) -> None:
     """Record a step after processing: cleaning, classifying, tiling, merging, reprojecting.
@@ -53,6 +54,7 @@ def command(  # noqa: PLR0913 - one for each option
         together=together,
         settings_files=settings_files,
         map_rows=map_rows,
+        evidence=evidence,
         by=by,
         kind="step",
     )

@@ -29,6 +29,7 @@ class Input:
         path: where it was seen; empty for a flight.
         role: what the file was used as.
         assumed: nobody said so: it was the only flight of the job.
+        bytes: size of a single file when it was recorded; 0 where that was not told.
     """
 
     flight: str = ""
@@ -36,6 +37,7 @@ class Input:
     path: str = ""
     role: str = ""
     assumed: bool = False
+    bytes: int = 0
 
 
 @dataclass(frozen=True)

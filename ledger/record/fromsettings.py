@@ -10,25 +10,25 @@ Invariants:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.canonical import compute_digest, encode
 from ledger.errors import Fault, SwathbookError, UsageError
-from ledger.forms import FileFinder, find_field, parse_answer
+from ledger.forms import ARROWS, FileFinder, find_field, parse_answer, show_value
 from ledger.loading import load_part
 from ledger.model.artefact import Role
 from ledger.model.ask import Ask, Question
 from ledger.model.entry import Draft, Kind
-from ledger.model.field import Field
+from ledger.model.field import Field, FieldType
 from ledger.model.fields import list_fields
 from ledger.model.filename import make_book_path
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Input
 from ledger.settings.decoding import MOST_BYTES
 from ledger.settings.flat import SettingsText
-from ledger.settings.mapping import MapRow, SettingsMap, rank_keys
+from ledger.settings.mapping import MapRow, SettingsMap, rank_places
 from ledger.shortfile import read_short_file
 from ledger.store.reading import Book
 from ledger.store.writing import Addition
@@ -153,7 +153,8 @@ class _Reader:
         flat = encode([[each.key, each.value] for each in text.settings])
         self._blobs.append(flat)
         digest = compute_digest(content)
-        self._inputs.append(Input(sha256=digest, path=name, role=str(Role.CONFIG)))
+        role = str(Role.CONFIG)
+        self._inputs.append(Input(sha256=digest, path=name, role=role, bytes=len(content)))
         self._stored.append(
             {
                 "path": name,
@@ -167,12 +168,23 @@ class _Reader:
         self._use(text, name)
 
     def _use(self, text: SettingsText, name: str) -> None:
+        before = set(self._values)
         if self._ask.interactive:
             self._learn(text, name)
         for key, (row, answer) in self._map.read(text).items():
             asked = self._fields.get(key)
             if asked is not None:
                 self._take(asked, row, answer, name)
+        self._tell_read(name, [key for key in self._fields if key in self._values.keys() - before])
+
+    def _tell_read(self, name: str, keys: Sequence[str]) -> None:
+        told = "; ".join(self._write(key) for key in keys)
+        self._ask.tell(f"{name} says: {told or 'nothing that the form asks'}")
+
+    def _write(self, key: str) -> str:
+        asked, known = self._fields[key], self._values[key]
+        value = known.where if asked.type is FieldType.FILE else show_value(known)
+        return f"{asked.name.replace('_', ' ')} {value}"
 
     def _take(self, asked: Field, row: MapRow, answer: str, name: str) -> None:
         place = f"{name}: {', '.join(row.keys)}"
@@ -185,7 +197,7 @@ class _Reader:
                 return
             self._map = self._map.with_rows([replace(row, words={**row.words, answer: chosen})])
             known = parse_answer(asked, chosen)
-        where = known.where if known.where and asked.type.name == "FILE" else place
+        where = known.where if known.where and asked.type is FieldType.FILE else place
         self._values[asked.key] = replace(known, known_by=KnownBy.READ, where=where)
 
     def _ask_word(self, asked: Field, answer: str, place: str) -> str | None:
@@ -193,7 +205,12 @@ class _Reader:
         if not (self._ask.interactive and asked.choices):
             return None
         question = Question(
-            asked.key, f'{place} says "{answer}". {asked.question}', choices=(*asked.choices, _NONE)
+            asked.key,
+            f'{place} says "{answer}". {asked.question}',
+            default=_NONE,
+            choices=(_NONE, *asked.choices),
+            hint=ARROWS,
+            required=True,
         )
         chosen = self._ask.answer(question)
         return None if chosen in ("", _NONE) else chosen
@@ -203,23 +220,33 @@ class _Reader:
         mapped = self._map.read(text)
         for asked in self._fields.values():
             if asked.core and asked.key not in mapped and asked.name not in ("decision", "reason"):
-                row = self._ask_key(asked, text, name)
-                if row is not None:
-                    self._map = self._map.with_rows([row])
+                self._ask_key(asked, text, name)
 
-    def _ask_key(self, asked: Field, text: SettingsText, name: str) -> MapRow | None:
-        likely = [each for each in rank_keys(asked, text.settings)
-                  if text.find(each.key) is not None][:_OFFERED]  # fmt: skip
+    def _ask_key(self, asked: Field, text: SettingsText, name: str) -> None:
+        """Ask which of the keys that nobody refused yet is a field, and keep the answer."""
+        refused = self._map.find_refused(asked.key)
+        likely = [
+            place
+            for place in rank_places(asked, text.settings)
+            if refused.isdisjoint(place.keys) and all(text.find(key) for key in place.keys)
+        ][:_OFFERED]
         if not likely:
-            return None
-        offered = {f"{each.key} = {each.value[:_LONGEST]}": each.key for each in likely}
+            return
+        offered = {f"{', '.join(each.keys)} = {each.value[:_LONGEST]}": each for each in likely}
         question = Question(
             f"map.{asked.name}",
             f"{name}: which of these is it? {asked.question}",
-            choices=(*offered, _NONE),
+            default=_NONE,
+            choices=(_NONE, *offered),
+            hint=ARROWS,
+            required=True,
         )
-        key = offered.get(self._ask.answer(question))
-        return None if key is None else MapRow(asked.key, (key,))
+        chosen = offered.get(self._ask.answer(question))
+        if chosen is None:
+            keys = [key for each in likely for key in each.keys]
+            self._map = self._map.refuse(asked.key, keys)
+        else:
+            self._map = self._map.with_rows([MapRow(asked.key, chosen.keys)])
 
     def finish(self, before: SettingsMap) -> ReadSettings:
         """Return all that was read."""

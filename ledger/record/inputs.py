@@ -9,9 +9,10 @@ from pathlib import Path
 
 from ledger.content import read_facts
 from ledger.errors import UsageError
+from ledger.fixity import Fixity
 from ledger.forms import read_dropped_path
 from ledger.jobfolder import leave_out_book
-from ledger.model.artefact import FileRecord
+from ledger.model.artefact import FileRecord, Role
 from ledger.model.ask import Ask, Progress, Question
 from ledger.model.filename import make_book_path
 from ledger.model.ids import read_id
@@ -67,6 +68,26 @@ def find_named_inputs(book: Book, named: Sequence[str], progress: Progress) -> U
             inputs += found
     inputs += _read_paths(book, paths, progress)
     return Used(tuple(dict.fromkeys(inputs)))
+
+
+def read_evidence(book: Book, paths: Sequence[Path], progress: Progress) -> tuple[Input, ...]:
+    """Return photos and screenshots of settings as inputs, known by their bytes alone.
+
+    Raises:
+        FaultsError: some of them cannot be read.
+    """
+    if not paths:
+        return ()
+    fixities = hash_all([path.absolute() for path in paths], progress)
+    return tuple(
+        Input(
+            sha256=fixity.sha256,
+            path=make_book_path(path, book.folder)[0],
+            role=str(Role.PHOTO),
+            bytes=fixity.bytes,
+        )
+        for path, fixity in fixities.items()
+    )
 
 
 def ask_inputs(book: Book, ask: Ask) -> Used:
@@ -137,16 +158,16 @@ def _read_paths(book: Book, paths: Sequence[Path], progress: Progress) -> list[I
     inputs = [_make_input(record) for record in known.values()]
     if fresh:
         for path, fixity in hash_all(fresh, progress).items():
-            inputs.append(_make_fresh(book, path, fixity.sha256))
+            inputs.append(_make_fresh(book, path, fixity))
     return sorted(inputs, key=lambda each: each.path)
 
 
 def _make_input(record: FileRecord) -> Input:
-    return Input(sha256=record.sha256, path=record.path, role=record.role)
+    return Input(sha256=record.sha256, path=record.path, role=record.role, bytes=record.bytes)
 
 
-def _make_fresh(book: Book, path: Path, sha256: str) -> Input:
+def _make_fresh(book: Book, path: Path, fixity: Fixity) -> Input:
     stored = make_book_path(path, book.folder)[0]
-    uses = book.uses(sha256)
+    uses = book.uses(fixity.sha256)
     role = uses[-1].file.role if uses and uses[-1].file.role else str(read_facts(path).role)
-    return Input(sha256=sha256, path=stored, role=role)
+    return Input(sha256=fixity.sha256, path=stored, role=role, bytes=fixity.bytes)

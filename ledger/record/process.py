@@ -20,12 +20,7 @@ from ledger.model.process import Decision, Input, works_on_others
 from ledger.model.typed import quote_path, quote_word
 from ledger.record.answers import Answers
 from ledger.record.choosing import Chosen, choose_found, choose_named
-from ledger.record.fromsettings import (
-    NOTHING_READ,
-    ReadSettings,
-    parse_rows,
-    read_settings_files,
-)
+from ledger.record.fromsettings import NOTHING_READ, ReadSettings
 from ledger.record.inputs import Used
 from ledger.record.result import INPUTS, RecordResult, price_blanks
 from ledger.record.verbs import Verb
@@ -55,6 +50,7 @@ class ProcessOptions:
         by: function of the person.
         settings: files with the settings that the program left.
         map_rows: what is said of keys in them: `mount_mode=scanner.mount`.
+        evidence: photos and screenshots of settings; kept by their digest, never read.
     """
 
     paths: tuple[Path, ...] = ()
@@ -65,6 +61,7 @@ class ProcessOptions:
     by: str = "technician"
     settings: tuple[Path, ...] = ()
     map_rows: tuple[str, ...] = ()
+    evidence: tuple[Path, ...] = ()
 
     def write_command(self, verb: Verb) -> str:
         """Return the command that goes on with a form that was interrupted."""
@@ -73,7 +70,8 @@ class ProcessOptions:
         name = (f"--name {quote_word(self.name)}",) if self.name else ()
         together = ("--together",) if self.together else ()
         settings = (f"--settings {quote_path(str(path))}" for path in self.settings)
-        return " ".join([verb.command, *outputs, *inputs, *settings, *name, *together])
+        evidence = (f"--evidence {quote_path(str(path))}" for path in self.evidence)
+        return " ".join([verb.command, *outputs, *inputs, *settings, *evidence, *name, *together])
 
 
 def choose_outputs(  # noqa: PLR0913 - what decides which files are meant
@@ -107,16 +105,6 @@ def choose_outputs(  # noqa: PLR0913 - what decides which files are meant
             remedy=f"name the outputs: {verb.command} PATH…",
         )
     return chosen
-
-
-def read_named_settings(book: Book, verb: Verb, options: ProcessOptions, ask: Ask) -> ReadSettings:
-    """Return what the settings files say that a person named."""
-    rows = parse_rows(verb.kind, options.map_rows)
-    if not options.settings:
-        if rows:
-            raise UsageError("--map speaks of a settings file", remedy="name it with --settings")
-        return NOTHING_READ
-    return read_settings_files(book, verb.kind, options.settings, rows, ask)
 
 
 def name_outputs(chosen: Chosen) -> str:
@@ -244,6 +232,7 @@ class ProcessRecord:
             values=self.values,
             inputs=self.used.inputs,
             inputs_assumed=self.used.assumed,
+            beside=self.used.beside,
             makers=self.makers,
             outputs=self.outputs,
             left_out=self.left_out,
@@ -256,12 +245,12 @@ class ProcessRecord:
         )
 
 
-def _write_input(used: Input, *, assumed: bool) -> dict[str, str]:
+def _write_input(used: Input, *, assumed: bool) -> dict[str, Any]:
     """Return an input as an entry stores it, with the mark of one that nobody named."""
-    if used.flight:
-        stored = {"flight": used.flight}
-    else:
+    stored: dict[str, Any] = {"flight": used.flight}
+    if not used.flight:
         stored = {"sha256": used.sha256, "path": used.path, "role": used.role}
+        stored |= {"bytes": used.bytes} if used.bytes else {}
     if assumed:
         stored["known_by"] = str(KnownBy.ASSUMED)
     return stored

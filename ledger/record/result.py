@@ -27,6 +27,7 @@ class RecordResult:
         name: its name, empty for none.
         values: what was recorded, by field key, to be echoed.
         inputs: what the run used.
+        beside: settings files and evidence that are kept with it.
         inputs_assumed: nobody said so: it is the only flight of the job.
         makers: ids of the runs and steps that made its inputs, by digest.
         outputs: what the run made.
@@ -46,6 +47,7 @@ class RecordResult:
     name: str = ""
     values: Mapping[str, KnownValue] = field(default_factory=dict)
     inputs: tuple[Input, ...] = ()
+    beside: tuple[Input, ...] = ()
     inputs_assumed: bool = False
     makers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     outputs: tuple[Output, ...] = ()

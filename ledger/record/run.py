@@ -23,7 +23,8 @@ from ledger.model.known import KnownValue
 from ledger.model.process import works_on_others
 from ledger.record.answers import make_finder
 from ledger.record.background import BackgroundReading
-from ledger.record.inputs import ask_inputs, find_named_inputs
+from ledger.record.findsettings import read_or_offer_settings
+from ledger.record.inputs import ask_inputs, find_named_inputs, read_evidence
 from ledger.record.process import (
     ProcessOptions,
     ProcessRecord,
@@ -31,7 +32,6 @@ from ledger.record.process import (
     find_makers,
     is_thrown_away,
     name_outputs,
-    read_named_settings,
     see_again,
 )
 from ledger.record.result import RecordResult
@@ -65,6 +65,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
     given = options.answers.read(RUN.kind, job)
     with Book.open(job) as book:
         named = find_named_inputs(book, options.inputs, progress)
+        evidence = read_evidence(book, options.evidence, progress)
         chosen = choose_outputs(book, RUN, options, given, ask=ask, progress=progress)
     if not chosen.files and chosen.known and not is_thrown_away(RUN, given):
         return see_again(job, chosen.known, options.by)
@@ -77,7 +78,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
             used = named if options.inputs else ask_inputs(book, ask)
             makers = find_makers(book, used.inputs)
             carried = _find_carried(book)
-            read = read_named_settings(book, RUN, options, ask)
+            read = read_or_offer_settings(book, RUN, options, chosen.files, ask)
         later = works_on_others(RUN.kind, used.inputs, makers)
         interview = Interview(
             RUN.kind,
@@ -90,7 +91,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         )
         values = interview.fill({**read_told(chosen.files), **read.values, **given})
         outputs = reading.finish(progress)
-        used = used.with_inputs(read.inputs)
+        used = used.with_inputs((*read.inputs, *evidence))
         record = ProcessRecord(
             RUN, options, values, used, makers, outputs, chosen.left_out, read=read
         )

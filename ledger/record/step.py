@@ -23,7 +23,8 @@ from ledger.model.process import Decision, Input, Process
 from ledger.record.answers import make_finder
 from ledger.record.background import BackgroundReading
 from ledger.record.candidates import Candidate
-from ledger.record.inputs import Used, find_named_inputs, list_outputs
+from ledger.record.findsettings import read_or_offer_settings
+from ledger.record.inputs import Used, find_named_inputs, list_outputs, read_evidence
 from ledger.record.process import (
     ProcessOptions,
     ProcessRecord,
@@ -31,7 +32,6 @@ from ledger.record.process import (
     find_makers,
     is_thrown_away,
     name_outputs,
-    read_named_settings,
     see_again,
 )
 from ledger.record.result import RecordResult
@@ -68,6 +68,7 @@ def record_step(job: Path, options: StepOptions, ask: Ask, progress: Progress) -
     given = options.answers.read(STEP.kind, job)
     with Book.open(job) as book:
         named = find_named_inputs(book, options.inputs, progress)
+        evidence = read_evidence(book, options.evidence, progress)
         chosen = choose_outputs(book, STEP, options, given, ask=ask, progress=progress)
     if not chosen.files and chosen.known and not is_thrown_away(STEP, given):
         return see_again(job, chosen.known, options.by)
@@ -83,12 +84,12 @@ def record_step(job: Path, options: StepOptions, ask: Ask, progress: Progress) -
             told = _read_told(book, chosen.files, used.inputs)
             points_in = _count_points(book, used.inputs)
             carried = _find_carried(book)
-            read = read_named_settings(book, STEP, options, ask)
+            read = read_or_offer_settings(book, STEP, options, chosen.files, ask)
         title = f"Step that made {unfinished.about}"
         interview = Interview(STEP.kind, ask, make_finder(job), unfinished, carried, title=title)
         values = interview.fill({**told, **read.values, **given})
         outputs = reading.finish(progress)
-        used = used.with_inputs(read.inputs)
+        used = used.with_inputs((*read.inputs, *evidence))
         record = ProcessRecord(
             STEP, options, values, used, makers, outputs, chosen.left_out, points_in, read
         )

@@ -64,6 +64,7 @@ class RecordJson(TypedDict):
     kind: Annotated[str, "run, step, flight, rig, decision; sighting for nothing but known files"]
     decision: Annotated[str, "accepted, rejected, superseded or undecided; empty for a card"]
     inputs: Annotated[list[str], "flights and files that it used"]
+    beside: Annotated[list[str], "settings files, photos and screenshots that are kept with it"]
     sources: Annotated[list[str], "runs and steps that made those files"]
     outputs: Annotated[list[OutputJson], "files that it made"]
     left_out: Annotated[list[str], "files that were not recorded"]
@@ -84,6 +85,7 @@ def make_json(result: RecordResult) -> RecordJson:
         "kind": result.kind,
         "decision": result.decision,
         "inputs": [used.flight or used.path for used in result.inputs],
+        "beside": [used.path for used in result.beside],
         "sources": list(result.sources),
         "outputs": [_describe(output) for output in result.outputs],
         "left_out": list(result.left_out),
@@ -129,12 +131,7 @@ def make_screen(result: RecordResult) -> RenderableType:
     ]
     if result.outputs:
         parts.append(_sum_up_outputs(result))
-    if result.inputs:
-        used = _name_inputs(result)
-        note = " (assumed: the only flight of this job)" if result.inputs_assumed else ""
-        parts.append(say(f"Made from {used}{note}.", DOUBT if note else ""))
-    if result.points_in is not None:
-        parts.append(_say_balance(result.points_in, _count_points(result)))
+    parts += _say_inputs(result)
     if result.kind in _PROCESSES and result.decision:
         reason = f": {result.reason}" if result.reason else ""
         parts.append(say(f"Decision: {result.decision}{reason}"))
@@ -152,6 +149,21 @@ def make_screen(result: RecordResult) -> RenderableType:
         parts.append(say_lines(result.left_out, DOUBT, indent=2))
     parts += [*_list_blanks(result), *_say_how_to_put_right(result), *_say_next(result)]
     return Group(*parts)
+
+
+def _say_inputs(result: RecordResult) -> list[RenderableType]:
+    """Return what went in, what is kept beside it, and the balance of points."""
+    parts: list[RenderableType] = []
+    if result.inputs:
+        used = _name_inputs(result)
+        note = " (assumed: the only flight of this job)" if result.inputs_assumed else ""
+        parts.append(say(f"Made from {used}{note}.", DOUBT if note else ""))
+    if result.beside:
+        names = [f"{used.path} ({used.role})" for used in result.beside]
+        parts.append(say(f"Kept with it: {_list_some(names)}."))
+    if result.points_in is not None:
+        parts.append(_say_balance(result.points_in, _count_points(result)))
+    return parts
 
 
 def _list_settings(result: RecordResult) -> list[RenderableType]:

@@ -82,7 +82,8 @@ def start_job(
     content = beginning.text.encode("utf-8")
     additions = _draft(content, {"reference": reference, "title": title}, beginning, by)
     rigs = _build(folder, content, additions)
-    mapped = tuple(dict.fromkeys(str(row["field"]) for row in beginning.settings_map))
+    said = (str(row["field"]) for row in beginning.settings_map if row["keys"])
+    mapped = tuple(dict.fromkeys(said))
     return StartResult(folder, folder / SPECIFICATION_NAME, typed, beginning.carried, rigs, mapped)
 
 

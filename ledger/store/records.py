@@ -183,5 +183,6 @@ def _add_inputs(connection: sqlite3.Connection, page: Page) -> None:
             (entry.seq, place, owner, stored.get("flight", ""), sha256, path, role, assumed),
         )
         if sha256:
-            file = complete_file(connection, {"sha256": sha256, "path": path, "role": role})
+            given = {"sha256": sha256, "path": path, "role": role, "bytes": stored.get("bytes", 0)}
+            file = complete_file(connection, given)
             add_use(connection, (entry.seq, INPUT, place), owner, file)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -91,3 +92,81 @@ def test_a_repeat_run_is_one_screen_and_what_changed(job: Path, dial: Dial) -> N
     assert all(known.confirmed for known in values.values())
     assert values["run.output_height_type"].value == "orthometric"
     assert values["run.geoid_file"].where == "geoid/demo-geoid-A.tif"
+
+
+# Made up; no program's settings are imitated.
+SETTINGS = {
+    "mount": {"mode": "UAV"},
+    "leverArm": {"x": "0.112", "y": "0.004", "z": "0.231"},
+    "ntrip": {"password": "Zx9-kw!7Qp"},
+}
+
+
+def write_settings(job: Path, name: str, heights: str) -> None:
+    """Leave settings beside the outputs, as the program does."""
+    (job / "config").mkdir(exist_ok=True)
+    text = json.dumps({**SETTINGS, "output": {"heights": heights}})
+    (job / "config" / name).write_text(text, encoding="utf-8")
+
+
+def begin_with_settings(terminal: Terminal, name: str) -> None:
+    """Answer the first questions, and choose the newest settings file."""
+    terminal.wait_for("Did one run make")
+    terminal.type(ENTER)
+    terminal.wait_for("Made from flight F1")
+    terminal.type(ENTER)
+    terminal.wait_for(f"config/{name} (written 2")
+    assert "newest first" in terminal.text
+    terminal.type(DOWN, ENTER)
+
+
+def test_a_settings_map_is_made_once_and_used_again(job: Path, dial: Dial) -> None:
+    """The first run is asked which key is which; the second names its file, and that is all."""
+    record_first(job)
+    process(job, "R2", seed=2)
+    write_settings(job, "R2.json", "ellipsoidal")
+    terminal = dial("record")
+    begin_with_settings(terminal, "R2.json")
+    for question, keys in (
+        ("Mount mode set in processing", DOWN),
+        ("Where the lever arm set in processing starts", ""),
+        ("Lever arm set in processing", DOWN),
+        ("Heights that went in", ""),
+        ("Heights that came out", DOWN),
+        ('config/R2.json: mount.mode says "UAV"', DOWN),
+    ):
+        terminal.wait_for(question)
+        terminal.wait_for("none of these")
+        terminal.type(keys, ENTER)
+    terminal.wait_for("config/R2.json says: mount mode drone; ")
+    terminal.wait_for("7 answers to look at, then 2 questions")
+    terminal.wait_for("Was ground control used: no")
+    assert "Mount mode set in processing: drone" not in terminal.text
+    finish(terminal, "R2")
+    process(job, "R3", seed=3)
+    write_settings(job, "R3.json", "orthometric")
+    terminal = dial("record")
+    begin_with_settings(terminal, "R3.json")
+    terminal.wait_for("config/R3.json says: mount mode drone; ")
+    terminal.wait_for("Was ground control used: no")
+    assert "which of these is it?" not in terminal.text
+    finish(terminal, "R3")
+    with Book.open(job) as book:
+        run = book.process("R3")
+        assert run is not None
+        assert run.values["run.output_height_type"].where == "config/R3.json: output.heights"
+        assert run.values["run.output_height_type"].value == "orthometric"
+        assert run.values["run.lever_arm"].known_by is KnownBy.READ
+    assert b"Zx9-kw" not in (job / "swathbook.sqlite").read_bytes()
+
+
+def finish(terminal: Terminal, name: str) -> None:
+    """Leave what stands, and keep the run."""
+    terminal.type(ENTER)
+    terminal.wait_for("Keep this run")
+    terminal.wait_for("rejected")
+    terminal.type(DOWN, ENTER)
+    terminal.wait_for("Reason, in one line")
+    terminal.type("fits", ENTER)
+    terminal.wait_for(f"Recorded run {name}")
+    assert terminal.end() == 0

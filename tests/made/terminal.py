@@ -57,12 +57,12 @@ class Terminal:
         return " ".join(_ESCAPE.sub(" ", self.shown).split())
 
     def wait_for(self, words: str, times: int = 1) -> None:
-        """Read the screen until it shows some words as often as that."""
+        """Read the screen until it shows some words as often as that, broken into lines or not."""
         limit = time.monotonic() + _PATIENCE_S
-        while self.shown.count(words) < times:
-            assert time.monotonic() < limit, f"{words!r} never came; shown: {self.shown[-2000:]}"
+        while max(self.shown.count(words), self.text.count(words)) < times:
+            assert time.monotonic() < limit, f"{words!r} never came; shown: {self.text[-2000:]}"
             if not self.read():
-                assert words in self.shown, self.shown[-2000:]
+                assert words in self.text, self.text[-2000:]
                 return
 
     def read(self) -> bool:

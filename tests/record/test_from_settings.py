@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import os
 
 import pytest
 from click.testing import CliRunner
 
 from ledger.canonical import decode
 from ledger.cli.frame import swathbook
-from ledger.errors import MalformedFileError, UnreadableFileError, UsageError
-from ledger.model.ask import NobodyToAsk, NoProgress
+from ledger.errors import FaultsError, MalformedFileError, UnreadableFileError, UsageError
+from ledger.model.ask import NobodyToAsk, NoProgress, Question
 from ledger.model.known import KnownBy
 from ledger.record.process import ProcessOptions
 from ledger.record.run import record_run
@@ -38,12 +40,21 @@ class Person(NobodyToAsk):
         self.answers = {key.replace("__", "."): text for key, text in answers.items()}
         self.asked: list[str] = []
 
+        self.questions: dict[str, list[Question]] = {}
+        self.told: list[str] = []
+
     def tell(self, text: str) -> None:
-        """Hear nothing."""
+        """Keep what is said."""
+        self.told.append(text)
+
+    def choose_many(self, question):
+        """Tick nothing: what is shown is right."""
+        return ()
 
     def answer(self, question):
         """Return the choice that begins with the answer, or nothing."""
         self.asked.append(question.key)
+        self.questions.setdefault(question.key, []).append(question)
         wanted = self.answers.get(question.key, "")
         chosen = [choice for choice in question.choices if wanted and choice.startswith(wanted)]
         return chosen[0] if chosen else ""
@@ -216,3 +227,161 @@ def test_the_screen_says_what_was_left_blank_and_what_was_not_kept(job):
     shown = " ".join(CliRunner().invoke(swathbook, [*words, *settings]).output.split())
     assert "in words of its own" in shown
     assert "Secrets in the settings were not kept" in shown
+
+
+def test_what_is_no_field_is_asked_once(job):
+    """Who says that no key is the mount mode is not asked again about the same keys."""
+    first = Person()
+    record(job, first)
+    assert "map.mount_mode" in first.asked
+    SurveyBuilder(job / "out" / "R2", Layout(compressed=False), Scene(columns=1, seed=5))
+    second = Person()
+    record(job, second, paths=(job / "out" / "R2",))
+    assert not [key for key in second.asked if key.startswith("map.")]
+
+
+def test_a_new_key_is_asked_about_even_so(job):
+    """Another version of the program, with other names, is another question."""
+    record(job, Person())
+    SurveyBuilder(job / "out" / "R2", Layout(compressed=False), Scene(columns=1, seed=5))
+    write(job, {**SETTINGS, "mountMode": "drone"})
+    person = Person(map__mount_mode="mountMode")
+    assert (
+        record(job, person, paths=(job / "out" / "R2",)).values["run.mount_mode"].value == "drone"
+    )
+
+
+def test_an_arm_in_three_keys_is_one_choice(job):
+    """The three are read as one lever arm, with the place of each."""
+    write(job, {**SETTINGS, "leverArm": SETTINGS["arm"]})
+    arm = record(job, Person(map__lever_arm="leverArm.x, leverArm.y")).values["run.lever_arm"]
+    assert arm.value == ["0.112", "0.004", "0.231"]
+    assert arm.where == "config/R1.json: leverArm.x, leverArm.y, leverArm.z"
+
+
+def test_what_a_file_says_is_told_before_the_form_asks_the_rest(job):
+    """One line with every answer, so that a wrong file is seen at once."""
+    person = Person()
+    record(job, person, rows=ROWS)
+    assert (
+        "config/R1.json says: lever arm 0.112 0.004 0.231 m; output height type ellipsoidal"
+        in person.told
+    )
+
+
+# Found and offered.
+
+
+def choose(job, wanted, **parts):
+    """Record with nothing named; the person chooses the file that begins so."""
+    person = Person(settings=wanted)
+    result = record(job, person, settings=(), **parts)
+    return person, result
+
+
+def test_settings_beside_the_outputs_and_in_config_are_offered_newest_first(job):
+    """Small files with the names of settings, not the specification, not what is hidden."""
+    places = {
+        "config/old.ini": 1,
+        "out/R1/new.XML": 3,
+        "out/R1/run.log": 2,
+        "out/R1/.hidden.json": 4,
+        "out/R1/readme.md": 4,
+        "elsewhere/other.json": 4,
+        "config/job.toml": 4,
+        "config/empty.json": 4,
+        "config/large.json": 4,
+    }
+    for name, age in places.items():
+        path = job / name
+        path.parent.mkdir(exist_ok=True)
+        content = {"empty": "", "large": "x" * ((1 << 20) + 1)}.get(path.stem, "a = 1")
+        path.write_text(content, encoding="utf-8")
+        os.utime(path, (1_778_760_000 + age, 1_778_760_000 + age))
+    os.utime(job / "config" / "R1.json", (1_778_760_000, 1_778_760_000))
+    person, _ = choose(job, "")
+    (question,) = person.questions["settings"]
+    names = [choice.partition(" (")[0] for choice in question.choices]
+    assert names == [
+        "none of these", "out/R1/new.XML", "out/R1/run.log", "config/old.ini", "config/R1.json",
+    ]  # fmt: skip
+    assert question.default == "none of these"
+    assert question.required
+
+
+def test_the_chosen_file_is_read_and_the_map_made_once_serves_the_next_run(job):
+    """The second run names its file and is asked for no key; the older says what it was for."""
+    person, first = choose(job, "config/R1.json", rows=ROWS)
+    assert first.values["run.output_height_type"].known_by is KnownBy.READ
+    assert [used.path for used in first.beside] == ["config/R1.json"]
+    SurveyBuilder(job / "out" / "R2", Layout(compressed=False), Scene(columns=1, seed=5))
+    write(job, {**SETTINGS, "heightsOut": "orthometric"}, "R2.json")
+    person, again = choose(job, "config/R2.json", paths=(job / "out" / "R2",))
+    assert again.values["run.output_height_type"].value == "orthometric"
+    (question,) = person.questions["settings"]
+    told = {choice.partition(" ")[0]: choice for choice in question.choices}
+    assert told["config/R1.json"].endswith(", read for R1)")
+    assert "read for" not in told["config/R2.json"]
+
+
+def test_none_of_them_reads_none(job):
+    """Enter takes no file: which one belongs to this run is known to nobody but the person."""
+    _, result = choose(job, "")
+    assert result.beside == ()
+    assert not [known for known in result.values.values() if "R1.json" in known.where]
+
+
+def test_a_damaged_file_is_said_and_the_form_goes_on(job):
+    """Whoever chose it loses no answer."""
+    (job / "config" / "R1.json").write_text("{", encoding="utf-8")
+    person, result = choose(job, "config/R1.json")
+    assert result.beside == ()
+    assert any("R1.json" in line and "goes on without it" in line for line in person.told)
+
+
+def test_without_a_terminal_nothing_is_offered(job):
+    """A script names what it means."""
+    assert record(job, settings=()).beside == ()
+
+
+def test_many_files_are_not_a_long_list(job):
+    """The six newest are offered, and how many are not shown is said."""
+    for number in range(9):
+        write(job, SETTINGS, f"S{number}.json")
+    person, _ = choose(job, "")
+    (question,) = person.questions["settings"]
+    assert len(question.choices) == 7
+    assert "4 older files not shown" in question.hint
+
+
+# Evidence.
+
+
+def test_evidence_is_kept_by_its_digest_and_never_read(job):
+    """A photo of the settings dialog is an input beside, whatever it holds."""
+    photo = write(job, {"heightsOut": "site"}, "shot.json")
+    words = ["--job", str(job), "record", str(job / "out" / "R1"), "--json"]
+    with pytest.raises(UsageError, match="--map speaks of a settings file"):
+        record(job, settings=(), evidence=(photo,), rows=ROWS)
+    shown = CliRunner().invoke(swathbook, [*words, "--evidence", str(photo)])
+    assert shown.exit_code == 0, shown.output
+    assert json.loads(shown.output)["beside"] == ["config/shot.json"]
+    with Book.open(job) as book:
+        run = book.process("R1")
+        assert run is not None
+        (used,) = run.inputs
+        assert (used.path, used.role, used.assumed) == ("config/shot.json", "photo", False)
+        assert used.sha256 == hashlib.sha256(photo.read_bytes()).hexdigest()
+        (use,) = book.uses(used.sha256)
+        assert use.file.bytes == photo.stat().st_size
+        assert not [known for known in run.values.values() if "shot" in known.where]
+    photo.write_text("other", encoding="utf-8")
+    shown = CliRunner().invoke(swathbook, ["--job", str(job), "recheck"])
+    assert shown.exit_code == 1
+    assert "config/shot.json" in shown.output
+
+
+def test_evidence_that_is_not_there_enters_nothing(job):
+    """One line, before anything is asked."""
+    with pytest.raises(FaultsError, match=r"absent\.png"):
+        record(job, evidence=(job / "absent.png",))

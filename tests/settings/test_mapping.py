@@ -8,7 +8,7 @@ import pytest
 
 from ledger.model.fields import FIELDS
 from ledger.settings.flat import Setting
-from ledger.settings.mapping import MapRow, SettingsMap, rank_keys
+from ledger.settings.mapping import MapRow, SettingsMap, rank_places
 from ledger.settings.reading import read_settings
 
 # The keys and values are made up; no program's settings are imitated.
@@ -65,10 +65,10 @@ def test_a_map_survives_being_stored():
 @pytest.mark.parametrize(
     ("field", "first"),
     [
-        ("run.mount_mode", "device.mountType"),
-        ("run.output_height_type", "heights_out"),
-        ("run.lever_arm", "rig.leverArm"),
-        ("run.geoid_name", "vertical.geoidModelName"),
+        ("run.mount_mode", ("device.mountType",)),
+        ("run.output_height_type", ("heights_out",)),
+        ("run.lever_arm", ("rig.leverArm",)),
+        ("run.geoid_name", ("vertical.geoidModelName",)),
     ],
 )
 def test_the_likeliest_key_is_offered_first(field, first):
@@ -81,9 +81,38 @@ def test_the_likeliest_key_is_offered_first(field, first):
         Setting("vertical.geoidModelName", "demo-geoid-A"),
         Setting("mode", "fast"),
     ]
-    assert rank_keys(FIELDS[field], settings)[0].key == first
+    assert rank_places(FIELDS[field], settings)[0].keys == first
 
 
 def test_blank_values_are_not_offered():
     """A blank says nothing, whatever its key."""
-    assert rank_keys(FIELDS["run.mount_mode"], [Setting("mount_mode", "")]) == ()
+    assert rank_places(FIELDS["run.mount_mode"], [Setting("mount_mode", "")]) == ()
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        ("leverArm.x", "leverArm.y", "leverArm.z"),
+        ("rig.lever_arm.0", "rig.lever_arm.1", "rig.lever_arm.2"),
+        ("leverArmX", "leverArmY", "leverArmZ"),
+        ("LEVER_ARM_X", "LEVER_ARM_Y", "LEVER_ARM_Z"),
+    ],
+)
+def test_three_keys_of_one_arm_are_offered_as_one(keys):
+    """In the order of the axes, however the file orders them; two of three are none."""
+    values = dict(zip(keys, ("0,112", "0,004", "0,231"), strict=True))
+    shuffled = [Setting(key, values[key]) for key in reversed(keys)]
+    (place,) = rank_places(FIELDS["run.lever_arm"], [*shuffled, Setting("leverArm.source", "tape")])
+    assert (place.keys, place.value) == (keys, "0,112 0,004 0,231")
+    assert rank_places(FIELDS["run.lever_arm"], shuffled[:2]) == ()
+
+
+def test_what_was_refused_is_remembered_and_answers_nothing():
+    """A key that is said not to be a field is not read for it, and survives being stored."""
+    refused = SettingsMap((ARM,)).refuse("run.mount_mode", ["mode"]).refuse("run.mount_mode", ["m"])
+    again = SettingsMap.from_values(json.loads(json.dumps(refused.to_values())))
+    assert again == refused
+    assert again.find_refused("run.mount_mode") == {"mode", "m"}
+    assert again.find_refused("run.lever_arm") == frozenset()
+    assert again.read(TEXT).keys() == {"run.lever_arm"}
+    assert len(again.rows) == 2
