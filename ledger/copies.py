@@ -10,7 +10,8 @@ The rule, in this one place:
 - Good copies on one volume count once. The card never counts: files are read from it, never copied
   to it, so that no entry says `reread` of it.
 - The card may be cleared when every raw file has as many good copies as `[folders] copies` of
-  `job.toml` asks for, two when it says nothing.
+  `job.toml` asks for, two when it says nothing; never while a file or folder that a register could
+  not read is still there and was not entered.
 - The card is a place outside the job folder that copies were made from (`copied_from`). Once a
   recheck finds it gone or written over while the files may be cleared from it, it is a place no
   more.
@@ -30,10 +31,11 @@ from pathlib import Path, PurePosixPath
 from ledger.driveplaces import DrivePlace, read_drive_places
 from ledger.drives import find_id
 from ledger.jobfolder import find_places
+from ledger.leftout import list_left_out
 from ledger.model.entry import Entry
 from ledger.model.filestate import WRONG, FileState
 from ledger.model.lineage import describe_day
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from ledger.rechecked import PastRecheck, find_last_look, find_last_reading, read_rechecks
 from ledger.store.lookups import Sighting
 from ledger.store.reading import Book
@@ -85,11 +87,13 @@ class Copies:
         needed: good copies that each file needs before the card may be cleared.
         files: digests of the raw files.
         places: every place, sorted by path.
+        left_out: paths that a register could not read and nobody has entered since.
     """
 
     needed: int
     files: frozenset[str]
     places: tuple[Place, ...]
+    left_out: tuple[str, ...] = ()
 
     @property
     def bytes(self) -> int:
@@ -103,14 +107,19 @@ class Copies:
 
     @property
     def card_may_be_cleared(self) -> bool:
-        """Say whether every file has as many good copies as are needed."""
-        return bool(self.files) and self.good >= self.needed
+        """Say whether every file has as many good copies as are needed, and none is left out."""
+        return bool(self.files) and self.good >= self.needed and not self.left_out
 
     @property
     def answer(self) -> str:
         """Return whether the card may be cleared and why, in one sentence."""
         if not self.files:
             return "No raw file is registered."
+        if self.left_out:
+            first, *more = self.left_out
+            told = f"{first} and {len(more):,} more" if more else first
+            are = agree(len(self.left_out), "is", "are")
+            return f"Do not clear the card: {told} could not be read and {are} in no copy."
         asked = count_things(self.needed, "copy", "copies")
         card = [place for place in self.places if place.is_card]
         if self.card_may_be_cleared and card and all(place.is_cleared for place in card):
@@ -191,6 +200,7 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
         needed=find_places(book.folder).copies,
         files=frozenset(place.sha256 for place in places),
         places=tuple(sorted(places, key=lambda place: (place.path, place.sha256, place.drive))),
+        left_out=list_left_out(book),
     )
 
 

@@ -83,7 +83,7 @@ def register_paths(
         copies = find_copies(writer, {record.sha256 for record in records})
     for each in drives:
         each.copy_book(job)
-    is_over = not any(each.may_pass for each in gathered.left_out)
+    is_over = not any(each.may_hold_data for each in gathered.left_out)
     if is_over and not any(each.faults for each in drives):
         resume.clear()
     return RegisterResult(
@@ -188,7 +188,7 @@ def _describe(fixity: Fixity, name: BookName, facts: Facts, role: Role | None) -
 
 
 def _name_left_out(each: LeftOut, job: Path) -> LeftOutFile:
-    return LeftOutFile(*make_book_path(each.path, job), each.why)
+    return LeftOutFile(*make_book_path(each.path, job), each.why, each.may_hold_data)
 
 
 def _remark_on_resume(resume: ResumeList) -> tuple[str, ...]:

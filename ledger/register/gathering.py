@@ -44,12 +44,12 @@ class LeftOut:
     Args:
         path: absolute path.
         why: one sentence without the path.
-        may_pass: whether trying again may help: it is a file that could not be read now.
+        may_hold_data: it is a file or folder that could not be read now, and no link or pipe.
     """
 
     path: Path
     why: str
-    may_pass: bool = False
+    may_hold_data: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,12 +94,14 @@ def find_files(
                 moved.append(_describe_gone(path))
     if moved:
         raise refuse_moved(moved)
-    left_out += [_leave_out(Path(error.faults[0].where), error) for error in closed]
+    left_out += [
+        _leave_out(Path(each.faults[0].where), each, may_hold_data=True) for each in closed
+    ]
     return files, tuple(sorted(left_out, key=lambda each: each.path))
 
 
-def _leave_out(path: Path, error: FileError, *, may_pass: bool = False) -> LeftOut:
-    return LeftOut(path, replace(error.faults[0], where="").sentence(), may_pass)
+def _leave_out(path: Path, error: FileError, *, may_hold_data: bool = False) -> LeftOut:
+    return LeftOut(path, replace(error.faults[0], where="").sentence(), may_hold_data)
 
 
 def _describe_gone(path: Path) -> Fault:
@@ -152,7 +154,7 @@ def sort_failures(failures: Mapping[Path, FileError]) -> tuple[LeftOut, ...]:
         if isinstance(error, ChangedFileError):
             moved.append(describe_change(error))
         elif os.path.lexists(path):
-            left_out.append(_leave_out(path, error, may_pass=True))
+            left_out.append(_leave_out(path, error, may_hold_data=True))
         else:
             moved.append(_describe_gone(path))
     if moved:

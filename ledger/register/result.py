@@ -34,11 +34,13 @@ class LeftOutFile:
         path: as the book writes it.
         path_bytes: its raw name in hex, where `path` is not exactly it; else empty.
         why: one sentence without the path.
+        may_hold_data: it is a file or folder that could not be read, and no link or pipe.
     """
 
     path: str
     path_bytes: str
     why: str
+    may_hold_data: bool = False
 
 
 @dataclass(frozen=True)
@@ -73,11 +75,6 @@ class RegisterResult:
     def is_complete(self) -> bool:
         """Say whether all that was named was entered, and every copy made and read back."""
         return not self.left_out and not any(each.faults for each in self.drives)
-
-    @property
-    def card_may_be_cleared(self) -> bool:
-        """Say whether there are copies enough; never while something could not be entered."""
-        return self.copies.card_may_be_cleared and not self.left_out
 
 
 @dataclass(frozen=True)

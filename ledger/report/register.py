@@ -8,6 +8,7 @@ from typing import Annotated, Any, TypedDict
 
 from rich.console import Group, RenderableType
 
+from ledger.copies import Copies
 from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.register import LeftOutFile, RegisteredFile, RegisterResult
 from ledger.report.copies import (
@@ -75,7 +76,9 @@ class RegisterJson(TypedDict):
     remarks: Annotated[list[str], "what may do harm later, one sentence each"]
     copies: Annotated[list[CopyJson], "places where the bytes of these files were seen"]
     drives: Annotated[list[DriveJson], "what this call copied, by drive"]
-    card_may_be_cleared: Annotated[bool, "verified copies enough, and nothing was left out"]
+    card_may_be_cleared: Annotated[
+        bool, "every file has verified copies enough, and none was unreadable"
+    ]
 
 
 def make_json(result: RegisterResult) -> RegisterJson:
@@ -91,7 +94,7 @@ def make_json(result: RegisterResult) -> RegisterJson:
         "remarks": list(result.remarks),
         "copies": describe_copies(result.copies),
         "drives": describe_drives(result.drives),
-        "card_may_be_cleared": result.card_may_be_cleared,
+        "card_may_be_cleared": result.copies.card_may_be_cleared,
     }
 
 
@@ -143,17 +146,15 @@ def make_screen(result: RegisterResult) -> RenderableType:
         parts += [say(f"{remark}.") for remark in result.remarks]
     if result.drives:
         parts += [title("Copies"), *say_drives(result.drives)]
-    parts += [title("The card"), _say_card(result), say(result.copies.sightings)]
+    parts += [title("The card"), _say_card(result.copies), say(result.copies.sightings)]
     if result.step.command:
         parts.append(next_step(result.step.command, result.step.when))
     return Group(*parts)
 
 
-def _say_card(result: RegisterResult) -> RenderableType:
-    if result.left_out:
-        paths = count_things(len(result.left_out), "path")
-        return say(f"Do not clear the card: {paths} could not be entered.", BAD)
-    return say(result.copies.answer, GOOD if result.card_may_be_cleared else DOUBT)
+def _say_card(copies: Copies) -> RenderableType:
+    style = GOOD if copies.card_may_be_cleared else BAD if copies.left_out else DOUBT
+    return say(copies.answer, style)
 
 
 def _list_left_out(left_out: tuple[LeftOutFile, ...]) -> list[RenderableType]:

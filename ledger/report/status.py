@@ -30,7 +30,9 @@ class StatusJson(TypedDict):
     next: Annotated[str, "what to type next, in the job folder; empty for nothing"]
     unexplained: Annotated[list[str], "every output that no run or step explains"]
     copies: Annotated[list[CopyJson], "places of the raw files"]
-    card_may_be_cleared: Annotated[bool, "every raw file has enough verified copies"]
+    card_may_be_cleared: Annotated[
+        bool, "every file has verified copies enough, and none was unreadable"
+    ]
 
 
 def make_json(result: StatusResult) -> StatusJson:

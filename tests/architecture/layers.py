@@ -58,6 +58,7 @@ LAYERS = {
     "audited": 3,
     "standing": 3,
     "copies": 3,
+    "leftout": 3,
     "driveplaces": 3,
     "rechecked": 3,
     "outputs": 3,

@@ -280,6 +280,9 @@ def test_files_that_may_not_be_read(lent: JobBench) -> None:
     assert "the system does not allow reading it" in closed["why"]
     assert shut["path"] == "more/shut"
     assert "the folder cannot be listed: found Permission denied" in shut["why"]
+    assert not told["card_may_be_cleared"]
+    state = {row["topic"]: row["sentence"] for row in lent.ask()["state"]}
+    assert "more/closed.las and 1 more could not be read and are in no copy" in state["card"]
     before = lent.read_journal()
     (lent.job / "more").chmod(0)
     with as_nobody():

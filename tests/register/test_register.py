@@ -10,6 +10,7 @@ import pytest
 from job_bench import JobBench
 
 from ledger import content, fixity, register
+from ledger.copies import Copies, find_copies
 from ledger.errors import FaultsError, UnreadableFileError, UsageError
 from ledger.fixity import read_fixity, read_many
 from ledger.model.artefact import Role
@@ -21,6 +22,7 @@ from ledger.register import (
     gathering,
     register_paths,
 )
+from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 from ledger.volumes import Volume
 
@@ -222,6 +224,8 @@ def test_what_cannot_be_read_is_left_out_by_name(bench: JobBench) -> None:
     listed = bench.read_list(entry, "left_out")
     assert [(row["path"], row["path_bytes"]) for row in listed] == [(path, "") for path in told]
     assert [row["why"] for row in listed] == list(told.values())
+    assert not any(row["may_hold_data"] for row in listed)
+    assert result.copies.left_out == ()
     again = enter(bench, "raw")
     *_, entry = bench.read_journal()
     assert (entry.kind, entry.values["left_out_count"]) == ("sighting", 4)
@@ -277,9 +281,41 @@ def test_a_file_that_the_drive_cannot_read_is_left_out_and_tried_again(
     (left_out,) = result.left_out
     assert left_out.path == "raw/b.txt"
     assert "the drive could not read it" in left_out.why
+    assert left_out.may_hold_data
+    for copies in (result.copies, find_now(bench)):
+        assert copies.left_out == ("raw/b.txt",)
+        assert copies.answer == (
+            "Do not clear the card: raw/b.txt could not be read and is in no copy."
+        )
     again = enter(bench, "raw")
+    assert again.copies.left_out == ()
     assert (again.resumed, [file.new for file in again.files]) == (2, [False, True, False])
     assert enter(bench, "raw").resumed == 0
+
+
+def find_now(bench: JobBench) -> Copies:
+    """Return where the raw files lie, as the bare command asks it."""
+    with Book.open(bench.job) as book:
+        return find_copies(book)
+
+
+def test_what_could_not_be_read_is_remembered_until_it_is_entered_or_gone(
+    bench: JobBench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A register of other files forgets nothing; a file that is there no more holds nothing."""
+    bad = bench.write("raw/bad.txt", b"bad")
+    for name in ("a", "b"):
+        bench.write(f"raw/{name}.txt", name.encode())
+    monkeypatch.setattr(os, "open", BadSector(bad).open)
+    enter(bench, "raw")
+    enter(bench, "raw/a.txt")
+    bench.write("geoid/g.txt", b"g")
+    enter(bench, "geoid")
+    assert find_now(bench).left_out == ("raw/bad.txt",)
+    shown = bench.run()
+    assert "raw/bad.txt could not be read" in " ".join(shown.out.split())
+    bad.unlink()
+    assert find_now(bench).left_out == ()
 
 
 def test_a_drive_that_was_pulled_stops_all(
