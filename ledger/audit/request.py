@@ -6,6 +6,7 @@ import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from ledger.audit.assembly import Delivery
 from ledger.audit.criteria import Settled
 from ledger.audit.specified import Specified, add_grid
 from ledger.audit.wishes import settle_wishes
@@ -54,6 +55,17 @@ class Request:
     def book_folder(self) -> str:
         """Return the folder as the book writes it."""
         return make_book_path(self.folder, self.job)[0]
+
+    @property
+    def delivery(self) -> Delivery:
+        """Return what is audited, against what."""
+        return Delivery(
+            folder=self.book_folder,
+            specification=self.specification,
+            specified=self.specified,
+            quick=self.options.quick,
+            checkpoints=self.checkpoints,
+        )
 
     @property
     def folder_bytes(self) -> str:

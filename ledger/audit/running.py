@@ -10,13 +10,14 @@ Invariants:
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.audit.assembly import assemble, complete, mark_changed
 from ledger.audit.blanks import list_blanks
 from ledger.audit.criteria import Settled
-from ledger.audit.delivery import CHANGED, ReadFile, find_changed, read_delivery
+from ledger.audit.delivery import ReadFile, find_changed, read_delivery
 from ledger.audit.entering import Audited, enter_audit
 from ledger.audit.folder import list_folder
 from ledger.audit.gaps import (
@@ -29,12 +30,11 @@ from ledger.audit.gaps import (
 from ledger.audit.places import add_lonlat
 from ledger.audit.records import Records
 from ledger.audit.request import Request, read_request
-from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.evidence import Evidence
 from ledger.contract.guard import Guard
 from ledger.contract.passing import PassResult
 from ledger.contract.runner import Runner
 from ledger.errors import BrokenBookError
-from ledger.lattice import choose_common_lattice
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.audit import AuditOptions, AuditResult, InterimResult
 from ledger.model.finding import Finding, compute_sort_key
@@ -120,15 +120,15 @@ def _judge(
 ) -> Audited:
     """Run the checks: records and headers, then points, then all with what points showed."""
     runner = Runner(request.settled.enabled, guard)
-    evidence = _assemble(request, files, records)
+    evidence = assemble(request.delivery, files, records)
     readings: dict[str, PassResult] = {}
     if not request.options.quick:
         so_far = (*runner.judge_records(evidence), *_tell_gaps(request, evidence, guard))
         telling.give(request.settled, _sort(so_far), len(files))
         paths = {each.file.path: each.found.path for each in files}
         readings = runner.read_points(evidence, paths, telling.progress)
-        evidence = _complete(evidence, readings, records)
-    evidence = _mark_changed(evidence, find_changed(files))
+        evidence = complete(evidence, readings, records)
+    evidence = mark_changed(evidence, find_changed(files))
     judged = (*runner.judge_all(evidence), *_tell_gaps(request, evidence, guard))
     findings = _sort(add_lonlat(each, request.specified.horizontal) for each in judged)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
@@ -137,62 +137,6 @@ def _judge(
 
 def _sort(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=compute_sort_key))
-
-
-def _assemble(request: Request, files: tuple[ReadFile, ...], records: Records) -> Evidence:
-    delivered = tuple(records.add_custody(each.file, is_final=False) for each in files)
-    registered = records.list_registered()
-    if request.checkpoints is not None:
-        registered[request.checkpoints.sha256] = request.checkpoints
-    behind = records.collect(delivered)
-    return Evidence(
-        folder=request.book_folder,
-        specification=request.specification,
-        files=delivered,
-        lattice=choose_common_lattice(f.header for f in delivered if f.header is not None),
-        quick=request.options.quick,
-        recorded=behind.recorded,
-        processes=behind.processes,
-        flights=behind.flights,
-        rigs=behind.rigs,
-        registered=registered,
-        specified_crs=request.specified.horizontal,
-        specified_vertical=request.specified.vertical,
-        geoid_sha256=request.specified.geoid_sha256,
-        geoid_grid=request.specified.geoid_grid,
-    )
-
-
-def _complete(evidence: Evidence, readings: Mapping[str, PassResult], records: Records) -> Evidence:
-    """Return the evidence with what the points showed: counts, and what made each file."""
-    delivered = tuple(
-        _add_reading(file, readings.get(file.path), records) for file in evidence.files
-    )
-    behind = records.collect(delivered)
-    return replace(
-        evidence,
-        files=delivered,
-        processes=behind.processes,
-        flights=behind.flights,
-        rigs=behind.rigs,
-    )
-
-
-def _add_reading(
-    file: DeliveredFile, reading: PassResult | None, records: Records
-) -> DeliveredFile:
-    if reading is None:
-        return file if file.custody is not None else records.add_custody(file)
-    return records.add_custody(replace(file, reading=reading.facts), reading.fingerprint)
-
-
-def _mark_changed(evidence: Evidence, changed: tuple[str, ...]) -> Evidence:
-    if not changed:
-        return evidence
-    files = tuple(
-        replace(file, fault=CHANGED) if file.path in changed else file for file in evidence.files
-    )
-    return replace(evidence, files=files)
 
 
 def _tell_gaps(request: Request, evidence: Evidence, guard: Guard) -> tuple[Finding, ...]:

@@ -3,6 +3,7 @@
 Nothing in the core imports this package.
 """
 
+from ledger.model.known import KnownBy
 from ledger.testing.books import BookBuilder, known, make_fingerprint
 from ledger.testing.chunks import METRES, cut, join, make_chunk, restrict, shuffle, take
 from ledger.testing.driver import drive_check, fill_tally, make_evidence, make_file
@@ -15,6 +16,7 @@ from ledger.testing.survey import SurveyBuilder
 __all__ = [
     "METRES",
     "BookBuilder",
+    "KnownBy",
     "Layout",
     "Scene",
     "SurveyBuilder",

@@ -10,7 +10,8 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from types import TracebackType
+from typing import Any, Self
 
 from ledger.canonical import compute_digest, encode
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
@@ -44,7 +45,7 @@ class BookBuilder:
         book.register("raw/flight.bin", flight="F1")
         book.card("flight", "F1", {"flight.mount_mode": known("drone")})
         book.write("out/tile.laz", "points")
-        book.run("out/tile.laz", inputs=[{"flight": "F1"}])
+        book.run("out/tile.laz", flights=["F1"])
         book.close()
 
     Attributes:
@@ -66,6 +67,19 @@ class BookBuilder:
     def close(self) -> None:
         """Close the book, so that readers open it anew."""
         self.writer.close()
+
+    def __enter__(self) -> Self:
+        """Use as a context that closes the book."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the book."""
+        self.close()
 
     def write(self, path: str, content: str) -> Path:
         """Write a file of the job."""
@@ -95,19 +109,30 @@ class BookBuilder:
         return self._list("sighting", records, **values)
 
     def card(self, kind: str, name: str, values: Mapping[str, KnownValue] | None = None) -> Entry:
-        """Enter a flight or rig."""
+        """Enter a `flight` (`F1`) or a `rig` (`G1`) with its record fields by key."""
         return self._append(kind, {"id": name, "name": "", "values": _store(values)})
 
-    def run(
+    def run(  # noqa: PLR0913 - the parts of one entry
         self,
         *outputs: str | Output,
         inputs: Iterable[Mapping[str, str]] = (),
+        flights: Iterable[str] = (),
         decision: str = "accepted",
         reason: str = "",
         kind: str = "run",
         values: Mapping[str, KnownValue] | None = None,
     ) -> str:
-        """Enter a run or step with files that are there as outputs; return its id."""
+        """Enter a run or step with files that are there as outputs; return its id.
+
+        Args:
+            outputs: paths in the job folder, or what `output` returns.
+            inputs: what it used, file by file, from `use`.
+            flights: ids of flights of which it used every file.
+            decision: `accepted`, `rejected`, `superseded` or `undecided`.
+            reason: why it was decided so.
+            kind: `run` or `step`.
+            values: record fields by key.
+        """
         made = [
             Output(self.see(output), points=3) if isinstance(output, str) else output
             for output in outputs
@@ -118,7 +143,7 @@ class BookBuilder:
             {
                 "name": "",
                 "values": _store(values),
-                "inputs": [dict(item) for item in inputs],
+                "inputs": [*({"flight": flight} for flight in flights), *map(dict, inputs)],
                 "outputs": compute_digest(content),
                 "output_count": len(made),
                 "decision": decision,
