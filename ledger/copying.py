@@ -37,6 +37,7 @@ PART_SUFFIX = ".swathbook-part"
 
 _BUFFER_BYTES = 4 << 20
 _BUFFERS = 2
+_SEND_BYTES = 8 << 20
 _SILENT = NoProgress()
 
 _REASONS = {
@@ -138,6 +139,7 @@ class _Writer:
         self._descriptor = -1
         self._error: FileError | None = None
         self._found = False
+        self._written = self._sent = 0
         with self._keeping_error():
             self._begin()
 
@@ -155,7 +157,12 @@ class _Writer:
             return
         with self._keeping_error():
             while piece:
-                piece = piece[os.write(self._descriptor, piece) :]
+                written = os.write(self._descriptor, piece)
+                self._written += written
+                piece = piece[written:]
+            if self._written - self._sent >= _SEND_BYTES:
+                _forget(self._descriptor, self._sent, self._written - self._sent)
+                self._sent = self._written
 
     def settle(self, digest: str, progress: Progress) -> Copy | FileError:
         """Flush the copy, read it back, give it its name."""
@@ -223,17 +230,29 @@ class _Writer:
 
 def _drop_from_cache(path: Path) -> bool:
     """Ask the system to forget a file that is flushed; say whether it agreed."""
-    forget = getattr(os, "posix_fadvise", None)
-    if forget is None:
-        return False
     descriptor = os.open(path, os.O_RDONLY)
     try:
         os.fsync(descriptor)
-        forget(descriptor, 0, 0, os.POSIX_FADV_DONTNEED)
+        return _forget(descriptor, 0, 0)
     except OSError:
         return False
     finally:
         os.close(descriptor)
+
+
+def _forget(descriptor: int, start: int, length: int) -> bool:
+    """Advise the system to forget bytes of a file; say whether it took the advice.
+
+    Of bytes that are not on the drive yet, Linux begins to write them: they go out while later
+    ones are read and hashed, and a large copy does not fill the memory.
+    """
+    advise = getattr(os, "posix_fadvise", None)
+    if advise is None:
+        return False
+    try:
+        advise(descriptor, start, length, os.POSIX_FADV_DONTNEED)
+    except OSError:
+        return False
     return True
 
 

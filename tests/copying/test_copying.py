@@ -204,3 +204,40 @@ def test_it_is_said_whether_the_copy_was_read_past_the_cache(
     _, (copy,) = copy_verified(source, [tmp_path / "A" / "cap.bin"])
     assert isinstance(copy, Copy)
     assert copy.past_cache is has_advice
+
+
+def test_bytes_go_to_the_drive_while_later_ones_are_read(source, tmp_path, monkeypatch):
+    """A large copy neither fills the memory nor is left for the end."""
+    if not hasattr(os, "posix_fadvise"):
+        pytest.skip("this system takes no advice about its page cache")
+    real_advice, real_flush = os.posix_fadvise, os.fsync
+    told: list[object] = []
+
+    def advise(descriptor: int, start: int, length: int, advice: int) -> None:
+        told.append((start, length))
+        real_advice(descriptor, start, length, advice)
+
+    def flush(descriptor: int) -> None:
+        told.append("flushed")
+        real_flush(descriptor)
+
+    monkeypatch.setattr(os, "posix_fadvise", advise)
+    monkeypatch.setattr(os, "fsync", flush)
+    copy_verified(source, [tmp_path / "A" / "cap.bin"])
+    first, then = told[:2]
+    assert first == (0, 8 << 20)
+    assert then == "flushed"
+
+
+def test_a_system_that_refuses_advice_copies_all_the_same(source, tmp_path, monkeypatch):
+    """Then the copy may have been read from the cache, and that is said."""
+
+    def refuse(*_: int) -> None:
+        raise OSError(errno.EINVAL, os.strerror(errno.EINVAL))
+
+    monkeypatch.setattr(os, "posix_fadvise", refuse, raising=False)
+    monkeypatch.setattr(os, "POSIX_FADV_DONTNEED", 4, raising=False)
+    _, (copy,) = copy_verified(source, [tmp_path / "A" / "cap.bin"])
+    assert isinstance(copy, Copy)
+    assert not copy.past_cache
+    assert copy.path.read_bytes() == CONTENT
