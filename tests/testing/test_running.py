@@ -5,16 +5,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import FrozenInstanceError, is_dataclass
+from enum import Enum
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
-from pydantic import Field
+from pydantic import BaseModel, Field, ValidationError
 
 from ledger.contract.check import Check, Criteria, Finding, Grade, Outcome, Plan, PointCheck
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.errors import SpecificationError, UsageError
 from ledger.model.artefact import FileRecord
+from ledger.model.frozen import FrozenDict, FrozenList
 from ledger.model.known import KnownBy
 from ledger.model.process import Decision
 from ledger.store.reading import Book
@@ -200,3 +204,77 @@ def test_carried_and_assumed_values_prove_nothing() -> None:
     assert known("drone").can_prove
     assert not known("drone", by=KnownBy.CARRIED).can_prove
     assert not known("1.2", "m", KnownBy.ASSUMED).can_prove
+
+
+class Looks(Check):
+    """Keeps the evidence that it was given."""
+
+    id = "looks"
+    title = "Looks"
+
+    def __init__(self) -> None:
+        """Begin with nothing seen."""
+        self.seen: list[Evidence] = []
+
+    def finish(
+        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
+    ) -> Iterable[Finding]:
+        del plan, summaries
+        self.seen.append(evidence)
+        yield self.conforms("delivery", "Seen.")
+
+
+@pytest.fixture
+def looked(tmp_path: Path) -> Evidence:
+    """What a check is given of a job with a rig, a flight, a run, a step and a boundary."""
+    with BookBuilder(tmp_path / "job") as book:
+        # GeoTIFF keys, since those are a mapping inside the header.
+        layout = Layout(version="1.2", point_format=3, compressed=False)
+        survey = SurveyBuilder(tmp_path / "job" / "out", layout, SMALL)
+        book.write("raw/flight.bin", "bytes")
+        book.register("raw/flight.bin", flight="F1")
+        book.card("rig", "G1", {"rig.name": known(["a", "b"])})
+        book.card("flight", "F1", {"flight.rig": known("G1")})
+        book.run(f"out/{survey.paths[0].name}", flights=["F1"], values={"run.software": known("A")})
+        book.step(f"out/{survey.paths[1].name}", inputs=[book.use(f"out/{survey.paths[0].name}")])
+        check = Looks()
+        run_check(check, survey, '[delivery]\nitems = ["a"]\n', book=book)
+    return check.seen[-1]
+
+
+def test_a_book_gives_what_stands_behind_the_files(looked: Evidence) -> None:
+    """Runs and steps with what they used, the flight, the rig flown in it, files registered."""
+    assert [each.id for each in looked.processes] == ["R1", "S1"]
+    assert [each.id for each in (*looked.flights, *looked.rigs)] == ["F1", "G1"]
+    assert looked.recorded == 2
+    assert "raw/flight.bin" in {each.path for each in looked.registered.values()}
+    makers = [file.custody.maker.id for file in looked.files]
+    assert makers == ["R1", "S1"]
+    assert all(file.reading for file in looked.files)
+
+
+def test_nothing_that_a_check_is_given_can_be_altered(looked: Evidence) -> None:
+    """However deep one looks, every mapping and list refuses; records are frozen anyway."""
+    found: dict[type, int] = {}
+
+    def walk(value: Any, place: str) -> None:
+        found[type(value)] = found.get(type(value), 0) + 1
+        if isinstance(value, Mapping):
+            for key, part in value.items():
+                walk(part, f"{place}[{key}]")
+            assert type(value) is FrozenDict, place
+        elif isinstance(value, (list, tuple)):
+            assert type(value) in (FrozenList, tuple), place
+            for number, part in enumerate(value):
+                walk(part, f"{place}[{number}]")
+        elif is_dataclass(value) or isinstance(value, BaseModel):
+            for name, part in vars(value).items():
+                walk(part, f"{place}.{name}")
+            with pytest.raises((FrozenInstanceError, ValidationError)):
+                setattr(value, next(iter(vars(value))), None)
+        else:
+            assert isinstance(value, (str, int, float, Enum, type(None), Fraction)), place
+
+    walk(looked, "evidence")
+    assert found[FrozenDict] > 10
+    assert found[FrozenList] >= 1
