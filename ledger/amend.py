@@ -26,7 +26,7 @@ from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 
 _DECIDED = ("decision", "reason")
-_AMENDABLE = "a run, step, flight or rig (R1, S1, F1, G1), or entry:N of one"
+_AMENDABLE = "a run, step, flight, rig or statement (R1, S1, F1, G1, T1), or entry:N of one"
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class AmendResult:
     Args:
         entry: number of its entry.
         id: the record.
-        kind: `run`, `step`, `flight` or `rig`.
+        kind: `run`, `step`, `flight`, `rig` or `statement`.
         values: the values, in the order given.
         reason: why.
         audits: folders whose latest audit was made before, and judged what is now amended.
@@ -97,8 +97,15 @@ def amend_record(
     with BookWriter.open(job) as writer:
         enter_specification(writer, by)
         entry = writer.append(Draft(Kind.AMENDMENT, stored, by=by))
-        audits = tuple(dict.fromkeys(audit.folder for audit in read_latest_audits(writer)))
+        audits = _list_audits(writer, found)
     return AmendResult(entry.seq, found.id, _kind_of(found), values, reason.strip(), audits)
+
+
+def _list_audits(book: Book, record: Process | Card) -> tuple[str, ...]:
+    """Return the folders whose latest audit may have judged a record; none judges a statement."""
+    if _kind_of(record) == "statement":
+        return ()
+    return tuple(dict.fromkeys(audit.folder for audit in read_latest_audits(book)))
 
 
 def _find_record(book: Book, typed: str) -> Process | Card:
@@ -118,7 +125,7 @@ def _find_record(book: Book, typed: str) -> Process | Card:
             found=meant.name,
             remedy="amend what it judged, and audit again",
         )
-    cards = (*book.cards("rig"), *book.cards("flight"))
+    cards = (*book.cards("rig"), *book.cards("flight"), *book.cards("statement"))
     known = [each.id for each in cards] + [each.id for each in book.processes()]
     expected = join_choices(known) if known else _AMENDABLE
     raise UsageError("there is no such record", found=typed, expected=expected)
@@ -141,7 +148,7 @@ def _kind_of(record: Process | Card) -> str:
     return record.kind if isinstance(record, Process) else _CARD_KINDS[record.id[0]]
 
 
-_CARD_KINDS = {"F": "flight", "G": "rig"}
+_CARD_KINDS = {"F": "flight", "G": "rig", "T": "statement"}
 
 
 def _read_given(

@@ -27,7 +27,9 @@ from ledger.model.phrases import count_things
 from ledger.store.reading import Book
 from ledger.store.writing import Addition, BookWriter
 
-_RECORDS = (Kind.FLIGHT, Kind.RIG, Kind.RUN, Kind.STEP)
+_RECORDS = (Kind.FLIGHT, Kind.RIG, Kind.RUN, Kind.STEP, Kind.STATEMENT)
+# Fields whose value is the id of another record.
+_NAMING = ("flight.rig", "statement.about")
 _LATER_WORDS = {Kind.DECISION: "process", Kind.AMENDMENT: "record"}
 _TAKEN = (Kind.FILES, Kind.SIGHTING, *_RECORDS, *_LATER_WORDS)
 _BLOBS = ("manifest", "outputs")
@@ -185,7 +187,7 @@ class _Taking:
 
     def _name_records(self) -> None:
         known = [each.id for each in self._writer.processes()]
-        for kind in ("flight", "rig"):
+        for kind in ("flight", "rig", "statement"):
             known += [card.id for card in self._writer.cards(kind)]
         records = self._foreign.entries(*_RECORDS)
         old = {entry.values.get("id") for entry in records if entry.seq <= self._fork.common}
@@ -230,10 +232,11 @@ class _Taking:
                 else used
                 for used in renamed["inputs"]
             ]
-        rig = dict(renamed.get("values") or {}).get("flight.rig")
-        if isinstance(rig, Mapping):
-            known = {**rig, "value": self._ids.get(str(rig["value"]), rig["value"])}
-            renamed["values"] = {**renamed["values"], "flight.rig": known}
+        for key in _NAMING:
+            named = dict(renamed.get("values") or {}).get(key)
+            if isinstance(named, Mapping):
+                known = {**named, "value": self._ids.get(str(named["value"]), named["value"])}
+                renamed["values"] = {**renamed["values"], key: known}
         return renamed
 
     def _list_blobs(self, entry: Entry) -> Iterator[bytes]:
@@ -241,6 +244,8 @@ class _Taking:
             digest = entry.values.get(name)
             if digest:
                 yield self._foreign.blob(digest)
+        for read in entry.values.get("settings", ()):
+            yield self._foreign.blob(read["settings"])
 
     def _keep_whole(self, taken: int) -> Addition:
         first = self._entries[0].seq

@@ -10,7 +10,7 @@ class Hit:
     """One record that holds all the words.
 
     Args:
-        kind: `run`, `step`, `flight`, `rig`, `file`, `audit`, `acceptance` or `job`.
+        kind: `run`, `step`, `flight`, `rig`, `statement`, `file`, `audit`, `acceptance` or `job`.
         id: what to call it: an id, or the path of a file.
         entry: number of the entry that holds it.
         time: when that was entered, UTC.
@@ -34,7 +34,8 @@ class FindResult:
 
     Args:
         words: what was searched for.
-        hits: in the order of the job: rigs, flights, files, runs, steps, audits, acceptances.
+        hits: in the order of the job: rigs, flights, files, runs, steps, statements, audits,
+            acceptances.
     """
 
     words: tuple[str, ...]

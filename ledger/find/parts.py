@@ -51,6 +51,8 @@ def list_findable(book: Book) -> Iterator[Findable]:
     yield from _list_files(book)
     for process in book.processes():
         yield _make_process(process)
+    for card in book.cards("statement"):
+        yield _make_card(card, "statement")
     yield from _list_audits(book)
     for entry in book.acceptances().values():
         finding = str(entry.values["finding"])

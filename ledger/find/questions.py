@@ -18,6 +18,7 @@ from ledger.model.finding import Outcome
 from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things
 from ledger.model.process import Card, Process
+from ledger.model.statement import describe_statement
 from ledger.store.reading import Book
 
 _NOT_RECORDED = "not recorded"
@@ -164,6 +165,14 @@ def _read_control(book: Book) -> Iterator[Answer]:
             yield process.id, _tell(process.find_value("control_used"), "control used")
 
 
+def _read_statements(book: Book) -> Iterator[Answer]:
+    for card in book.cards("statement"):
+        yield (
+            card.id,
+            f"{describe_statement(card.values)}; as stated, nothing has computed it again",
+        )
+
+
 def _read_nothing(_book: Book) -> Iterator[Answer]:
     """Answer what no entry of a book can say yet."""
     return iter(())
@@ -214,7 +223,7 @@ QUESTIONS = (
     Question(
         22, "Who accepted which finding, with what reason?", read=_read_acceptances, empty="none"
     ),
-    Question(23, "Do the numbers of the report match the files?", read=_read_nothing),
+    Question(23, "Do the numbers of the report match the files?", read=_read_statements),
     Question(
         24, "Can two surveys be compared: frame, geoid, units, version?", "swathbook trace FILE"
     ),

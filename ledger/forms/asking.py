@@ -38,6 +38,9 @@ ONCE_ONLY = frozenset(
         "step.purpose",
         "step.decision",
         "step.reason",
+        "statement.value",
+        "statement.count",
+        "statement.note",
     }
 )
 

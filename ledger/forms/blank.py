@@ -13,6 +13,7 @@ _TITLES = {
     "rig": "Rig: scanner, bracket and aircraft as one unit",
     "flight": "Flight: what happened in the field",
     "run": "Run: one processing, by hand in a desktop program or by a command",
+    "statement": "Statement: one number about accuracy, as a report states it",
     "step": "Step: cleaning, classifying, tiling ... of what a run made",
 }
 

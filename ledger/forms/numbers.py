@@ -50,6 +50,7 @@ _SPELLINGS = {
     "deg": ("deg", "degree", "degrees", "°"),
     "m/s": ("m/s",),
     "year": ("year", "years"),
+    "%": ("%", "percent", "per cent"),
 }
 
 

@@ -12,9 +12,21 @@ from ledger.model.known import KnownBy, KnownValue
 ARROWS = "arrows move, Enter takes what is marked"
 TICKS = "nothing ticked: all are right; arrows move, space ticks, Enter ends"
 
-_UNITS = {"m": "metres", "deg": "degrees", "m/s": "metres a second", "year": "year"}
+_UNITS = {
+    "m": "metres",
+    "deg": "degrees",
+    "m/s": "metres a second",
+    "year": "year",
+    "%": "per cent",
+}
 
-_EXAMPLES = {"m": "1.523 or 1,523", "deg": "15 or 12,5", "m/s": "5 or 5,5", "year": "2010.0"}
+_EXAMPLES = {
+    "m": "1.523 or 1,523",
+    "deg": "15 or 12,5",
+    "m/s": "5 or 5,5",
+    "year": "2010.0",
+    "%": "95",
+}
 
 _FORMATS = {
     FieldType.COUNT: "a whole number",

@@ -23,6 +23,7 @@ class Kind(StrEnum):
     RIG = "rig"
     RUN = "run"
     STEP = "step"
+    STATEMENT = "statement"
     DECISION = "decision"
     AMENDMENT = "amendment"
     SETTINGS_MAP = "settings-map"

@@ -1,4 +1,6 @@
-"""Ids that people use: F1 (flight), G1 (rig), R1 (run), S1 (step), D1 (audit), in any case.
+"""Ids that people use, in any case.
+
+F1 is a flight, G1 a rig, R1 a run, S1 a step, T1 a statement, D1 an audit.
 
 They are written in one form, whatever was typed: `f1`, `F1` and `flight:f1` are F1.
 """
@@ -8,10 +10,19 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-KINDS = {"F": "flight", "G": "rig", "R": "run", "S": "step", "D": "audit"}
+KINDS = {
+    "F": "flight",
+    "G": "rig",
+    "R": "run",
+    "S": "step",
+    "T": "statement",
+    "D": "audit",
+}
 """Kind of record by the first letter of its id."""
 
-_ID = re.compile(r"(?:(?P<kind>[a-z]+):)?(?P<letter>[fgrsd])(?P<number>[1-9][0-9]*)", re.IGNORECASE)
+_ID = re.compile(
+    r"(?:(?P<kind>[a-z]+):)?(?P<letter>[fgrstd])(?P<number>[1-9][0-9]*)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True)

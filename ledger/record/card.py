@@ -1,4 +1,4 @@
-"""Recording the field side: a flight's card, or a rig.
+"""Recording what has no files of its own: a flight's card, a rig, a statement.
 
 A card that `register --flight` opened is empty until it is filled in here. A later entry about the
 same card replaces the values that it gives; the earlier ones stay in the book.
@@ -15,7 +15,7 @@ from ledger.errors import UsageError
 from ledger.forms import ARROWS, Interview, Unfinished
 from ledger.model.ask import Ask, Question
 from ledger.model.entry import Draft, Entry, Kind
-from ledger.model.ids import find_next_id, write_id
+from ledger.model.ids import find_next_id, read_id, write_id
 from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Card
@@ -26,10 +26,11 @@ from ledger.status import find_next_step
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 
-CardKind = Literal["flight", "rig"]
+CardKind = Literal["flight", "rig", "statement"]
 
-_PREFIX: dict[CardKind, str] = {"flight": "F", "rig": "G"}
+_PREFIX: dict[CardKind, str] = {"flight": "F", "rig": "G", "statement": "T"}
 _RIG = "flight.rig"
+_ABOUT = "statement.about"
 
 
 @dataclass(frozen=True)
@@ -50,14 +51,14 @@ class CardOptions:
 
 
 def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> RecordResult:
-    """Record a flight or a rig, asking for what was not given.
+    """Record a flight, a rig or a statement, asking for what was not given.
 
     Without an id, the one card that is waiting is filled in: an empty flight, or a rig taken over
     from another job. Where there is none, the card is a new one.
 
     Args:
         job: the job folder.
-        kind: `flight` or `rig`.
+        kind: `flight`, `rig` or `statement`.
         options: what was said already.
         ask: the person; where nobody is there, only what was said is recorded.
 
@@ -70,8 +71,9 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
     with Book.open(job) as book:
         cards = book.cards(kind)
         rigs = tuple(card.id for card in book.cards("rig"))
+        made = tuple(process.id for process in book.processes())
     card_id = _choose(kind, cards, write_id(options.id), ask)
-    given = _settle_rig(given, rigs)
+    given = _settle_about(_settle_rig(given, rigs), made)
     interview = Interview(
         kind,
         ask,
@@ -83,7 +85,7 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         title=f"{kind.capitalize()} {card_id}" if card_id else f"A new {kind}",
     )
     with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
-        values = interview.fill(given)
+        values = _settle_about(interview.fill(given), made)
     if not values and not options.name:
         raise UsageError(
             f"nothing was said about the {kind}, so nothing is recorded",
@@ -179,4 +181,26 @@ def _settle_rig(values: Mapping[str, KnownValue], rigs: Sequence[str]) -> dict[s
             expected=join_choices(rigs) if rigs else "",
             remedy="" if rigs else "record it first: swathbook record rig",
         )
-    return {**values, _RIG: KnownValue(rig, "", named.known_by, named.confirmed, named.where)}
+    return {**values, _RIG: replace(named, value=rig)}
+
+
+def _settle_about(values: Mapping[str, KnownValue], made: Sequence[str]) -> dict[str, KnownValue]:
+    """Return the values with the id of the run or step that a statement is about in its one form.
+
+    What is no id is a folder, and stays as it was typed.
+
+    Raises:
+        UsageError: the book holds no such run or step.
+    """
+    named = values.get(_ABOUT)
+    read = None if named is None else read_id(str(named.value))
+    if named is None or read is None or read.kind not in ("run", "step"):
+        return dict(values)
+    if read.name not in made:
+        raise UsageError(
+            f"{_ABOUT} is no run or step of this job",
+            found=str(named.value),
+            expected=join_choices(made) if made else "",
+            remedy="" if made else "record it first: swathbook record",
+        )
+    return {**values, _ABOUT: replace(named, value=read.name)}

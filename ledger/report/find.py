@@ -19,6 +19,7 @@ _KINDS = {
     "step": "steps",
     "flight": "flights",
     "rig": "rigs",
+    "statement": "statements",
     "file": "files",
     "audit": "audits",
     "acceptance": "acceptances",
@@ -36,7 +37,7 @@ class PartJson(TypedDict):
 class HitJson(TypedDict):
     """One record that holds all the words."""
 
-    kind: Annotated[str, "run, step, flight, rig, file, audit, acceptance or job"]
+    kind: Annotated[str, "run, step, flight, rig, statement, file, audit, acceptance or job"]
     id: Annotated[str, "its id, or the path of a file"]
     entry: Annotated[int | None, "number of its entry; null for a file"]
     time: Annotated[str, "when it was entered, UTC; empty for a file"]

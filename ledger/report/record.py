@@ -29,6 +29,7 @@ from ledger.report.values import label_field, tell_how, write_value
 
 _OUTPUTS_SHOWN = 6
 _PROCESSES = ("run", "step")
+_CARDS = ("rig", "flight", "statement")
 _COSTS_SHOWN = 5
 _NO_SOURCE = 5  # heavier than any field: without inputs no question can be answered
 _ORDER = {key: place for place, key in enumerate(FIELDS)}
@@ -60,8 +61,10 @@ class RecordJson(TypedDict):
     schema: Annotated[int, "1"]
     entry: Annotated[int, "number of the entry that holds it"]
     new: Annotated[bool, "whether that entry was made now; not where the book said so already"]
-    id: Annotated[str, "R1, S1, F1, G1; for a decision the run that it is about"]
-    kind: Annotated[str, "run, step, flight, rig, decision; sighting for nothing but known files"]
+    id: Annotated[str, "R1, S1, F1, G1, T1; for a decision the run that it is about"]
+    kind: Annotated[
+        str, "run, step, flight, rig, statement, decision; sighting for nothing but known files"
+    ]
     decision: Annotated[str, "accepted, rejected, superseded or undecided; empty for a card"]
     inputs: Annotated[list[str], "flights and files that it used"]
     beside: Annotated[list[str], "settings files, photos and screenshots that are kept with it"]
@@ -269,7 +272,7 @@ def _weigh(blank: Blank) -> int:
 
 
 def _say_how_to_put_right(result: RecordResult) -> list[RenderableType]:
-    if result.kind not in (*_PROCESSES, "rig", "flight"):
+    if result.kind not in (*_PROCESSES, *_CARDS):
         return []
     card = f"swathbook record {result.kind} {result.id}"
     run = f'swathbook amend {result.id} --set key=value --reason "…"'

@@ -43,7 +43,8 @@ _STATE_STYLE = {
     CustodyState.STALE: BAD,
     CustodyState.ORPHAN: DOUBT,
 }
-_RECORDS = ("run", "step", "flight", "rig")
+_MADE = ("run", "step", "flight", "rig")
+_RECORDS = ("statement", *_MADE)
 # What nobody recorded of where a file comes from, and which questions that leaves open.
 _ORIGINS = {
     "file.made_by": (
@@ -52,7 +53,7 @@ _ORIGINS = {
     ),
     "file.flight": ("flight", "mount mode, antenna, lever arm, base, frame and epoch"),
 }
-_HAS_ONWARD = ("file", *_RECORDS)
+_HAS_ONWARD = ("file", *_MADE)
 _NAMES_SHOWN = 3
 _CHANGES_SHOWN = 2
 _AMENDED_SHOWN = 1
@@ -91,8 +92,10 @@ def _list_values(result: TraceResult) -> Iterator[Row]:
     """Yield what a client asks; all of a record that was asked for itself."""
     first = result.chain[0]
     records = [node for node in result.chain if node.kind in _RECORDS]
+    if first.kind == "statement":  # asked for itself, and of another sort than what it is about
+        yield from list_rows((first,), _OWN)
     yield from list_rows(records)
-    if first.kind in _RECORDS:  # asked for itself, and told in full
+    if first.kind in _MADE:  # asked for itself, and told in full
         yield from list_rows((first,), _OWN)
     if first.kind not in ("file", "audit", "finding"):
         yield from list_others(first)

@@ -66,6 +66,16 @@ RECORDED: dict[str, dict[str, str]] = {
     "calibration": {"calibration_date": "{}", "calibration_file": "{}"},
     "time": {"takeoff": "take-off {}", "landing": "landing {}", "started": "started {}"},
     "decision": {"decision": "{}", "reason": "{}"},
+    "states": {
+        "accuracy": "{}",
+        "statistic": "{}",
+        "value": "{}",
+        "confidence": "at {}",
+        "unit": "in {}",
+        "about": "about {}",
+    },
+    "from": {"count": "{} points", "strata": "{}", "checkpoints": "{}"},
+    "stated in": {"report": "{}"},
 }
 # Of an audit and of a finding, where one of them is asked for; what else they hold stands above.
 LOOKED_AT: dict[str, dict[str, str]] = {

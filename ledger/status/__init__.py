@@ -32,7 +32,7 @@ from ledger.status.audits import (
 )
 from ledger.status.field import describe_card, describe_flights, describe_raw, describe_rigs
 from ledger.status.lines import StatusLine, StatusResult
-from ledger.status.work import describe_outputs, describe_processes
+from ledger.status.work import describe_outputs, describe_processes, describe_statements
 from ledger.store.reading import BOOK_NAME, Book, find_book
 
 __all__ = ["StatusLine", "StatusResult", "find_next_step", "read_status"]
@@ -89,6 +89,7 @@ def _describe(
         describe_no_audit(book, processes)
         if audit is None
         else describe_audit(book, audit, seen, rechecks),
+        describe_statements(book),
         _count_blanks(processes) if audit is None else describe_blanks(audit.entry),
         describe_last_recheck(rechecks),
     )

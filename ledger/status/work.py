@@ -16,6 +16,7 @@ from ledger.model.lineage import CustodyState, describe_decision
 from ledger.model.nextstep import NextStep
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Decision, Process
+from ledger.model.statement import describe_statement
 from ledger.model.typed import quote_path
 from ledger.outputs import Outputs, find_explained, sort_outputs
 from ledger.status.lines import StatusLine
@@ -23,6 +24,7 @@ from ledger.store.reading import Book
 
 _FOLDERS, _NAMES = 6, 3
 _PATHS_TYPED = 3
+_STATEMENTS = 2
 
 
 def describe_outputs(
@@ -150,3 +152,17 @@ def describe_processes(processes: Sequence[Process], folder: str) -> StatusLine:
     last = processes[-1]
     kinds = count_things(len(processes), "run or step", "runs and steps")
     return StatusLine("runs", f"{kinds}; the last, {last.id}, was {describe_decision(last)}.")
+
+
+def describe_statements(book: Book) -> StatusLine | None:
+    """Return the numbers that a report states; None where none is recorded."""
+    cards = book.cards("statement")
+    if not cards:
+        return None
+    told = "; ".join(
+        f"{card.id}, {describe_statement(card.values)}" for card in cards[-_STATEMENTS:]
+    )
+    older = len(cards) - _STATEMENTS
+    more = f"; and {older} before" if older > 0 else ""
+    sentence = f"{told}{more}. As stated; nothing has computed it again."
+    return StatusLine("statements", sentence)

@@ -35,6 +35,7 @@ _KINDS: dict[str, _AddKind] = {
     Kind.SIGHTING: uses.add_sighting,
     Kind.FLIGHT: records.add_card,
     Kind.RIG: records.add_card,
+    Kind.STATEMENT: records.add_card,
     Kind.RUN: records.add_process,
     Kind.STEP: records.add_process,
     Kind.DECISION: records.add_decision,

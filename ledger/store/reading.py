@@ -203,13 +203,13 @@ class Book:
         with self._looking_up() as connection:
             return lookups.read_process(connection, name)
 
-    def cards(self, kind: Literal["flight", "rig"]) -> tuple[Card, ...]:
-        """Return all flights or all rigs, in order of their ids."""
+    def cards(self, kind: Literal["flight", "rig", "statement"]) -> tuple[Card, ...]:
+        """Return all flights, rigs or statements, in order of their ids."""
         with self._looking_up() as connection:
             return lookups.read_cards(connection, "kind", kind)
 
     def card(self, name: str) -> Card | None:
-        """Return a flight or rig by its id; None when there is none."""
+        """Return a flight, rig or statement by its id; None when there is none."""
         with self._looking_up() as connection:
             found = lookups.read_cards(connection, "id", name)
         return found[0] if found else None

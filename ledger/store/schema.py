@@ -19,7 +19,7 @@ APPLICATION_ID = 0x5377426B
 LAYOUT_VERSION = 1
 """`user_version`: raised when an older program could misread a book."""
 
-DERIVED_VERSION = 2
+DERIVED_VERSION = 3
 """Raised when derived tables are laid out or filled in another way; they are then rebuilt."""
 
 STORED_TABLES = {

@@ -99,13 +99,15 @@ class ChainBuilder:
             self._add_leaf(item.sha256, item.path)
 
     def add_record(self, name: str) -> None:
-        """Add a run, step, flight or rig by its id; nothing for an id that the book has not."""
+        """Add a run, step, flight, rig or statement by its id; nothing for an unknown id."""
         card = self.book.card(name)
         process = self.book.process(name)
         if process is not None:
             self.add_processes([process])
         elif card is not None and KINDS.get(name[:1]) == "flight":
             self.add_flight(name)
+        elif card is not None and KINDS.get(name[:1]) == "statement":
+            self._add_statement(card)
         elif card is not None:
             self.add_rig(card)
 
@@ -135,6 +137,20 @@ class ChainBuilder:
         self.nodes[card.id] = self._make_card_node("rig", card, sources, [])
         for digest, path in files.items():
             self._add_leaf(digest, path)
+
+    def _add_statement(self, card: Card) -> None:
+        """Add a statement, the files that it names, and the run or step that it is about."""
+        named = [card.values[key] for key in list_file_fields(card.values)]
+        files = {digest: value.where for value in named if (digest := read_digest(value))}
+        about = card.values.get("statement.about")
+        process = None if about is None else self.book.process(str(about.value))
+        sources = [*([process.id] if process else []), *map(make_file_id, files)]
+        self.nodes[card.id] = self._make_card_node("statement", card, sources, [])
+        for digest, path in files.items():
+            node = self.files.make_node(digest, path, [], None)
+            self.nodes.setdefault(node.id, node)
+        if process is not None:
+            self.add_processes([process])
 
     def add_audit(
         self,

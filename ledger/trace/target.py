@@ -25,6 +25,7 @@ from ledger.walk import read_dropped_path
 RECORDED_PATH = "recorded path"
 
 _KINDS = frozenset({*KINDS.values(), "entry", "digest", "finding"})
+_CARDS = ("flight", "rig", "statement")
 _HEX = frozenset("0123456789abcdef")
 _SHORTEST_DIGEST = 8
 _WHOLE_DIGEST = 64
@@ -40,7 +41,7 @@ class Target:
     """What is traced.
 
     Args:
-        kind: `file`, `flight`, `rig`, `run`, `step`, `audit`, `entry` or `finding`.
+        kind: `file`, `flight`, `rig`, `run`, `step`, `statement`, `audit`, `entry` or `finding`.
         id: `R1`, the number of an entry, the id of a finding, or the digest of a file.
         path: where the file was read, as the book would store it; else where the book saw it last;
             empty for none.
@@ -140,7 +141,7 @@ def _find_id(book: Book, text: str) -> Target | None:
     if read is None:
         return None
     name, kind = read.name, read.kind
-    if kind in ("flight", "rig"):
+    if kind in _CARDS:
         known = book.card(name) is not None
     elif kind == "audit":
         known = any(entry.values.get("id") == name for entry in book.entries(Kind.AUDIT))

@@ -26,7 +26,12 @@ GUIDE = ROOT / "docs" / "guide" / "the-job.md"
 REAL = ROOT / "tests" / "real"
 
 # Commands that ask, with what is typed at the first question; a card of blanks is not taken.
-ASKING = {("record",): "", ("record", "rig"): "SU-07", ("record", "flight", "F1"): ""}
+ASKING = {
+    ("record",): "",
+    ("record", "rig"): "SU-07",
+    ("record", "flight", "F1"): "",
+    ("record", "statement"): "R1",
+}
 
 _BLOCK = re.compile(r"```sh\n(.*?)```", re.DOTALL)
 _SPAN = re.compile(r"`((?:swathbook|cd) [^`]+)`")

@@ -1,7 +1,8 @@
 """The one dictionary of record fields.
 
 Forms, `--set`, the cost of a blank, JSON and the documentation are all made from it. A key is
-`entry.name`, where `entry` is the kind of record (`rig`, `flight`, `run`, `step`). Each kind has a
+`entry.name`, where `entry` is the kind of record (`rig`, `flight`, `run`, `step`,
+`statement`). Each kind has a
 module of its own here, in asking order.
 
 Questions and choices are common practice of the trade, no source.
@@ -14,11 +15,12 @@ from ledger.model.fields.choices import KEEPING_STEPS, MOVING_STEPS
 from ledger.model.fields.flight import FLIGHT_FIELDS
 from ledger.model.fields.rig import RIG_FIELDS
 from ledger.model.fields.run import CAPTURE_SETTINGS, RUN_FIELDS
+from ledger.model.fields.statement import STATEMENT_FIELDS
 from ledger.model.fields.step import STEP_FIELDS
 
 __all__ = ["CAPTURE_SETTINGS", "FIELDS", "KEEPING_STEPS", "MOVING_STEPS", "list_fields"]
 
-_ALL = (*RIG_FIELDS, *FLIGHT_FIELDS, *RUN_FIELDS, *STEP_FIELDS)
+_ALL = (*RIG_FIELDS, *FLIGHT_FIELDS, *RUN_FIELDS, *STEP_FIELDS, *STATEMENT_FIELDS)
 FIELDS: dict[str, Field] = {field.key: field for field in _ALL}
 
 

@@ -22,6 +22,20 @@ KEEPING_STEPS = (
 MOVING_STEPS = ("reprojection", "height change")
 STEP_KINDS = (*KEEPING_STEPS, *MOVING_STEPS, "other")
 
+ACCURACY_KINDS = ("vertical", "horizontal", "three-dimensional")
+# 1.96 RMSE is the accuracy at 95 % of FGDC-STD-007.3-1998, for errors that are normal and free of
+# bias; the percentile is that of absolute errors.
+STATISTICS = (
+    "RMSE",
+    "1.96 RMSE",
+    "mean",
+    "standard deviation",
+    "median",
+    "95th percentile",
+    "largest",
+)
+STRATA = ("all", "non-vegetated", "vegetated", "other")
+
 AS_ON_LABEL = "as on its label"
 AS_SHOWN = "as the program shows it"
 NO_GEOID = "its name as the program shows it, or none where none was applied"
