@@ -192,9 +192,9 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
         book: an open book.
         only: digests of the files that are asked about; None for all.
     """
-    finder = _Finder(book)
+    wanted = None if only is None else frozenset(only)
     places = tuple(
-        place for place in finder.list_places() if only is None or place.sha256 in frozenset(only)
+        place for place in _Finder(book).list_places() if wanted is None or place.sha256 in wanted
     )
     return Copies(
         needed=find_places(book.folder).copies,

@@ -53,6 +53,8 @@ def make_book_path(path: Path, base: Path) -> tuple[str, str]:
 
 def escape_undecodable(text: str) -> str:
     """Return `text` with every byte that is no text made visible, and all else left as it is."""
+    if text.isascii():  # which most of it is; character by character, lists of files take seconds
+        return text
     return "".join(_escape_byte(character) for character in text)
 
 
