@@ -24,6 +24,7 @@ from pathlib import Path
 
 from ledger.errors import ChangedFileError, FileError, UnreadableFileError
 from ledger.model.ask import NoProgress, Progress
+from ledger.model.portable import spell_exactly
 
 # Larger pieces fall out of the processor's cache and are slower.
 PIECE_BYTES = 1 << 20
@@ -112,12 +113,17 @@ def read_pieces(
     room = [memoryview(bytearray(max(1, min(piece_bytes, size)))) for _ in range(buffers)]
     turns = cycle(room)
     try:
-        with open(path, "rb", buffering=0, opener=_open_at_once) as stream:
+        with open(reach(path), "rb", buffering=0, opener=_open_at_once) as stream:
             _require_regular(os.fstat(stream.fileno()), path)
             while count := stream.readinto(buffer := next(turns)):
                 yield buffer[:count]
     except OSError as error:
         raise _explain(error, path) from error
+
+
+def reach(path: Path) -> Path:
+    """Return a path that the system opens as it is spelled; on Windows not every path is one."""
+    return Path(spell_exactly(os.fspath(path))) if os.name == "nt" else path
 
 
 def look_at(path: Path) -> os.stat_result:
@@ -127,7 +133,7 @@ def look_at(path: Path) -> os.stat_result:
         UnreadableFileError: absent, out of reach, or not a regular file.
     """
     try:
-        found = path.stat()
+        found = reach(path).stat()
     except (OSError, ValueError) as error:
         raise _explain(error, path) from error
     _require_regular(found, path)
@@ -137,7 +143,7 @@ def look_at(path: Path) -> os.stat_result:
 def is_unchanged(path: Path, known: Fixity) -> bool:
     """Say whether size, modification time and file id are still those of a digest."""
     try:
-        found = path.stat()
+        found = reach(path).stat()
     except (OSError, ValueError):
         return False
     now = (found.st_size, found.st_mtime_ns, make_file_id(found))
@@ -240,7 +246,7 @@ def require_unchanged(path: Path, before: os.stat_result, total: int) -> None:
     """
     remedy = "wait until nothing writes to it, then try again"
     try:
-        after = path.stat()
+        after = reach(path).stat()
     except OSError as error:
         raise ChangedFileError(
             "disappeared while it was read", where=str(path), remedy=remedy

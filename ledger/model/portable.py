@@ -18,6 +18,9 @@ _REFUSED = re.compile(
     re.IGNORECASE | re.VERBOSE,
 )
 _LONGEST_PATH = 260 - len("C:\\") - 1  # with a drive in front and a NUL at the end
+_ROOM_FOR_A_NAME = 12  # a folder that takes no file of eight letters and three more takes none
+_EXACT = "\\\\?\\"
+_WHOLE = re.compile(r"[A-Za-z]:\\|\\\\[^\\?.]")
 _SHOWN = 120
 
 
@@ -56,6 +59,24 @@ def is_refused_on_windows(path: str) -> bool:
     if path.startswith("/") or re.match("[A-Za-z]:/", path):
         return False  # it lies outside the job, and stays there
     return len(path) > _LONGEST_PATH or any(_REFUSED.search(part) for part in path.split("/"))
+
+
+def spell_exactly(path: str) -> str:
+    r"""Return a path of Windows as its system opens it letter by letter.
+
+    Without the mark in front it drops a period or space at an end, takes `nul.las` for a device,
+    and gives up at 260 characters. Other paths are returned as they are, and relative ones too.
+
+    Args:
+        path: with backslashes, as `os.fspath` gives it on Windows.
+    """
+    parts = path.split("\\")
+    if path.startswith(_EXACT) or not _WHOLE.match(path) or not {".", ".."}.isdisjoint(parts):
+        return path
+    is_long = len(path) >= _LONGEST_PATH - _ROOM_FOR_A_NAME
+    if not is_long and not any(_REFUSED.search(part) for part in parts[1:]):
+        return path
+    return f"{_EXACT}UNC{path[1:]}" if path.startswith("\\\\") else f"{_EXACT}{path}"
 
 
 def _tell_alike(groups: tuple[tuple[str, ...], ...]) -> str:

@@ -24,7 +24,7 @@ from ledger.errors import (
     SwathbookError,
     UnreadableFileError,
 )
-from ledger.fixity import Fixity, look_at, read_many
+from ledger.fixity import Fixity, look_at, reach, read_many
 from ledger.jobfolder import leave_out_book
 from ledger.model.ask import Progress
 from ledger.model.phrases import count_things
@@ -88,7 +88,7 @@ def find_files(
         try:
             files[path] = look_at(path)
         except UnreadableFileError as error:
-            if os.path.lexists(path):
+            if os.path.lexists(reach(path)):
                 left_out.append(_leave_out(path, error))
             else:
                 moved.append(_describe_gone(path))
@@ -153,7 +153,7 @@ def sort_failures(failures: Mapping[Path, FileError]) -> tuple[LeftOut, ...]:
     for path, error in failures.items():
         if isinstance(error, ChangedFileError):
             moved.append(describe_change(error))
-        elif os.path.lexists(path):
+        elif os.path.lexists(reach(path)):
             left_out.append(_leave_out(path, error, may_hold_data=True))
         else:
             moved.append(_describe_gone(path))

@@ -7,7 +7,12 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.model.portable import find_alike, is_refused_on_windows, remark_on_names
+from ledger.model.portable import (
+    find_alike,
+    is_refused_on_windows,
+    remark_on_names,
+    spell_exactly,
+)
 
 
 @pytest.mark.parametrize(
@@ -87,3 +92,24 @@ def test_remarks_are_one_sentence_a_kind() -> None:
     assert refused == ("raw/con, and 1 other file cannot be copied to Windows under these names")
     (long,) = remark_on_names(["raw/" + "x" * 4000])
     assert len(long) < 250
+
+
+@pytest.mark.parametrize(
+    ("path", "spelled"),
+    [
+        ("C:\\raw\\tile.las", "C:\\raw\\tile.las"),
+        ("C:\\raw\\tile.", "\\\\?\\C:\\raw\\tile."),
+        ("C:\\raw \\tile.las", "\\\\?\\C:\\raw \\tile.las"),
+        ("C:\\raw\\nul.las", "\\\\?\\C:\\raw\\nul.las"),
+        ("\\\\office\\share\\tile.", "\\\\?\\UNC\\office\\share\\tile."),
+        ("\\\\?\\C:\\raw\\tile.", "\\\\?\\C:\\raw\\tile."),
+        ("raw\\tile.", "raw\\tile."),
+        ("C:\\raw\\..\\tile.", "C:\\raw\\..\\tile."),
+        ("\\\\.\\nul", "\\\\.\\nul"),
+        ("C:\\" + "x" * 240, "C:\\" + "x" * 240),
+        ("C:\\" + "x" * 250, "\\\\?\\C:\\" + "x" * 250),
+    ],
+)
+def test_windows_opens_such_names_when_they_are_spelled_exactly(path: str, spelled: str) -> None:
+    """Names that Windows would open as another, or not at all, get its mark for exact paths."""
+    assert spell_exactly(path) == spelled
