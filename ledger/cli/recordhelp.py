@@ -17,6 +17,8 @@ from ledger.report.blankform import make_json as make_form_json
 from ledger.walk import read_dropped_path
 
 _WANTS_FORM = f"{__name__}.wants_form"
+_COMMAND = f"{__name__}.command"
+_FLAG = "--command"
 
 
 class RecordCommand(click.Command):
@@ -26,6 +28,21 @@ class RecordCommand(click.Command):
         """Make a command for one kind of record (`rig`, `flight`, `run`)."""
         super().__init__(*args, **attributes)
         self.kind = kind
+
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,  # noqa: ANN401 - click's own
+    ) -> click.Context:
+        """Return the context, with the words behind `--` apart where they are a command."""
+        end = args.index("--") if "--" in args else len(args)
+        if _FLAG not in args[:end]:
+            return super().make_context(info_name, args, parent, **extra)
+        ctx = super().make_context(info_name, args[:end], parent, **extra)
+        ctx.meta[_COMMAND] = tuple(args[end + 1 :])
+        return ctx
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own
         """Print the empty form where that was asked for, else carry the command out."""
@@ -119,6 +136,13 @@ def process_options(function: Callable[..., Any]) -> Callable[..., Any]:
             metavar="FILE",
             help="Photo or screenshot of the settings; its digest is kept, it is never read.",
         ),
+        click.option(
+            _FLAG,
+            is_flag=True,
+            expose_value=False,
+            help="Run what stands behind -- and record it: --command -- CMD …",
+        ),
+        click.option("--yes", is_flag=True, help="Run the command without asking."),
     )
     for option in reversed(options):
         function = option(function)
@@ -135,3 +159,9 @@ def read_answers(form: str | None, settings: tuple[str, ...], reason: str = "") 
     """
     said = (*settings, f"reason={reason}") if reason else settings
     return Answers(form=read_dropped_path(form) if form is not None else None, settings=said)
+
+
+def read_command(ctx: click.Context) -> tuple[str, ...] | None:
+    """Return the words behind `--command --`; None where no command is to be run."""
+    words: tuple[str, ...] | None = ctx.meta.get(_COMMAND)
+    return words

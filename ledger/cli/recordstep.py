@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import click
 
-from ledger.cli.options import by_option, find_job, shared_options
-from ledger.cli.recordhelp import RecordCommand, form_options, process_options, read_answers
+from ledger.cli.options import by_option, find_job, shared_options, wants_json
+from ledger.cli.recordhelp import (
+    RecordCommand,
+    form_options,
+    process_options,
+    read_answers,
+    read_command,
+)
 from ledger.cli.show import show
 from ledger.loading import load_part
 from ledger.record.result import RecordResult
@@ -31,8 +37,9 @@ def command(  # noqa: PLR0913 - one for each option
     settings_files: tuple[str, ...],
     map_rows: tuple[str, ...],
     evidence: tuple[str, ...],
+    yes: bool,
     by: str,
-) -> None:
+) -> int:
     """Record a step after processing: cleaning, classifying, tiling, merging, reprojecting.
 
     \b
@@ -55,7 +62,11 @@ def command(  # noqa: PLR0913 - one for each option
         settings_files=settings_files,
         map_rows=map_rows,
         evidence=evidence,
+        command=read_command(ctx),
+        yes=yes,
+        quiet=wants_json(ctx),
         by=by,
         kind="step",
     )
     show(ctx, result, make_json, make_screen)
+    return 1 if result.exit_status else 0

@@ -17,7 +17,7 @@ from ledger.forms.unfinished import Unfinished
 from ledger.forms.wording import TICKS, describe_question, echo
 from ledger.model.ask import Ask, Question
 from ledger.model.field import Field, FieldType
-from ledger.model.fields import FIELDS, list_fields
+from ledger.model.fields import COMMAND_FIELDS, FIELDS, list_fields
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import count_things
 
@@ -82,6 +82,8 @@ class Interview:
         if not self.ask.interactive:
             return answers
         answers = {**self._take_up(), **answers}
+        if COMMAND_FIELDS & answers.keys():
+            self.unfinished.keep(answers)
         shown = self._list_shown(answers)
         self._introduce(answers, shown)
         if shown:

@@ -2,7 +2,8 @@
 
 They lie in the scratch folder of the job and may be lost at any time. They are written after every
 answer, because a closed window gives no warning. What was read from files is not among them: it is
-read again, and from other files it would be another value.
+read again, and from other files it would be another value. What is known of a command that was run
+is: nothing that is left could tell it again.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from pathlib import Path
 
 from ledger.errors import Fault, SwathbookError
 from ledger.jobfolder import SCRATCH_NAME, make_scratch
-from ledger.model.fields import FIELDS
+from ledger.model.fields import COMMAND_FIELDS, FIELDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import count_things
 
@@ -79,7 +80,7 @@ class Unfinished:
         said = {
             key: known.to_values()
             for key, known in answers.items()
-            if known.known_by is not KnownBy.READ
+            if known.known_by is not KnownBy.READ or key in COMMAND_FIELDS
         }
         stored = json.dumps({"about": self.about, "answers": said})
         try:

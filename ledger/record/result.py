@@ -39,6 +39,7 @@ class RecordResult:
         points_in: points in what a step worked on; None where that is not known.
         seen: known files of other runs that were seen again, as the book writes paths.
         step: what to type next in the job.
+        exit_status: how the command ended that was run; 0 where none was.
         is_new: whether an entry was made; not where the book said the same already.
     """
 
@@ -62,6 +63,7 @@ class RecordResult:
     not_understood: tuple[str, ...] = ()
     taken_out: tuple[str, ...] = ()
     is_new: bool = True
+    exit_status: int = 0
 
     @property
     def sources(self) -> tuple[str, ...]:

@@ -177,7 +177,7 @@ def _list_settings(result: RecordResult) -> list[RenderableType]:
         parts.append(say_lines(result.not_understood, DOUBT, indent=2))
     if result.taken_out:
         names = ", ".join(result.taken_out)
-        parts.append(say(f"Secrets in the settings were not kept: {names}", QUIET))
+        parts.append(say(f"Secrets were not kept: {names}", QUIET))
     return parts
 
 

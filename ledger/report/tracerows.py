@@ -64,7 +64,13 @@ RECORDED: dict[str, dict[str, str]] = {
         "bracket": "bracket {}",
     },
     "calibration": {"calibration_date": "{}", "calibration_file": "{}"},
-    "time": {"takeoff": "take-off {}", "landing": "landing {}", "started": "started {}"},
+    "time": {
+        "takeoff": "take-off {}",
+        "landing": "landing {}",
+        "started": "started {}",
+        "ended": "ended {}",
+    },
+    "command": {"command": "{}", "folder": "in folder {}", "exit_status": "exit status {}"},
     "decision": {"decision": "{}", "reason": "{}"},
     "states": {
         "accuracy": "{}",

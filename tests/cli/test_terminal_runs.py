@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import signal
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
 from job_bench import run_here
 from terminal import DOWN, EMPTY_LINE, ENTER, SPACE, Terminal
 
@@ -170,3 +173,51 @@ def finish(terminal: Terminal, name: str) -> None:
     terminal.type("fits", ENTER)
     terminal.wait_for(f"Recorded run {name}")
     assert terminal.end() == 0
+
+
+# A program that says that it has begun, and ends when it is told to stop.
+SLOW = """
+import pathlib, signal, sys, time
+pathlib.Path("out/R9").mkdir(parents=True)
+pathlib.Path("out/R9/half.las").write_bytes(b"LASF half of it")
+def stop(number, frame):
+    print("the program heard it")
+    sys.exit(5)
+signal.signal(signal.SIGINT, stop)
+print("the program has begun", flush=True)
+time.sleep(60)
+"""
+
+
+@pytest.mark.parametrize("whole_terminal", [True, False])
+def test_ctrl_c_reaches_the_command_and_records_nothing(
+    job: Path, dial: Dial, *, whole_terminal: bool
+) -> None:
+    """The program ends in its own way, whether the terminal told it or only we were told."""
+    (job / "slow.py").write_text(SLOW, encoding="utf-8")
+    terminal = dial("record", "--command", "--", sys.executable, "slow.py")
+    terminal.wait_for("slow.py (y or n, Enter: yes)")
+    terminal.type("y")
+    terminal.wait_for("the program has begun")
+    if whole_terminal:
+        terminal.interrupt()
+    else:
+        terminal.program.send_signal(signal.SIGINT)
+    terminal.wait_for("the program heard it")
+    terminal.wait_for("the command was stopped, and nothing was entered")
+    assert terminal.end() == 130
+    assert "1 file that it left has no run" in terminal.text
+    with Book.open(job) as book:
+        assert book.processes() == ()
+
+
+def test_a_command_is_shown_and_asked_about_before_it_runs(job: Path, dial: Dial) -> None:
+    """What is shown is what is kept; no runs nothing."""
+    (job / "slow.py").write_text(SLOW, encoding="utf-8")
+    terminal = dial("record", "--command", "--", sys.executable, "slow.py", "--password", "xyz12")
+    terminal.wait_for("slow.py --password '[taken out]'")
+    terminal.type("n")
+    terminal.wait_for("the command was not run, and nothing was entered")
+    assert terminal.end() == 2
+    assert "xyz12" not in terminal.text
+    assert not (job / "out" / "R9").exists()

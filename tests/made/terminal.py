@@ -15,11 +15,18 @@ import pytest
 pty = pytest.importorskip("pty", reason="no terminals of this kind on this system")
 termios = pytest.importorskip("termios", reason="no terminals of this kind on this system")
 
+fcntl = pytest.importorskip("fcntl", reason="no terminals of this kind on this system")
+
 _PATIENCE_S = 30.0
 _ESCAPE = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 
 ENTER, SPACE, INTERRUPT, EMPTY_LINE = "\r", " ", "\x03", "\x15"
 UP, DOWN = "\x1b[A", "\x1b[B"
+
+
+def _take_terminal() -> None:
+    """Make the terminal the one that controls the new session, as a window does."""
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
 class Terminal:
@@ -44,6 +51,7 @@ class Terminal:
             stdout=theirs,
             stderr=theirs,
             start_new_session=True,
+            preexec_fn=_take_terminal,  # noqa: PLW1509 - nothing else runs in this process
             env={**os.environ, **named},
         )
         os.close(theirs)
@@ -83,6 +91,10 @@ class Terminal:
         typed = "".join(keys)
         self.keys += len(_ESCAPE.sub("x", typed))
         os.write(self._ours, typed.encode())
+
+    def interrupt(self) -> None:
+        """Press Ctrl-C where a program reads no keys: the terminal tells all that runs in it."""
+        self.type(INTERRUPT)
 
     def press_enter_until_it_ends(self, first: str = "") -> int:
         """Answer the first question, take what every other offers; return the exit status."""

@@ -226,7 +226,7 @@ def test_the_screen_says_what_was_left_blank_and_what_was_not_kept(job):
     ]
     shown = " ".join(CliRunner().invoke(swathbook, [*words, *settings]).output.split())
     assert "in words of its own" in shown
-    assert "Secrets in the settings were not kept" in shown
+    assert "Secrets were not kept" in shown
 
 
 def test_what_is_no_field_is_asked_once(job):

@@ -18,7 +18,21 @@ from ledger.model.fields.run import CAPTURE_SETTINGS, RUN_FIELDS
 from ledger.model.fields.statement import STATEMENT_FIELDS
 from ledger.model.fields.step import STEP_FIELDS
 
-__all__ = ["CAPTURE_SETTINGS", "FIELDS", "KEEPING_STEPS", "MOVING_STEPS", "list_fields"]
+__all__ = [
+    "CAPTURE_SETTINGS",
+    "COMMAND_FIELDS",
+    "FIELDS",
+    "KEEPING_STEPS",
+    "MOVING_STEPS",
+    "list_fields",
+]
+
+# What is known of a command because Swathbook ran it: read once, and from nothing that is left.
+COMMAND_FIELDS = frozenset(
+    f"{kind}.{name}"
+    for kind in ("run", "step")
+    for name in ("command", "folder", "exit_status", "started", "ended")
+)
 
 _ALL = (*RIG_FIELDS, *FLIGHT_FIELDS, *RUN_FIELDS, *STEP_FIELDS, *STATEMENT_FIELDS)
 FIELDS: dict[str, Field] = {field.key: field for field in _ALL}

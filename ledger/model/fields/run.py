@@ -29,6 +29,10 @@ RUN_FIELDS = (
     ),
     Field("run.build", "Build of that program", core=False),
     Field("run.started", "Start of the processing", _T.TIME, core=False),
+    Field("run.ended", "End of the processing", _T.TIME, core=False),
+    Field("run.command", "Command line, without secrets", core=False),
+    Field("run.folder", "Folder that the command was run in", core=False),
+    Field("run.exit_status", "Exit status of the command", _T.COUNT, core=False),
     Field(
         "run.mount_mode",
         "Mount mode set in processing",

@@ -35,6 +35,10 @@ STEP_FIELDS = (
     ),
     Field("step.build", "Build of that program", core=False),
     Field("step.started", "Start of the step", _T.TIME, core=False),
+    Field("step.ended", "End of the step", _T.TIME, core=False),
+    Field("step.command", "Command line, without secrets", core=False),
+    Field("step.folder", "Folder that the command was run in", core=False),
+    Field("step.exit_status", "Exit status of the command", _T.COUNT, core=False),
     Field(
         "step.settings",
         "Settings that matter, in one line",

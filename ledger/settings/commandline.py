@@ -1,0 +1,88 @@
+"""A command line without its secrets, before anything of it is kept.
+
+An option that is named as a secret hides what follows it, behind `=` or as the next word. Which
+names mean a secret, and which values look like one, is told by `ledger.settings.secrets`. A secret
+under a name that nobody would take for one (`-p …`) is not found: it belongs into the environment
+of the command, of which nothing is kept.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.settings.flat import Setting
+from ledger.settings.secrets import is_secret_name, take_out_secrets
+
+_PAIR = re.compile(r"(?P<name>-{0,2}[A-Za-z][\w.-]*)=(?P<value>.*)", re.DOTALL)
+_NAME = re.compile(r"-{1,2}[A-Za-z][\w-]*|/[A-Za-z]+")
+
+
+@dataclass(frozen=True)
+class CleanedCommand:
+    """A command line that may be kept.
+
+    Args:
+        text: its words, quoted as a POSIX shell would want them.
+        taken_out: options, or numbers of words, whose value was taken out.
+    """
+
+    text: str
+    taken_out: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A word, or the part of it behind `name=`."""
+
+    lead: str
+    name: str
+    value: str
+
+
+def clean_command(words: Sequence[str]) -> CleanedCommand:
+    """Return the words of a command without secrets.
+
+    A word that names something on this computer is a path, and no token however it looks.
+    """
+    parts = list(_split(words))
+    cleaned = take_out_secrets(Setting(part.name, part.value) for part in parts)
+    secrets = [part.value for part in parts if part.value and is_secret_name(part.name)]
+    kept, taken_out = [], []
+    for part, setting in zip(parts, cleaned.settings, strict=True):
+        value = part.value if _is_plain_path(part, secrets) else setting.value
+        if value != part.value:
+            taken_out.append(part.name)
+        kept.append(f"{part.lead}{value}")
+    return CleanedCommand(shlex.join(kept), tuple(taken_out))
+
+
+def _split(words: Sequence[str]) -> Iterator[_Part]:
+    """Yield each word with the name that it stands under: its own, or the option before it."""
+    before = ""
+    for number, word in enumerate(words, start=1):
+        pair = _PAIR.fullmatch(word)
+        if pair is None:
+            yield _Part("", before or f"word {number}", word)
+        else:
+            yield _Part(f"{pair['name']}=", pair["name"], pair["value"])
+        before = word if _NAME.fullmatch(word) else ""
+
+
+def _is_plain_path(part: _Part, secrets: Sequence[str]) -> bool:
+    """Say whether a value names something on this computer, and neither is nor holds a secret.
+
+    Names of tiles mix cases and digits as keys do; what is yet to be written lies in a folder that
+    is there.
+    """
+    if is_secret_name(part.name) or any(secret in part.value for secret in secrets):
+        return False
+    folder = Path(part.value).parent
+    try:
+        return os.path.lexists(part.value) or (folder != Path() and os.path.isdir(folder))
+    except ValueError:  # a null byte
+        return False
