@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -26,6 +27,19 @@ def own_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWATHBOOK_HOME", str(tmp_path_factory.mktemp("home")))
         yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def interruptible() -> Iterator[None]:
+    """Let Ctrl-C reach the programs that tests start, also where the tests run in the background.
+
+    A shell starts what runs in the background with interruptions ignored, and that is inherited.
+    """
+    before = signal.getsignal(signal.SIGINT)
+    if before is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 @pytest.fixture(scope="session")
