@@ -20,6 +20,8 @@ from ledger.shortfile import read_short_file
 from ledger.signs import looks_like_las, looks_like_nmea, looks_like_rinex, looks_like_tiff
 
 _START_BYTES = 4096
+# UTF-16: what a console of Windows writes into a file.
+_WIDE_MARKS = (b"\xff\xfe", b"\xfe\xff")
 _PACKED_SUFFIXES = (".gz", ".bz2")
 _PHOTO_STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\x00\x10\x00\x00\x00CR")
 _SETTINGS_SUFFIXES = (".json", ".xml", ".ini", ".cfg", ".conf", ".toml", ".yaml", ".yml")
@@ -50,14 +52,18 @@ def _shorten(error: SwathbookError, path: Path) -> str:
 
 
 def _read_start(path: Path) -> bytes:
-    opened = _open_packed(path) if path.suffix.lower() in _PACKED_SUFFIXES else path.open("rb")
+    if path.suffix.lower() in _PACKED_SUFFIXES:
+        return _read_text_start(path)
+    with path.open("rb") as stream:
+        start = stream.read(_START_BYTES)
+    return _read_text_start(path) if start[:2] in _WIDE_MARKS else start
+
+
+def _read_text_start(path: Path) -> bytes:
+    """Return the beginning of a text that is packed, or has two bytes a letter, as it reads."""
+    opened: IO[bytes] = load_part("ledger.fieldlogs.opening", "open_text")(path)
     with opened as stream:
         return stream.read(_START_BYTES)
-
-
-def _open_packed(path: Path) -> IO[bytes]:
-    stream: IO[bytes] = load_part("ledger.fieldlogs.rinex", "open_text")(path)
-    return stream
 
 
 @dataclass(frozen=True)

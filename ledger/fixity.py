@@ -47,6 +47,11 @@ _REASONS = {
     errno.EIO: ("the drive could not read it", "copy the drive before trying again"),
 }
 
+# Of Windows, where another program has opened a file for itself (Microsoft, System Error Codes:
+# ERROR_SHARING_VIOLATION, ERROR_LOCK_VIOLATION); the common number is that of a lacking permission.
+_LOCKED_NUMBERS = (32, 33)
+_LOCKED = ("another program has it open", "close it there")
+
 _DEAD_LINK = ("it is a link that leads to nothing", "connect the drive that it leads to, if any")
 
 _SPECIAL = (
@@ -230,6 +235,8 @@ def _explain(error: OSError | ValueError, path: Path) -> UnreadableFileError:
     )
     if number == errno.ENOENT and path.is_symlink():
         reason, remedy = _DEAD_LINK
+    if getattr(error, "winerror", None) in _LOCKED_NUMBERS:
+        reason, remedy = _LOCKED
     return UnreadableFileError(f"cannot be read: {reason}", where=str(path), remedy=remedy)
 
 

@@ -15,6 +15,7 @@ from operator import xor
 from pathlib import Path
 
 from ledger.errors import MalformedFileError, UnreadableFileError
+from ledger.fieldlogs.opening import open_text
 
 # Sentences with a UTC time, and the number of the field that holds it.
 _TIME_FIELD = {"GGA": 1, "RMC": 1, "GNS": 1, "ZDA": 1, "GLL": 5}
@@ -128,7 +129,7 @@ def read_nmea(path: Path) -> NmeaFacts:
     """
     reader = _Reader()
     try:
-        with path.open("rb") as stream:
+        with open_text(path) as stream:
             while line := stream.readline(_LONGEST_LINE):
                 reader.take(line)
     except OSError as error:

@@ -8,16 +8,16 @@ Light: no library beyond the standard one.
 
 from __future__ import annotations
 
-import bz2
 import gzip
 import re
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, cast
+from typing import IO
 
 from ledger.errors import MalformedFileError, ShortFileError, UnreadableFileError
+from ledger.fieldlogs.opening import open_text
 
 _LABEL = 60
 _MAX_HEADER_LINES = 5000
@@ -71,15 +71,6 @@ class RinexFacts:
     first_epoch: str
     last_epoch: str
     bad_lines: int | None
-
-
-def open_text(path: Path) -> IO[bytes]:
-    """Open a plain, gzip or bzip2 file for reading bytes."""
-    if path.suffix.lower() == ".gz":
-        return cast("IO[bytes]", gzip.open(path, "rb"))
-    if path.suffix.lower() == ".bz2":
-        return bz2.open(path, "rb")
-    return path.open("rb")
 
 
 def read_rinex(path: Path) -> RinexFacts:

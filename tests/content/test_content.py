@@ -24,7 +24,7 @@ RINEX = (
     "                                                            END OF HEADER\n"
     "> 2026 05 14 08 00  0.0000000  0  1\n"
 )
-SENTENCE = "$GNZDA,080000.00,14,05,2026,00,00*7E\r\n"  # the checksum was added up by hand
+SENTENCE = "$GNZDA,080000.00,14,05,2026,00,00*76\r\n"  # the exclusive or of what stands between
 TABLE = "id,easting,northing,height\nA,1.0,2.0,3.0\nB,1.0,2.0,3.0\n"
 PLAIN_TABLE = "A,1.0,2.0,3.0\nB,1.0,2.0,3.0\n"
 

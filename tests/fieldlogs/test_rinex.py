@@ -8,7 +8,8 @@ import pytest
 from open_data import OpenFile
 
 from ledger.errors import MalformedFileError, ShortFileError
-from ledger.fieldlogs.rinex import open_text, read_rinex
+from ledger.fieldlogs.opening import open_text
+from ledger.fieldlogs.rinex import read_rinex
 from ledger.signs import looks_like_rinex
 
 # Facts read from these files when the collection was made (public repositories of RINEX readers).
