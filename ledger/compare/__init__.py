@@ -38,7 +38,9 @@ _GEODETIC = frozenset(
         "geoid_applications",
     }
 )
-_COSMETIC = frozenset({"started", "purpose", "decision", "reason", "build"})
+_COSMETIC = frozenset(
+    {"started", "ended", "folder", "exit_status", "purpose", "decision", "reason", "build"}
+)
 _ORDER = tuple(Weight)
 
 

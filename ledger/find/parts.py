@@ -6,8 +6,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ledger.lateness import describe_late_card, read_first_times
 from ledger.model.entry import Entry, Kind
 from ledger.model.known import KnownValue
+from ledger.model.late import describe_late_process
 from ledger.model.process import Card, Process
 from ledger.model.typed import quote_path
 from ledger.store.reading import Book
@@ -46,8 +48,9 @@ def list_findable(book: Book) -> Iterator[Findable]:
         yield _make_plain(entry, "job", "job", ("reference", "title", "like"), "swathbook")
     for card in book.cards("rig"):
         yield _make_card(card, "rig")
+    first_times = read_first_times(book)
     for card in book.cards("flight"):
-        yield _make_card(card, "flight")
+        yield _make_card(card, "flight", describe_late_card(book, card, first_times))
     yield from _list_files(book)
     for process in book.processes():
         yield _make_process(process)
@@ -60,8 +63,13 @@ def list_findable(book: Book) -> Iterator[Findable]:
         yield _make_plain(entry, "acceptance", finding, names, f"swathbook trace entry:{entry.seq}")
 
 
-def _make_card(card: Card, kind: str) -> Findable:
-    parts = (("name", card.name), *_list_values(card.values), *_date(card.time, card.by))
+def _make_card(card: Card, kind: str, late: str = "") -> Findable:
+    parts = (
+        ("name", card.name),
+        *_list_values(card.values),
+        *_tell_late(late),
+        *_date(card.time, card.by),
+    )
     return Findable(
         kind,
         card.id,
@@ -84,6 +92,7 @@ def _make_process(process: Process) -> Findable:
         *_list_values(process.values),
         *(("input", used.flight or used.path) for used in process.inputs),
         *((f"output {place}", file.path) for place, file in enumerate(made, 1)),
+        *_tell_late(describe_late_process(process)),
         *_date(process.time, process.by),
     )
     digests = [file.sha256 for file in made] + [used.sha256 for used in process.inputs]
@@ -151,6 +160,12 @@ def _make_plain(entry: Entry, kind: str, name: str, keys: tuple[str, ...], typed
 
 def _write(value: Any) -> str:  # noqa: ANN401 - whatever an entry holds
     return "" if value is None else str(value)
+
+
+def _tell_late(late: str) -> Iterator[tuple[str, str]]:
+    """Yield that a record was made late, in words that a person would search for."""
+    if late:
+        yield "late", f"recorded late: {late}"
 
 
 def _date(time: str, by: str) -> tuple[tuple[str, str], ...]:

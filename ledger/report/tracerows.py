@@ -71,6 +71,7 @@ RECORDED: dict[str, dict[str, str]] = {
         "ended": "ended {}",
     },
     "command": {"command": "{}", "folder": "in folder {}", "exit_status": "exit status {}"},
+    "late": {"recorded_late": "{}"},
     "decision": {"decision": "{}", "reason": "{}"},
     "states": {
         "accuracy": "{}",

@@ -116,6 +116,8 @@ def _show_head(node: ChainNode) -> Text:
     told = [_program(node), _decision(node)]
     if node.entry:
         told += [f"entry {node.entry}", node.by, node.time[:10]]
+    if f"{node.kind}.recorded_late" in node.values:
+        told.append("late")
     head.append(escape_for_screen("   " + ", ".join(part for part in told if part)), QUIET)
     return head
 

@@ -12,12 +12,14 @@ from dataclasses import replace
 from functools import cached_property
 
 from ledger.audited import is_said_already, read_audited_folder
+from ledger.lateness import describe_late_card, read_first_times
 from ledger.lineage import Ancestry
 from ledger.loading import load_part
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Entry, Kind
 from ledger.model.ids import KINDS
 from ledger.model.known import KnownBy, KnownValue
+from ledger.model.late import describe_late_process
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process, works_on_others
 from ledger.store.reading import Book, Use
@@ -120,7 +122,9 @@ class ChainBuilder:
         rig = self._find_rig(card)
         sources = [*([rig.id] if rig else []), *(make_file_id(use.file.sha256) for use in raw)]
         missing = [] if raw else ["flight.files"]
-        self.nodes[name] = self._make_card_node("flight", card, sources, missing)
+        late = describe_late_card(self.book, card, self._first_times)
+        node = self._make_card_node("flight", card, sources, missing)
+        self.nodes[name] = replace(node, values={**node.values, **_tell_late("flight", late)})
         if rig is not None:
             self.add_rig(rig)
         for use in raw:
@@ -198,6 +202,10 @@ class ChainBuilder:
         return read_amendments(self.book)
 
     @cached_property
+    def _first_times(self) -> dict[str, str]:
+        return read_first_times(self.book)
+
+    @cached_property
     def _latest_audits(self) -> dict[object, str]:
         """Return the id of the deliverable that was audited last, by folder."""
         return {
@@ -267,6 +275,7 @@ class ChainBuilder:
                 missing.append(f"{key}.sha256")
             else:
                 values[f"{key}.sha256"] = known
+        values |= _tell_late(process.kind, describe_late_process(process))
         before, changes = self._runs_before.find_changes(process)
         return ChainNode(
             kind=process.kind,
@@ -322,6 +331,11 @@ class ChainBuilder:
             amended=self._amendments.get(card.id, ()),
             not_recorded=(*list_blanks(kind, card.values), *missing),
         )
+
+
+def _tell_late(kind: str, late: str) -> dict[str, KnownValue]:
+    """Return that a record was made late, computed and not recorded; nothing where it was not."""
+    return {f"{kind}.recorded_late": KnownValue(late, known_by=KnownBy.READ)} if late else {}
 
 
 def _decision_values(process: Process) -> dict[str, KnownValue]:

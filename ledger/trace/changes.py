@@ -14,7 +14,9 @@ from ledger.trace.nodes import SettingChange
 # another capture is another job of work.
 _MEASURED = frozenset({Role.CAPTURE, Role.POINTS, Role.RASTER, ""})
 # Not settings: they tell runs apart, not results.
-_NO_SETTINGS = frozenset({"decision", "reason", "purpose", "started"})
+_NO_SETTINGS = frozenset(
+    {"decision", "reason", "purpose", "started", "ended", "folder", "exit_status"}
+)
 
 
 class RunsBefore:

@@ -50,6 +50,7 @@ LAYERS = {
     "lineage": 3,
     "content": 3,
     "lasfacts": 3,
+    "lateness": 3,
     "forks": 3,
     "forms": 3,
     "specentry": 3,

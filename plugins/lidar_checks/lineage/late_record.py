@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from pydantic import Field
 
 from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.late import LATE_AFTER, measure_delay
 from ledger.model.process import Process
 
 
 class LateRecordCriteria(Criteria):
     """How late a record may be."""
 
-    max_delay_h: float = Field(default=24.0, gt=0, description="common practice, no source")
+    max_delay_h: float = Field(
+        default=LATE_AFTER / timedelta(hours=1), gt=0, description="common practice, no source"
+    )
 
 
 class LateRecord(Check):
@@ -48,11 +51,9 @@ class LateRecord(Check):
 
     def _judge(self, process: Process, limit_h: float) -> Finding:
         name = f"{process.kind} {process.id}"
-        made = [output.file.mtime_ns for output in process.outputs if output.file.mtime_ns]
-        if not made:
+        delay = measure_delay(process.time, (output.file for output in process.outputs))
+        if delay is None:
             return self.inconclusive(process.id, f"No file of {name} has a time to compare with.")
-        newest = datetime.fromtimestamp(max(made) / 1e9, UTC)
-        delay = datetime.fromisoformat(process.time) - newest
         hours = delay / timedelta(hours=1)
         parts = {"observed": f"{hours:.1f}", "required": f"{limit_h:g}", "unit": "h"}
         if hours > limit_h:
