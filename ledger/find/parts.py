@@ -165,7 +165,7 @@ def _write(value: Any) -> str:  # noqa: ANN401 - whatever an entry holds
 def _tell_late(late: str) -> Iterator[tuple[str, str]]:
     """Yield that a record was made late, in words that a person would search for."""
     if late:
-        yield "late", f"recorded late: {late}"
+        yield "time", f"recorded late, {late}"
 
 
 def _date(time: str, by: str) -> tuple[tuple[str, str], ...]:

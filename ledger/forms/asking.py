@@ -7,7 +7,7 @@ is not right; only that is asked again. A single such answer stands in its own q
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from ledger.errors import SwathbookError
@@ -89,9 +89,10 @@ class Interview:
         if shown:
             answers |= self._ask_together(shown)
             self.unfinished.keep(answers)
+        again = shown.keys() - answers.keys()
         passed = set(answers)
         asked = 0
-        while waiting := self._list_waiting(answers, passed):
+        while waiting := self._list_waiting(answers, passed, again):
             asked += 1
             passed.add(waiting[0].key)
             answer = self._ask(waiting[0], f"{asked}/{asked + len(waiting) - 1}", answers)
@@ -115,21 +116,21 @@ class Interview:
         )
 
     def _list_shown(self, answers: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
-        """Return the answers that are shown together; none where a single one would be."""
-        shown = list_shown(
-            self._list_questions(),
-            self._find_defaults(answers),
-            {**self.standing, **answers},
-            answers,
-        )
-        return shown if len(shown) > 1 else {}
+        """Return the answers that are shown together; none where one question asks for the same.
+
+        Answers that the plain form does not ask for are among them, since no question comes later.
+        """
+        defaults = self._find_defaults(answers)
+        questions = self._list_questions(defaults)
+        shown = list_shown(questions, defaults, {**self.standing, **answers}, answers)
+        return shown if len(shown) > 1 or not all(FIELDS[key].core for key in shown) else {}
 
     def _ask_together(self, shown: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
         """Return the answers that were shown and left as they are, confirmed by that.
 
         What is ticked, and whatever follows from it, is asked afterwards.
         """
-        fields = {each.key: each for each in self._list_questions() if each.key in shown}
+        fields = {each.key: each for each in self._list_questions(shown) if each.key in shown}
         choices = {write_shown(each, shown[key]): key for key, each in fields.items()}
         since = dict.fromkeys(
             "as recorded" if key in self.standing else "as last time" for key in shown
@@ -152,27 +153,40 @@ class Interview:
             self.ask.tell(f"{echo(shown, known)} (another file than last time lies there now)")
         return known
 
-    def _list_waiting(self, answers: Mapping[str, KnownValue], passed: set[str]) -> list[Field]:
-        """Return the questions to come, those that only an answer to come may call for included."""
+    def _list_waiting(
+        self,
+        answers: Mapping[str, KnownValue],
+        passed: Collection[str],
+        more: Collection[str] = (),
+    ) -> list[Field]:
+        """Return the questions to come, those that only an answer to come may call for included.
+
+        Args:
+            answers: what was answered so far.
+            passed: keys of questions that are behind.
+            more: keys that are asked though the plain form does not ask them.
+        """
         known = {**self.standing, **answers}
         waiting: list[Field] = []
-        for each in self._list_questions():
+        for each in self._list_questions(more):
             open_keys = {field.key for field in waiting}
             if each.key not in passed and (each.is_wanted(known) or each.may_follow(open_keys)):
                 waiting.append(each)
         return waiting
 
-    def _list_questions(self) -> Iterator[Field]:
+    def _list_questions(self, more: Collection[str] = ()) -> Iterator[Field]:
+        """Yield what the plain form asks, and with it the fields of these keys."""
         for each in list_fields(self.kind):
             choices = self.choices.get(each.key)
             if choices is not None:
                 each = replace(each, type=FieldType.CHOICE, choices=choices)  # noqa: PLW2901
-            if each.core and choices != ():
-                yield each
+            if (each.core or each.key in more) and choices != ():
+                yield replace(each, core=True)
 
     def _find_defaults(self, answers: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
         """Return what Enter takes, by field key: what is recorded, else what was last time."""
-        offered = {key: each for key, each in self.carried.items() if key not in ONCE_ONLY}
+        once = ONCE_ONLY | COMMAND_FIELDS
+        offered = {key: each for key, each in self.carried.items() if key not in once}
         fresh = drop_stale(list_fields(self.kind), offered, answers)
         return {**fresh, **self.standing}
 

@@ -46,14 +46,14 @@ def describe_late_process(process: Process) -> str:
     files = [output.file for output in process.outputs]
     delay = measure_delay(process.time, files)
     if delay is not None and delay > LATE_AFTER:
-        return f"recorded {_write(delay)} after its newest file was written"
+        return f"{_write(delay)} after its newest file was written"
     day = _find_header_day(files) if process.kind == "run" else None
     if day is None:
         return ""
     delay = datetime.fromisoformat(process.time) - (day + timedelta(days=1))  # from its end
     if delay <= LATE_AFTER_HEADER_DAY:
         return ""
-    return f"recorded {_write(delay)} after the day in the headers of its files, {day:%Y-%m-%d}"
+    return f"{_write(delay)} after the day in the headers of its files, {day:%Y-%m-%d}"
 
 
 def describe_late_flight(
@@ -72,11 +72,11 @@ def describe_late_flight(
     if landing is not None:
         delay = datetime.fromisoformat(time) - datetime.fromisoformat(str(landing.value))
         told = "landing" if "flight.landing" in values else "take-off"
-        return f"recorded {_write(delay)} after {told}" if delay > LATE_AFTER else ""
+        return f"{_write(delay)} after {told}" if delay > LATE_AFTER else ""
     measured = measure_delay(time, files)
     if measured is None or measured <= LATE_AFTER:
         return ""
-    return f"recorded {_write(measured)} after its newest raw file was written"
+    return f"{_write(measured)} after its newest raw file was written"
 
 
 def _find_header_day(files: Iterable[FileRecord]) -> datetime | None:

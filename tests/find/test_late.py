@@ -40,8 +40,8 @@ def describe(*files: FileRecord, kind: str = "run") -> str:
     ("files", "told"),
     [
         ([make_file(23.9)], ""),
-        ([make_file(24.1)], "recorded 24 hours after its newest file was written"),
-        ([make_file(240), make_file(120)], "recorded 5.0 days after its newest file was written"),
+        ([make_file(24.1)], "24 hours after its newest file was written"),
+        ([make_file(240), make_file(120)], "5.0 days after its newest file was written"),
         ([make_file(240), make_file(1)], ""),
         ([make_file(-30)], ""),
         ([make_file(None)], ""),
@@ -49,7 +49,7 @@ def describe(*files: FileRecord, kind: str = "run") -> str:
         ([make_file(1, "2026-133")], ""),
         (
             [make_file(1, "2026-100"), make_file(1, "2026-130")],
-            "recorded 9.5 days after the day in the headers of its files, 2026-05-10",
+            "9.5 days after the day in the headers of its files, 2026-05-10",
         ),
         ([make_file(1, "2026-0")], ""),
         ([make_file(None, "2025-366")], ""),
@@ -71,10 +71,10 @@ def test_headers_say_nothing_about_a_step() -> None:
 @pytest.mark.parametrize(
     ("values", "hours", "told"),
     [
-        ({"flight.landing": "2026-05-19T11:00:00Z"}, 1, "recorded 25 hours after landing"),
+        ({"flight.landing": "2026-05-19T11:00:00Z"}, 1, "25 hours after landing"),
         ({"flight.landing": "2026-05-19T13:00:00Z"}, 900, ""),
-        ({"flight.takeoff": "2026-05-10T12:00:00Z"}, 1, "recorded 10.0 days after take-off"),
-        ({}, 50, "recorded 2.1 days after its newest raw file was written"),
+        ({"flight.takeoff": "2026-05-10T12:00:00Z"}, 1, "10.0 days after take-off"),
+        ({}, 50, "2.1 days after its newest raw file was written"),
         ({}, 5, ""),
         ({}, None, ""),
     ],
@@ -123,13 +123,13 @@ def test_trace_and_find_say_it_and_nothing_calls_it_a_fault(old_job: Path) -> No
         r"run R1 [^└]*, late └── flight F1 [^a-z]*[^,]*, technician, [-0-9]+, late", told
     )
     told = " ".join(run_here(["trace", "R1"], old_job).out.split())
-    assert "late recorded 40.0 days after its newest file was written R1 read" in told
+    assert "late 40.0 days after its newest file was written R1 read" in told
     told = " ".join(run_here(["trace", "F1"], old_job).out.split())
-    assert "late recorded 40.0 days after its newest raw file was written F1 read" in told
+    assert "late 40.0 days after its newest raw file was written F1 read" in told
     traced = json.loads(run_here(["trace", "R1", "--json"], old_job).out)
     require("trace", traced)
     (run,) = [node for node in traced["chain"] if node["id"] == "R1"]
-    assert run["values"]["run.recorded_late"]["value"].startswith("recorded 40.0 days after")
+    assert run["values"]["run.recorded_late"]["value"].startswith("40.0 days after")
     found = json.loads(run_here(["find", "recorded late", "--json"], old_job).out)
     assert [hit["id"] for hit in found["hits"]] == ["F1", "R1"]
     assert run_here(["recheck"], old_job).status == 0

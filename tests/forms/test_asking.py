@@ -416,6 +416,47 @@ def test_what_was_left_as_shown_survives_an_interruption(make: Make) -> None:
     assert values["run.mount_mode"].known_by is KnownBy.CARRIED
 
 
+def test_what_the_plain_form_does_not_ask_for_is_shown_too(make: Make) -> None:
+    """Axes and ranges of last time are not lost in silence; ticked they are asked."""
+    carried = {
+        "run.lever_arm": KnownValue(["0.1", "0", "0.2"], "m"),
+        "run.lever_arm_convention": KnownValue("forward-right-down"),
+        "run.range_max": KnownValue("90", "m"),
+        "run.command": KnownValue("prog --fast", known_by=KnownBy.READ),
+        "run.exit_status": KnownValue(0, known_by=KnownBy.READ),
+        "run.started": KnownValue("2026-05-14T10:00:00Z"),
+    }
+    ask = Scripted({"run.range_max": ["80"]}, ticks=("Longest range",))
+    values = make(ask, carried).fill({})
+    assert [line.partition(":")[0] for line in ask.asked[0].choices] == [
+        "Lever arm set in processing, to the scanner",
+        "Axes of that lever arm, in order",
+        "Longest range kept",
+    ]
+    assert values["run.lever_arm_convention"].known_by is KnownBy.CARRIED
+    assert values["run.range_max"] == KnownValue("80", "m")
+    assert not {"run.command", "run.exit_status", "run.started"} & values.keys()
+
+
+def test_what_belongs_to_another_geoid_is_not_left_standing(make: Make) -> None:
+    """How often a geoid was applied, and its frame, say nothing about the next one."""
+    carried = {
+        **_LAST,
+        "run.geoid_applications": KnownValue(0),
+        "run.geoid_frame": KnownValue("NAD83(2011)"),
+        "run.vertical_datum": KnownValue("none"),
+    }
+    ask = Scripted(
+        {"run.geoid_name": ["B"], "run.output_height_type": ["orthometric"]},
+        ticks=("Geoid model", "Heights that came"),
+    )
+    values = make(ask, carried).fill({})
+    stale = {"run.geoid_applications", "run.geoid_frame", "run.vertical_datum"}
+    assert not stale & values.keys()
+    asked = {question.key: question.default for question in ask.asked}
+    assert {asked[key] for key in stale} == {""}
+
+
 def test_what_is_in_the_book_already_is_shown_the_same_way(tmp_path: Path) -> None:
     """A rig taken over from another job, or filled in again, is one screen, not ten questions."""
     standing = {
