@@ -23,10 +23,10 @@ from ledger.contract.check import Check
 from ledger.contract.evidence import Evidence
 from ledger.model.artefact import Role
 from ledger.model.fields import FIELDS
+from ledger.model.finding import SPECIFICATION
 from ledger.model.known import KnownValue
 
 QUICK = "a quick audit reads none"
-SPECIFICATION = "specification."
 _ROLES = frozenset(str(role) for role in Role)
 
 

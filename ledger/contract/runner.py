@@ -23,7 +23,7 @@ from ledger.contract.check import Check, Plan, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.guard import Attempt, Guard
-from ledger.contract.needs import SPECIFICATION, find_unmet
+from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
 from ledger.contract.subjects import Subjects

@@ -6,6 +6,9 @@ import hashlib
 from dataclasses import dataclass
 from enum import StrEnum
 
+SPECIFICATION = "specification."
+"""What a need begins with that names a key of `job.toml`."""
+
 
 class Outcome(StrEnum):
     """What a check found."""

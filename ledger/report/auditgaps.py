@@ -9,9 +9,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from ledger.contract.needs import SPECIFICATION
 from ledger.model.blanks import Blank
-from ledger.model.finding import Finding
+from ledger.model.finding import SPECIFICATION, Finding
 from ledger.report.screen import QUIET, STRONG, say, say_sentence
 
 _CHECK_COLUMNS = 20
