@@ -31,7 +31,7 @@ from ledger.contract.validity import require_finding
 from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.finding import Finding, Outcome, Where, compute_sort_key
+from ledger.model.finding import SPECIFICATION, Finding, Outcome, Where, compute_sort_key
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
 
