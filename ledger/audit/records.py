@@ -14,6 +14,7 @@ from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.entry import Kind
 from ledger.model.lineage import CustodyState
 from ledger.model.process import Card, Process
+from ledger.righistory import read_rig_states
 from ledger.store.reading import Book
 
 _RIG_KEY = "flight.rig"
@@ -89,7 +90,12 @@ class Records:
         used = {each.flight for process in processes for each in process.inputs if each.flight}
         flights = tuple(card for card in self._flights if card.id in used)
         named = {str(card.values[_RIG_KEY].value) for card in flights if _RIG_KEY in card.values}
-        rigs = tuple(card for card in self._rigs if named & {card.id, card.name})
+        states = read_rig_states(self._book) if named else {}
+        rigs = tuple(
+            replace(card, states=states.get(card.id, ()))
+            for card in self._rigs
+            if named & {card.id, card.name}
+        )
         return Behind(self._recorded, processes, flights, rigs)
 
     def list_registered(self) -> dict[str, FileRecord]:

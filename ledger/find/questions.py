@@ -13,6 +13,7 @@ from pathlib import Path
 
 from ledger.auditentry import read_acceptances, read_latest_audits
 from ledger.errors import UsageError
+from ledger.model.antenna import read_base_height
 from ledger.model.entry import Kind
 from ledger.model.finding import Outcome
 from ledger.model.known import KnownValue
@@ -87,12 +88,30 @@ def _read_versions(book: Book) -> Iterator[Answer]:
         yield process.id, f"{text or _NOT_RECORDED}; {outputs}, {process.decision}"
 
 
+_MORE_OF_BASE = {
+    "base_height_again": "read again",
+    "base_antenna_radius": "radius",
+    "base_antenna_offset": "offset",
+}
+
+
 def _read_base_heights(book: Book) -> Iterator[Answer]:
     for card in book.cards("flight"):
         parts = [
             _tell(card.values.get(f"flight.{name}"), name.replace("_", " "))
             for name in ("base_mark", "base_height", "base_height_kind")
         ]
+        parts += [
+            _tell(known, label)
+            for name, label in _MORE_OF_BASE.items()
+            if (known := card.values.get(f"flight.{name}")) is not None
+        ]
+        height = read_base_height(card.values)
+        if height is not None and height.kind == "slant":
+            told = "not known" if height.vertical is None else f"{height.vertical} m (computed)"
+            parts.append(f"vertical {told}")
+        photo = card.values.get("flight.photo_base")
+        parts.append(f"photo {_NOT_RECORDED if photo is None else photo.where}")
         yield card.id, f"{'; '.join(parts)}; entered by {card.by}, {card.time}"
 
 

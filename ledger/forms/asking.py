@@ -26,9 +26,15 @@ from ledger.model.phrases import count_things
 ONCE_ONLY = frozenset(
     {
         "flight.base_height",
+        "flight.base_height_again",
         "flight.takeoff",
         "flight.landing",
+        "flight.lines",
+        "flight.cross_lines",
         "flight.wind",
+        "flight.photo_mount",
+        "flight.photo_base",
+        "flight.photo_mark",
         "flight.note",
         "run.started",
         "run.purpose",

@@ -39,8 +39,8 @@ class Field:
         choices: allowed answers of a choice.
         why: what a blank costs, in one clause.
         core: asked in the plain form; the others only by `--set` or `--from`.
-        when: a field and the answers to it under which the plain form asks this one; empty for
-            always.
+        when: a field and the answers to it under which the plain form asks this one, an empty
+            text among them for a blank; empty for always.
         follows: fields of which one has to have a value for this one to mean anything: the axes
             of a lever arm mean nothing without the arm. `none` counts as no value.
         note: what an answer has to say beyond unit and format, in one clause.
@@ -75,7 +75,8 @@ class Field:
         """Say whether the plain form of a record with these values asks this field."""
         deciding, answers = self.when
         known = values.get(deciding)
-        fits = not deciding or (known is not None and known.value in answers)
+        answer = "" if known is None or known.value in NOTHING else known.value
+        fits = not deciding or answer in answers
         return self.core and fits and self._has_what_it_follows(values)
 
     def _has_what_it_follows(self, values: Mapping[str, KnownValue]) -> bool:

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from ledger.model.artefact import Output, Role
 from ledger.model.known import KnownValue
+from ledger.model.rig import RigState
 
 
 class Decision(StrEnum):
@@ -51,6 +52,7 @@ class Card:
         time: when it was entered, UTC.
         by: function of the person who entered it.
         values: by field key (`flight.mount_mode`).
+        states: of a rig, what it was like from day to day, oldest first; empty where nobody asked.
     """
 
     id: str
@@ -59,6 +61,7 @@ class Card:
     time: str
     by: str
     values: Mapping[str, KnownValue] = field(default_factory=dict)
+    states: tuple[RigState, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,9 @@ from ledger.model.ids import find_next_id, read_id, write_id
 from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Card
+from ledger.model.rig import is_other
 from ledger.record.answers import Answers, make_finder
+from ledger.record.notes import list_notes
 from ledger.record.result import RecordResult, price_blanks
 from ledger.specentry import enter_specification
 from ledger.status import find_next_step
@@ -31,6 +33,7 @@ CardKind = Literal["flight", "rig", "statement"]
 _PREFIX: dict[CardKind, str] = {"flight": "F", "rig": "G", "statement": "T"}
 _RIG = "flight.rig"
 _ABOUT = "statement.about"
+_UNITS = ("rig.scanner_serial", "rig.aircraft_serial")
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,19 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         entry = writer.append(Draft(Kind(kind), stored, by=options.by), id_prefix=prefix)
     interview.unfinished.clear()
     result = _report(kind, entry, {**interview.standing, **values})
-    return replace(result, step=find_next_step(job))
+    before = interview.standing or (_find_like(cards, values) if kind == "rig" else {})
+    notes = list_notes(kind, result.id, before, result.values)
+    return replace(result, notes=notes, step=find_next_step(job))
+
+
+def _find_like(rigs: Sequence[Card], values: Mapping[str, KnownValue]) -> Mapping[str, KnownValue]:
+    """Return the values of the latest rig of the same units, which a new one takes the place of."""
+    alike = [
+        rig.values
+        for rig in rigs
+        if not any(is_other(rig.values.get(key), values.get(key)) for key in _UNITS)
+    ]
+    return alike[-1] if alike else {}
 
 
 def _report(kind: CardKind, entry: Entry, values: Mapping[str, KnownValue]) -> RecordResult:

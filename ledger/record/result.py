@@ -11,6 +11,7 @@ from ledger.model.fields import FIELDS
 from ledger.model.known import KnownValue
 from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.process import Input
+from ledger.record.notes import Note
 
 INPUTS = "inputs"
 
@@ -39,6 +40,7 @@ class RecordResult:
         points_in: points in what a step worked on; None where that is not known.
         seen: known files of other runs that were seen again, as the book writes paths.
         step: what to type next in the job.
+        notes: what follows from a flight or rig by itself.
         exit_status: how the command ended that was run; 0 where none was.
         is_new: whether an entry was made; not where the book said the same already.
     """
@@ -62,6 +64,7 @@ class RecordResult:
     step: NextStep = NOTHING
     not_understood: tuple[str, ...] = ()
     taken_out: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     is_new: bool = True
     exit_status: int = 0
 

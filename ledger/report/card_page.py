@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated, TypedDict
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -13,8 +14,14 @@ _TITLES = {"flight": "Flight card", "rig": "Rig card"}
 _LABELS = {"flight": "Flight", "rig": "Rig"}
 _UNITS = {FieldType.DATE: "year-month-day", FieldType.TIME: "UTC or with offset"}
 
-# Read twice, so that a misread tape shows: common practice, no source.
-_READ_TWICE = frozenset({"flight.base_height"})
+
+class CardJson(TypedDict):
+    """What `record flight --card --json` and `record rig --card --json` print."""
+
+    schema: Annotated[int, "1"]
+    kind: Annotated[str, "flight or rig"]
+    id: Annotated[str, "F1, G1; empty for none"]
+    file: Annotated[str, "where the page lies"]
 
 
 @dataclass(frozen=True)
@@ -26,7 +33,6 @@ class _Row:
     choices: tuple[str, ...]
     unit: str
     note: str
-    twice: bool
 
 
 def make_card_page(kind: str, job: str = "", name: str = "") -> str:
@@ -57,6 +63,4 @@ def _make_row(field: Field) -> _Row:
         choices = ("yes", "no")
     unit = field.unit or _UNITS.get(field.type, "")
     note = "x, y, z" if field.type is FieldType.VECTOR else field.note
-    twice = field.key in _READ_TWICE
-    question = f"{field.question}, read twice" if twice else field.question
-    return _Row(field.key, question, choices, unit, "" if twice else note, twice)
+    return _Row(field.key, field.question, choices, unit, note)

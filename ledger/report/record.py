@@ -16,6 +16,7 @@ from ledger.model.filename import escape_for_screen
 from ledger.model.phrases import count_things
 from ledger.record.result import RecordResult
 from ledger.report.screen import (
+    BAD,
     DOUBT,
     QUIET,
     STRONG,
@@ -76,6 +77,8 @@ class RecordJson(TypedDict):
     not_understood: Annotated[list[str], "values of settings files that are no answer of a field"]
     taken_out: Annotated[list[str], "keys of settings files whose value was a secret"]
     seen: Annotated[list[str], "files that other runs made, seen again at a new place or time"]
+    notes: Annotated[list[str], "what somebody should look at again, one sentence each"]
+    computed: Annotated[list[str], "what follows from the values, one sentence each"]
 
 
 def make_json(result: RecordResult) -> RecordJson:
@@ -97,6 +100,8 @@ def make_json(result: RecordResult) -> RecordJson:
         "not_understood": list(result.not_understood),
         "taken_out": list(result.taken_out),
         "seen": list(result.seen),
+        "notes": [note.sentence for note in result.notes if note.is_doubt],
+        "computed": [note.sentence for note in result.notes if not note.is_doubt],
     }
 
 
@@ -140,6 +145,7 @@ def make_screen(result: RecordResult) -> RenderableType:
         parts.append(say(f"Decision: {result.decision}{reason}"))
     if result.values and result.kind != "decision":
         parts += [title("As entered"), _tabulate_values(result)]
+    parts += [say(note.sentence, BAD if note.is_doubt else "") for note in result.notes]
     parts += _list_settings(result)
     damaged = [output.file for output in result.outputs if output.file.fault]
     if damaged:

@@ -15,6 +15,7 @@ from rich.text import Text
 from ledger.model.lineage import CustodyState
 from ledger.report.screen import BAD, DOUBT, GOOD, QUIET, STRONG, say, say_next
 from ledger.report.tracefiles import list_head, list_raw
+from ledger.report.tracehistory import list_altered, list_history, list_reduced
 from ledger.report.traceonward import make_onward
 from ledger.report.tracerows import (
     ASKED,
@@ -99,6 +100,8 @@ def _list_values(result: TraceResult) -> Iterator[Row]:
         yield from list_rows((first,), _OWN)
     if first.kind not in ("file", "audit", "finding"):
         yield from list_others(first)
+    yield from list_reduced(first)
+    yield from list_history(first)
     for key, (label, cost) in _ORIGINS.items():
         if key in result.not_recorded:
             yield Row(label, "", label)
@@ -119,6 +122,7 @@ def _list_rest(result: TraceResult) -> Iterator[Row]:
             told = list_some(list_amended(node), _AMENDED_SHOWN, everything=False)
             yield Row("amended", f"{node.id} {told}", is_strong=True)
         yield from _list_changed(node)
+        yield from list_altered(node)
     yield from list_raw(result)
     yield from _list_unmeasured(result)
     yield from _list_left(records)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any, TypedDict
 
+from ledger.model.rig import RigState
 from ledger.report.jsonvalues import ValueJson, describe_known, make_value
-from ledger.trace.nodes import ChainNode, TraceResult
+from ledger.trace.nodes import ChainNode, Setup, TraceResult
 
 
 class SettingChangeJson(TypedDict):
@@ -26,6 +27,26 @@ class AmendmentJson(TypedDict):
     reason: Annotated[str, "why"]
 
 
+class RigStateJson(TypedDict):
+    """A rig as it was from one day on."""
+
+    since: Annotated[str, "day of measuring or calibrating, else of entry"]
+    entry: Annotated[int, "entry that began it"]
+    by: Annotated[str, "function of the person who entered it"]
+    changed: Annotated[list[str], "keys that had another value before; empty for the first"]
+    values: Annotated[dict[str, ValueJson], "by field key, what was put right later included"]
+
+
+class SetupJson(TypedDict):
+    """The base antenna at one flight of a rig."""
+
+    flight: Annotated[str, "id of the flight"]
+    day: Annotated[str, "of take-off, else of entry"]
+    readings_m: Annotated[list[float], "height above the mark as it was read, metres"]
+    kind: Annotated[str, "vertical or slant; empty where nobody said"]
+    vertical_m: Annotated[float | None, "vertical height, computed; null where it cannot be"]
+
+
 ChainNodeJson = TypedDict(
     "ChainNodeJson",  # in this form, because one key is a word of the language
     {
@@ -41,6 +62,8 @@ ChainNodeJson = TypedDict(
         "run_before": Annotated[str, "the run before of the same inputs; empty for none"],
         "changes": Annotated[list[SettingChangeJson], "settings that differ from that run"],
         "amended": Annotated[list[AmendmentJson], "values that were struck through since"],
+        "states": Annotated[list[RigStateJson], "of a rig: what it was like from day to day"],
+        "setups": Annotated[list[SetupJson], "of a rig: the base antenna at each flight"],
     },
 )
 ChainNodeJson.__doc__ = "One thing in the chain."
@@ -160,4 +183,28 @@ def _describe(node: ChainNode) -> ChainNodeJson:
             }
             for each in node.amended
         ],
+        "states": [_describe_state(state) for state in node.states],
+        "setups": [_describe_setup(setup) for setup in node.setups],
+    }
+
+
+def _describe_state(state: RigState) -> RigStateJson:
+    return {
+        "since": state.since,
+        "entry": state.entry,
+        "by": state.by,
+        "changed": list(state.changed),
+        "values": {key: describe_known(key, known) for key, known in state.values.items()},
+    }
+
+
+def _describe_setup(setup: Setup) -> SetupJson:
+    height = setup.height
+    vertical = height.vertical if height is not None else None
+    return {
+        "flight": setup.flight,
+        "day": setup.day,
+        "readings_m": [float(reading) for reading in height.readings] if height else [],
+        "kind": height.kind if height is not None else "",
+        "vertical_m": None if vertical is None else float(vertical),
     }

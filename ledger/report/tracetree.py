@@ -13,6 +13,7 @@ from ledger.model.blanks import is_blank
 from ledger.model.filename import escape_for_screen
 from ledger.model.phrases import describe_bytes
 from ledger.report.screen import DOUBT, QUIET, STRONG, say
+from ledger.report.tracehistory import list_altered, list_history, list_reduced
 from ledger.report.tracerows import RECORDED, Row, join_ids, list_facts, list_others, list_rows
 from ledger.report.tracetable import ALL_HINT, tabulate
 from ledger.report.values import label_field, write_value
@@ -131,6 +132,7 @@ def _show_all(node: ChainNode) -> RenderableType:
         rows = list(list_facts(node))
     else:
         rows = [*list_rows((node,), RECORDED), *list_others(node)]
+        rows += [*list_reduced(node), *list_history(node), *list_altered(node)]
         rows = [replace(row, who="") for row in rows]  # the records stand above their rows
     parts: list[RenderableType] = [_show_head(node)]
     if rows:

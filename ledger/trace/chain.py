@@ -15,6 +15,7 @@ from ledger.audited import is_said_already, read_audited_folder
 from ledger.lateness import describe_late_card, read_first_times
 from ledger.lineage import Ancestry
 from ledger.loading import load_part
+from ledger.model.antenna import read_base_height
 from ledger.model.blanks import list_blanks
 from ledger.model.entry import Entry, Kind
 from ledger.model.ids import KINDS
@@ -22,6 +23,8 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.late import describe_late_process
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process, works_on_others
+from ledger.model.rig import RigState, find_state
+from ledger.righistory import read_rig_states
 from ledger.store.reading import Book, Use
 from ledger.trace.amendments import read_amendments
 from ledger.trace.changes import RunsBefore
@@ -33,7 +36,9 @@ from ledger.trace.files import (
     read_digest,
     sort_values,
 )
-from ledger.trace.nodes import Amendment, Backing, ChainNode
+from ledger.trace.nodes import Amendment, Backing, ChainNode, Setup
+
+_DAY = len("2026-05-14")
 
 
 class ChainBuilder:
@@ -126,7 +131,7 @@ class ChainBuilder:
         node = self._make_card_node("flight", card, sources, missing)
         self.nodes[name] = replace(node, values={**node.values, **_tell_late("flight", late)})
         if rig is not None:
-            self.add_rig(rig)
+            self.add_rig(self._find_as_flown(rig, card))
         for use in raw:
             node = self.nodes.setdefault(make_file_id(use.file.sha256), self.files.make_leaf(use))
             self._raw.setdefault(use.file.sha256, node.name)
@@ -138,9 +143,33 @@ class ChainBuilder:
         named = [card.values[key] for key in list_file_fields(card.values)]
         files = {digest: value.where for value in named if (digest := read_digest(value))}
         sources = [make_file_id(digest) for digest in files]
-        self.nodes[card.id] = self._make_card_node("rig", card, sources, [])
-        for digest, path in files.items():
-            self._add_leaf(digest, path)
+        node = self._make_card_node("rig", card, sources, [])
+        self.nodes[card.id] = replace(
+            node, states=self._rig_states.get(card.id, ()), setups=self._list_setups(card)
+        )
+        for digest, path in files.items():  # a calibration, a photo: no raw data to be copied
+            leaf = self.files.make_node(digest, path, [], None)
+            self.nodes.setdefault(leaf.id, leaf)
+
+    def _find_as_flown(self, rig: Card, flight: Card) -> Card:
+        """Return a rig as it was at a flight: it may have been altered since."""
+        takeoff = flight.values.get("flight.takeoff")
+        moment = "" if takeoff is None else str(takeoff.value)
+        states = self._rig_states.get(rig.id, ())
+        state, _ = find_state(states, moment)
+        if state is None or state is states[-1]:
+            return rig
+        values = state.values
+        return replace(rig, values=values, entry=state.entry, time=state.time, by=state.by)
+
+    def _list_setups(self, rig: Card) -> tuple[Setup, ...]:
+        """Return the base antenna at each flight of a rig, in order of take-off."""
+        setups = (
+            Setup(flight.id, _find_day(flight), read_base_height(flight.values))
+            for flight in self.book.cards("flight")
+            if (flown := self._find_rig(flight)) is not None and flown.id == rig.id
+        )
+        return tuple(sorted(setups, key=lambda setup: setup.day))
 
     def _add_statement(self, card: Card) -> None:
         """Add a statement, the files that it names, and the run or step that it is about."""
@@ -200,6 +229,10 @@ class ChainBuilder:
     @cached_property
     def _amendments(self) -> Mapping[str, tuple[Amendment, ...]]:
         return read_amendments(self.book)
+
+    @cached_property
+    def _rig_states(self) -> Mapping[str, tuple[RigState, ...]]:
+        return read_rig_states(self.book)
 
     @cached_property
     def _first_times(self) -> dict[str, str]:
@@ -331,6 +364,12 @@ class ChainBuilder:
             amended=self._amendments.get(card.id, ()),
             not_recorded=(*list_blanks(kind, card.values), *missing),
         )
+
+
+def _find_day(flight: Card) -> str:
+    """Return the day of take-off; where nobody said, that of the entry."""
+    takeoff = flight.values.get("flight.takeoff")
+    return (str(takeoff.value) if takeoff is not None else flight.time)[:_DAY]
 
 
 def _tell_late(kind: str, late: str) -> dict[str, KnownValue]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ledger.model.antenna import BaseHeight
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import CustodyState
+from ledger.model.rig import RigState
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,21 @@ class Amendment:
 
 
 @dataclass(frozen=True)
+class Setup:
+    """The base antenna at one flight of a rig.
+
+    Args:
+        flight: its id.
+        day: of take-off, else of the entry that recorded it.
+        height: as it was read, and reduced where that can be; None where nothing was recorded.
+    """
+
+    flight: str
+    day: str
+    height: BaseHeight | None
+
+
+@dataclass(frozen=True)
 class ChainNode:
     """One thing in the chain: a file, an audit, a finding, a run, a flight, a rig or an entry.
 
@@ -61,6 +78,8 @@ class ChainNode:
         changes: settings that differ from that run.
         amended: values that were struck through since, in order.
         not_recorded: keys of core fields without a value.
+        states: of a rig, what it was like from day to day, oldest first.
+        setups: of a rig, the base antenna at each of its flights.
     """
 
     kind: str
@@ -75,6 +94,8 @@ class ChainNode:
     changes: tuple[SettingChange, ...] = ()
     amended: tuple[Amendment, ...] = ()
     not_recorded: tuple[str, ...] = ()
+    states: tuple[RigState, ...] = ()
+    setups: tuple[Setup, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -56,6 +56,7 @@ LAYERS = {
     "specentry": 3,
     "auditentry": 3,
     "rereading": 3,
+    "righistory": 3,
     "audited": 3,
     "standing": 3,
     "copies": 3,

@@ -21,12 +21,14 @@ def _read_rig(job: Path) -> dict[str, object]:
 def test_a_rig_is_asked_and_entered(job: Path, dial: Callable[..., Terminal]) -> None:
     """Each question says what is wanted; wrong answers are explained; what is blank is said."""
     terminal = dial("record", "rig")
-    terminal.wait_for("A new rig: 6 questions.")
+    terminal.wait_for("A new rig: 9 questions.")
     terminal.wait_for("as on its label; Enter leaves it blank")
     terminal.type("SU-07\r")
-    terminal.wait_for("2/6 Aircraft")
+    terminal.wait_for("2/9 Aircraft")
     terminal.type("\r")
     terminal.wait_for("Aircraft, serial or label: left blank")
+    terminal.wait_for("3/9 Bracket")
+    terminal.type("B-1\r")
     terminal.wait_for("x y z in metres: 0.112 -0.004 0.231")
     terminal.type("0.1 zero\r")
     for wrong in ("", "2", "3"):  # as often as it takes
@@ -57,11 +59,13 @@ def test_a_blank_lever_arm_asks_neither_axes_nor_date(
 ) -> None:
     """What means nothing without an answer to the question before is not asked."""
     terminal = dial("record", "rig", "--set", "scanner_serial=SU-07")
-    terminal.wait_for("1/5 Aircraft")
+    terminal.wait_for("1/8 Aircraft")
     terminal.type("\r")
-    terminal.wait_for("2/5 Lever arm")
+    terminal.wait_for("2/8 Bracket")
     terminal.type("\r")
-    terminal.wait_for("3/3 Date of the scanner calibration")
+    terminal.wait_for("3/8 Lever arm")
+    terminal.type("\r")
+    terminal.wait_for("4/6 Date of the scanner calibration")
     terminal.type("\r")
     terminal.wait_for("Recorded rig G1")
     assert terminal.end() == 0

@@ -37,6 +37,7 @@ JSON_OBJECTS = {
     "register --from-book": ("ledger.report.frombook", "ForeignJson"),
     "record": ("ledger.report.record", "RecordJson"),
     "record --blank": ("ledger.report.blankform", "FormJson"),
+    "record --card": ("ledger.report.card_page", "CardJson"),
     "amend": ("ledger.report.amend", "AmendJson"),
     "audit": ("ledger.report.audit_json", "AuditJson"),
     "accept": ("ledger.report.accept", "AcceptJson"),

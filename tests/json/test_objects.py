@@ -47,6 +47,7 @@ def test_every_command_is_among_those_tried() -> None:
         "register --from-book",
         "record",
         "record --blank",
+        "record --card",
         "amend",
         "compare",
         "find",

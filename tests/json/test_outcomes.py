@@ -77,6 +77,7 @@ def test_outside_of_a_job(bench: JobBench) -> None:
         ([], "swathbook"),
         (["checks"], "checks"),
         (["record", "--blank"], "record --blank"),
+        (["record", "rig", "--card", "rig.html"], "record --card"),
         (["--version"], "swathbook --version"),
     ):
         ran = bench.run(*words, "--json", cwd=bench.base)

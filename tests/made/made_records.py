@@ -23,6 +23,8 @@ RIG = {
     "rig.lever_arm_aircraft": ["0.120", "-0.030", "0.250"],
     "rig.lever_arm_scanner": ["0.010", "0.000", "0.080"],
     "rig.lever_arm_convention": "forward-right-down",
+    "rig.bracket": "B-1",
+    "rig.calibration_serial": "SU-07",
 }
 FLIGHT = {
     "flight.rig": "G1",
@@ -33,6 +35,9 @@ FLIGHT = {
     "flight.scanner_antenna_fitted": False,
     "flight.scanner_serial": "SU-07",
     "flight.height_type": "ellipsoidal",
+    "flight.base_kind": "own base",
+    "flight.base_height": "1.523",
+    "flight.base_height_again": "1.524",
 }
 RUN = {
     "run.software": "demo-proc",

@@ -24,6 +24,7 @@ RIG = {
     "scanner_serial": "SU-07",
     "lever_arm_aircraft": "0.112 0.004 0.231",
     "lever_arm_convention": "forward-right-down",
+    "bracket": "B-1",
 }
 FLIGHT = {
     "rig": "G1",
@@ -33,6 +34,9 @@ FLIGHT = {
     "position_source": "aircraft receiver",
     "scanner_antenna_fitted": "no",
     "height_type": "ellipsoidal",
+    "base_kind": "own base",
+    "base_height": "1.523",
+    "base_height_again": "1.524",
 }
 RUN = {
     "software": "example suite",
@@ -93,6 +97,8 @@ class Job:
         after: what happens to them after they were recorded.
         run: settings of the processing run, over those of a sound one.
         second: settings of a run of its own for the first tile.
+        again: values with which the rig is recorded again.
+        flight: values of the flight, over those of a sound one.
         assumed: key of a setting that nobody looked up.
         wishes: words of `job.toml` and what stands in their place.
         layout: how the tiles are stored.
@@ -102,6 +108,8 @@ class Job:
     after: Spoil = leave
     run: tuple[tuple[str, str], ...] = ()
     second: tuple[tuple[str, str], ...] = ()
+    again: tuple[tuple[str, str], ...] = ()
+    flight: tuple[tuple[str, str], ...] = ()
     assumed: str = ""
     wishes: tuple[str, str] = ("", "")
     layout: Layout = LAYOUT
@@ -113,7 +121,9 @@ class Job:
         bench.write("raw/scan.bin", b"scan")
         bench.ask("register", "raw", "--flight", "F1")
         bench.ask("record", "rig", *_set(RIG))
-        bench.ask("record", "flight", "F1", *_set(FLIGHT))
+        if self.again:
+            bench.ask("record", "rig", "G1", *_set(dict(self.again)))
+        bench.ask("record", "flight", "F1", *_set({**FLIGHT, **dict(self.flight)}))
         survey = SurveyBuilder(bench.job / "out", self.layout, SCENE)
         self.before(survey)
         others = survey.paths[1:] if self.second else (bench.job / "out",)
@@ -149,6 +159,8 @@ def lose_crs(survey: SurveyBuilder) -> None:
 
 
 FAULTS = {
+    "base-height": Job(flight=(("base_height_again", "1.60"),)),
+    "bracket-change": Job(again=(("bracket", "B-2"),)),
     "classification": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "crs-agrees": Job(wishes=("EPSG:6346", "EPSG:32617")),
     "crs-position": Job(before=lambda survey: survey.swap_axes(0)),
@@ -218,6 +230,8 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
     result = bench.ask("audit", "out", status=1)
     lacking = {f["check"]: f["needs"] for f in result["findings"] if f["outcome"] == "not assessed"}
     by_records = {
+        "base-height",
+        "bracket-change",
         "height-chain",
         "late-record",
         "lever-arm-chain",

@@ -191,3 +191,106 @@ def test_rig_taken_over_is_the_one_to_confirm(job: Path, tmp_path: Path, person:
     assert card.values["rig.scanner_serial"].can_prove
     assert card.values["rig.scanner_serial"].known_by is KnownBy.CARRIED
     assert record(new, "rig", scanner_serial="SU-08").id == "G2"
+
+
+def notes(result: RecordResult) -> list[tuple[bool, str]]:
+    """Return what a record says by itself, doubts marked."""
+    return [(note.is_doubt, note.sentence) for note in result.notes]
+
+
+def test_two_readings_that_differ_are_told_at_once(job: Path) -> None:
+    """While the antenna still stands; 3 mm is the limit (common practice, no source)."""
+    far = record(job, "flight", base_height="1.523", base_height_again="1,531")
+    ((is_doubt, sentence),) = notes(far)
+    assert is_doubt
+    assert "1.523 m and 1.531 m, are 8 mm apart" in sentence
+    assert "within 3 mm (common practice, no source)" in sentence
+    assert "swathbook amend F1" in sentence
+    assert notes(record(job, "flight", base_height="1.523", base_height_again="1.526")) == []
+
+
+def test_a_slant_height_is_reduced_where_radius_and_offset_are_given(job: Path) -> None:
+    """5-12-13: a slant of 1.300 m with a radius of 0.500 m is 1.200 m, less 0.050 m."""
+    slant = {"base_height": "1.300", "base_height_kind": "slant"}
+    antenna = {"base_antenna_radius": "0.5", "base_antenna_offset": "-0.05"}
+    told = notes(record(job, "flight", **slant, **antenna))
+    assert told == [
+        (
+            False,
+            "Base antenna: 1.3 m slant is 1.1500 m vertical, mark to antenna reference point.",
+        )
+    ]
+    blank = record(job, "flight", **slant)
+    assert notes(blank) == []
+    costs = {each.field: each.why for each in blank.blanks}
+    assert (
+        costs["flight.base_antenna_radius"] == "a slant height cannot be reduced to a vertical one"
+    )
+    ((is_doubt, sentence),) = notes(
+        record(job, "flight", **slant, base_antenna_radius="1.3", base_antenna_offset="0")
+    )
+    assert is_doubt
+    assert "not longer than its radius" in sentence
+
+
+def test_a_service_asks_for_its_frame_and_for_no_antenna(job: Path) -> None:
+    """What a network corrected has no base of one's own; where nobody said, both stay open."""
+    network = {blank.field for blank in record(job, "flight", base_kind="network").blanks}
+    assert "flight.service_frame" in network
+    assert not {"flight.base_height", "flight.base_mark"} & network
+    own = {blank.field for blank in record(job, "flight", base_kind="own base").blanks}
+    assert "flight.service_frame" not in own
+    assert {"flight.base_height", "flight.base_mark"} <= own
+    unsaid = {blank.field for blank in record(job, "flight", platform="drone").blanks}
+    assert {"flight.base_kind", "flight.base_height"} <= unsaid
+
+
+ARM = {
+    "lever_arm_aircraft": "0.112 0.004 0.231",
+    "lever_arm_convention": "forward-right-down",
+    "lever_arm_measured": "2026-04-02",
+}
+
+
+@pytest.mark.parametrize(
+    ("again", "is_told"),
+    [
+        ({"bracket": "B-2"}, True),
+        ({"bracket": "B-2", "lever_arm_aircraft": "0.112 0.004 0.2310"}, True),
+        ({"bracket": "B-2", "lever_arm_aircraft": "0.112 0.004 0.301"}, False),
+        ({"bracket": "B-2", "lever_arm_measured": "2026-05-02"}, False),
+        ({"bracket": "B-1"}, False),
+        ({"base_serial": "BR-2"}, False),
+    ],
+)
+@pytest.mark.parametrize("is_new", [False, True])
+def test_a_new_bracket_with_the_old_arm_is_told_at_once(
+    job: Path, again: dict[str, str], is_told: bool, is_new: bool
+) -> None:
+    """Whether the rig is recorded again, or the same units under a new id."""
+    record(job, "rig", scanner_serial="SU-07", aircraft_serial="AC-3", bracket="B-1", **ARM)
+    if is_new:
+        given = {"scanner_serial": "SU-07", "aircraft_serial": "AC-3", **ARM, **again}
+        told = notes(record(job, "rig", **given))
+    else:
+        told = notes(record(job, "rig", name="G1", **again))
+    if is_new and "bracket" not in again:
+        return
+    assert [is_doubt for is_doubt, _ in told] == [True] * is_told
+    for _, sentence in told:
+        assert "The bracket was B-1 and is B-2" in sentence
+        assert f"record rig {'G2' if is_new else 'G1'} --set lever_arm_measured=DATE" in sentence
+
+
+def test_another_scanner_is_no_changed_bracket(job: Path) -> None:
+    """A second rig has a bracket of its own, and its arm may well be the same."""
+    record(job, "rig", scanner_serial="SU-07", bracket="B-1", **ARM)
+    assert notes(record(job, "rig", scanner_serial="SU-08", bracket="B-2", **ARM)) == []
+
+
+def test_a_calibration_of_another_scanner_is_told_at_once(job: Path) -> None:
+    """The serial that the calibration states is not that of the rig."""
+    given = {"scanner_serial": "SU-07", "calibration_date": "2026-01-15"}
+    assert notes(record(job, "rig", **given, calibration_serial="SU-07")) == []
+    told = notes(record(job, "rig", **given, calibration_serial="SU-09"))
+    assert told == [(True, "The calibration is of scanner SU-09, the rig has scanner SU-07.")]

@@ -29,7 +29,10 @@ RIG = {
     "rig.lever_arm_aircraft": known(["0.112", "0.004", "0.231"], "m"),
     "rig.lever_arm_convention": known("forward-right-down"),
     "rig.lever_arm_measured": known("2026-04-02"),
+    "rig.bracket": known("B-2"),
     "rig.calibration_date": known("2026-01-15"),
+    "rig.calibration_file": KnownValue("c" * 64, where="cal/SU-07.xml"),
+    "rig.calibration_serial": known("SU-07"),
 }
 FLIGHT = {
     "flight.rig": known("G1"),
@@ -42,7 +45,11 @@ FLIGHT = {
     "flight.frame": known("NAD83(2011)"),
     "flight.base_mark": known("QM1"),
     "flight.base_height": known("1.523", "m"),
+    "flight.base_height_again": known("1.524", "m"),
     "flight.base_height_kind": known("vertical"),
+    "flight.base_kind": known("own base"),
+    "flight.lines": known(8),
+    "flight.wind": known("4 m/s from the west"),
     "flight.takeoff": known("2026-05-12T14:00:00Z"),
     "flight.landing": known("2026-05-12T14:18:00Z"),
 }

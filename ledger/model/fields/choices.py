@@ -8,6 +8,9 @@ POSITION_SOURCES = ("aircraft receiver", "scanner receiver", "post-processed", "
 HEIGHT_TYPES = ("ellipsoidal", "orthometric", "site")
 LEVER_ARM_ORIGINS = ("aircraft antenna", "scanner antenna", "trajectory at scanner")
 AXIS_CONVENTIONS = ("forward-right-down", "forward-left-up", "right-forward-up")
+OWN_BASE = "own base"
+SERVICES = ("network", "permanent station", "satellite service")
+BASE_KINDS = (OWN_BASE, *SERVICES, "none")
 LINEAR_UNITS = ("metre", "us-survey-foot", "international-foot")
 DECISIONS = ("accepted", "rejected", "undecided")
 # Kinds of step that leave the place of every kept point as it was, and those that change it.

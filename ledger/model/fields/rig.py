@@ -11,6 +11,7 @@ from ledger.model.fields.choices import (
 _T = FieldType
 
 _RIG_ARMS = ("rig.lever_arm_aircraft", "rig.lever_arm_scanner")
+_CALIBRATIONS = ("rig.calibration_date", "rig.calibration_file")
 
 RIG_FIELDS = (
     Field(
@@ -26,6 +27,13 @@ RIG_FIELDS = (
         note=AS_ON_LABEL,
     ),
     Field("rig.base_serial", "Base receiver, serial or label", core=False, note=AS_ON_LABEL),
+    Field(
+        "rig.bracket",
+        "Bracket between aircraft and scanner",
+        why="a changed bracket with the old lever arm is not seen",
+        note="its label; another one for each change of legs, plate or spacer",
+        weight=2,
+    ),
     Field(
         "rig.lever_arm_aircraft",
         "Lever arm from the aircraft antenna to the scanner",
@@ -55,7 +63,34 @@ RIG_FIELDS = (
         weight=2,
     ),
     Field("rig.lever_arm_measured", "Date the lever arm was measured", _T.DATE, follows=_RIG_ARMS),
+    Field(
+        "rig.lever_arm_uncertainty",
+        "How well the lever arm is known",
+        _T.NUMBER,
+        "m",
+        core=False,
+        follows=_RIG_ARMS,
+    ),
+    Field(
+        "rig.photo_arm",
+        "Photo of bracket and antenna, with the tape",
+        _T.FILE,
+        core=False,
+        follows=_RIG_ARMS,
+    ),
     Field("rig.calibration_date", "Date of the scanner calibration", _T.DATE),
-    Field("rig.calibration_file", "Calibration file", _T.FILE, core=False),
-    Field("rig.bracket", "Bracket, label", core=False),
+    Field(
+        "rig.calibration_file",
+        "Calibration file",
+        _T.FILE,
+        why="nobody can say which calibration applies",
+        follows=("rig.calibration_date",),
+    ),
+    Field(
+        "rig.calibration_serial",
+        "Scanner unit that the calibration is of",
+        why="a calibration of another unit is not seen",
+        note="serial or label as the calibration states it",
+        follows=_CALIBRATIONS,
+    ),
 )

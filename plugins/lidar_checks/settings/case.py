@@ -18,7 +18,7 @@ from lidar_checks.settings.remedies import (
     tell_to_name_flight,
     tell_to_say_heights,
 )
-from lidar_checks.settings.rules import Rule
+from lidar_checks.settings.rule import Rule
 from lidar_checks.settings.wording import Words
 
 _VERTICAL = "specification.coordinates.vertical"
@@ -147,6 +147,8 @@ def _describe_doubt(operand: Operand) -> str:
         if operand.absent:
             return f"{operand.key} is not recorded, for {operand.absent}"
         return f"{operand.key} of {operand.owner} is not recorded"
+    if operand.doubt:
+        return operand.doubt
     confirmed = "" if operand.known.confirmed else " and not confirmed"
     return f"{operand.key} of {operand.owner} is {operand.known.known_by}{confirmed}"
 

@@ -28,15 +28,24 @@ class Values:
 
     Args:
         by_key: value of every operand that is recorded.
-        arm_tolerance_m: how far a lever arm may be from the measured one, along each axis.
+        tolerance_m: how far apart two lengths may be that should be one: a lever arm from the
+            measured one along each axis, a reading from another.
     """
 
     by_key: Mapping[str, Any]
-    arm_tolerance_m: Decimal = Decimal("0.01")
+    tolerance_m: Decimal = Decimal("0.01")
 
     def text(self, key: str) -> str:
         """Return a value as text without case and spaces; empty when it is not recorded."""
         return "".join(str(self.by_key.get(key, "")).split()).casefold()
+
+    def number(self, key: str) -> Decimal | None:
+        """Return a measured number; None when it is not recorded or no number."""
+        try:
+            number = Decimal(str(self.by_key.get(key)))
+        except InvalidOperation:
+            return None
+        return number if number.is_finite() else None
 
     def vector(self, key: str) -> Vector | None:
         """Return three numbers; None when they are not recorded or no numbers."""
@@ -106,6 +115,18 @@ def at_least(key: str, least: int) -> Condition:
     return judge
 
 
+def readings_agree(a: str, b: str) -> Condition:
+    """Return the condition that two lengths lie within the tolerance of each other."""
+
+    def judge(values: Values) -> Answer:
+        first, second = values.number(a), values.number(b)
+        if first is None or second is None:
+            return Answer.UNCLEAR
+        return _answer(abs(first - second) <= values.tolerance_m)
+
+    return judge
+
+
 def arm_applied_once(values: Values) -> Answer:
     """Say whether a trajectory that is already at the scanner got no arm on top."""
     if values.text("run.lever_arm_from") != "trajectoryatscanner":
@@ -113,7 +134,7 @@ def arm_applied_once(values: Values) -> Answer:
     arm = values.vector("run.lever_arm")
     if arm is None:
         return Answer.UNCLEAR
-    return _answer(all(abs(part) <= values.arm_tolerance_m for part in arm))
+    return _answer(all(abs(part) <= values.tolerance_m for part in arm))
 
 
 # Each convention as forward, right, down: place in the vector and sign.
@@ -144,12 +165,12 @@ def arm_as_measured(values: Values) -> Answer:
     default = next(iter(_AXES))
     a = _turn(used, _known_axes(used_axes) or _known_axes(measured_axes) or default)
     b = _turn(measured, _known_axes(measured_axes) or _known_axes(used_axes) or default)
-    if _are_close(a, b, values.arm_tolerance_m):
+    if _are_close(a, b, values.tolerance_m):
         return Answer.HOLDS
     if _known_axes(used_axes) and _known_axes(measured_axes):
         return Answer.BROKEN
     fits = any(
-        _are_close(_turn(used, one), _turn(measured, other), values.arm_tolerance_m)
+        _are_close(_turn(used, one), _turn(measured, other), values.tolerance_m)
         for one in _AXES
         for other in _AXES
         if _may_be(used_axes, one) and _may_be(measured_axes, other)

@@ -29,7 +29,7 @@ class LeverArmChain(SettingsCheck):
     catalogue = list_catalogue("lever-arm-chain")
     fields = list_record_fields("lever-arm-chain")
     specification_keys = list_specification_keys("lever-arm-chain")
-    revision = 2
+    revision = 3
     criteria = LeverArmCriteria
 
     def find_tolerance(self, plan: Plan) -> Decimal:

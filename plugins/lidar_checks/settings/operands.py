@@ -5,6 +5,7 @@ Keys that stand for another field, depending on the run:
 - `run.…`: of a step, its own field of the same name;
 - `source.height_type`: heights that went into it: of the flight, or of what was done before;
 - `rig.lever_arm`: the measured arm of the antenna that the run says its arm starts at;
+- `rig.…`: as the rig was when it was flown, where it was altered since;
 - `specification.…`: what the job asks for; a value carried from the last job is not confirmed.
 """
 
@@ -17,10 +18,12 @@ from ledger.contract.evidence import Evidence
 from ledger.model.fields import FIELDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
+from ledger.model.rig import find_state, is_other
 from lidar_checks.settings.chain import Chain
 
 SPECIFICATION = "specification."
 _OUT = "output_height_type"
+_UNSURE = "{rig} was altered on the day of {flight}, or the take-off of {flight} is not recorded"
 
 _ARM_FIELDS = {
     "aircraft antenna": "rig.lever_arm_aircraft",
@@ -37,12 +40,14 @@ class Operand:
         owner: where it belongs: `R1`, `F2`, `G1` or `job.toml`.
         known: the value; None when it is not recorded.
         absent: why there is no owner, as a clause; empty where there is one.
+        doubt: why it is not sure that this is the value, as a clause; empty where it is.
     """
 
     key: str
     owner: str
     known: KnownValue | None
     absent: str = ""
+    doubt: str = ""
 
     def describe_blank(self) -> str:
         """Return what is missing and what that costs, without a final full stop."""
@@ -102,10 +107,20 @@ class Finder:
         )
         if rig is None:
             return Operand(key, f"rig {named.known.value}", None)
-        known = rig.values.get(key)
-        if known is not None and not named.known.can_prove:
+        known, is_sure = self._read_as_flown(rig, key)
+        doubt = "" if is_sure else _UNSURE.format(rig=rig.id, flight=named.owner)
+        if known is not None and not (named.known.can_prove and is_sure):
             known = KnownValue(known.value, known.unit, KnownBy.ASSUMED, confirmed=False)
-        return Operand(key, rig.id, known)
+        return Operand(key, rig.id, known, doubt=doubt)
+
+    def _read_as_flown(self, rig: Card, key: str) -> tuple[KnownValue | None, bool]:
+        """Return a value of a rig as it was at the flight, and whether that is sure."""
+        takeoff = self._find_of_flight("flight.takeoff").known
+        state, is_sure = find_state(rig.states, "" if takeoff is None else str(takeoff.value))
+        if state is None:
+            return rig.values.get(key), True
+        known = state.values.get(key)
+        return known, is_sure or not any(is_other(known, s.values.get(key)) for s in rig.states)
 
     def _find_of_job(self, key: str) -> Operand:
         name = key.removeprefix(SPECIFICATION)

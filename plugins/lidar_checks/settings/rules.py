@@ -8,11 +8,8 @@ How values are put into the sentences is said in `wording.py`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ledger.model.finding import Grade
 from lidar_checks.settings.conditions import (
-    Condition,
     all_of,
     arm_applied_once,
     arm_as_measured,
@@ -20,63 +17,13 @@ from lidar_checks.settings.conditions import (
     geoid_applied_as_asked,
     is_true,
     one_of,
+    readings_agree,
     same,
     same_frame,
     same_geoid,
     starts_at_aircraft_antenna,
 )
-
-
-@dataclass(frozen=True)
-class Rule:
-    """One rule.
-
-    Args:
-        ids: id of the rule, then of the failures that it points to; unique in the table.
-        topic: id of the check that it belongs to.
-        grade: how bad it is when broken.
-        operands: keys that must be recorded.
-        holds: the condition.
-        broken: what is wrong, as a sentence.
-        right: what holds, as a sentence.
-        remedy: one thing to do.
-        found: what was found, where, and how it is known; read once by a tired person.
-        expected: what was expected, and because of what.
-        when: key and values for which the rule applies; empty when it always does.
-        unless: key and values for which it does not apply.
-        optional: keys that are looked at when they are recorded.
-        completing: keys without which a rule that holds is only *inconclusive*.
-        unclear: what cannot be told, as a sentence; for conditions that can be unclear.
-        last_only: judged only where nothing later changed the heights.
-    """
-
-    ids: tuple[str, ...]
-    topic: str
-    grade: Grade
-    operands: tuple[str, ...]
-    holds: Condition
-    broken: str
-    right: str
-    remedy: str
-    found: str
-    expected: str
-    when: tuple[str, tuple[str, ...]] | None = None
-    unless: tuple[str, tuple[str, ...]] | None = None
-    optional: tuple[str, ...] = ()
-    completing: tuple[str, ...] = ()
-    unclear: str = ""
-    last_only: bool = False
-
-    @property
-    def id(self) -> str:
-        """Return the id of the rule."""
-        return self.ids[0]
-
-    def list_keys(self) -> tuple[str, ...]:
-        """Return every key that it may look at."""
-        deciding = tuple(part[0] for part in (self.when, self.unless) if part is not None)
-        return (*deciding, *self.operands, *self.optional, *self.completing)
-
+from lidar_checks.settings.rule import Rule
 
 _MOUNT = (
     Rule(
@@ -243,6 +190,20 @@ _LEVER_ARM = (
         "belongs{rig.scanner_serial|how}",
     ),
     Rule(
+        ids=("MB-10", "SC-09"),
+        topic="lever-arm-chain",
+        grade=Grade.MAJOR,
+        operands=("rig.calibration_serial", "rig.scanner_serial"),
+        holds=same("rig.calibration_serial", "rig.scanner_serial"),
+        broken="The calibration on record of {rig.scanner_serial|owner} is of scanner "
+        "{rig.calibration_serial}; the scanner is {rig.scanner_serial}.",
+        right="The calibration on record is of the scanner on record, {rig.scanner_serial}.",
+        remedy="Process again with the calibration of that scanner.",
+        found="a calibration of {rig.calibration_serial}{rig.calibration_serial|how}",
+        expected="of {rig.scanner_serial}, the scanner of "
+        "{rig.scanner_serial|owner}{rig.scanner_serial|how}",
+    ),
+    Rule(
         ids=("SC-10", "MB-03"),
         topic="lever-arm-chain",
         grade=Grade.MINOR,
@@ -255,6 +216,30 @@ _LEVER_ARM = (
         found="axes {run.lever_arm_convention} in {run}{run.lever_arm_convention|how}",
         expected="{rig.lever_arm_convention}, as the arm of {rig.lever_arm_convention|owner} "
         "was measured{rig.lever_arm_convention|how}",
+    ),
+)
+
+_BASE = (
+    Rule(
+        ids=("GN-02",),
+        topic="base-height",
+        grade=Grade.MINOR,
+        unless=(
+            "flight.base_kind",
+            ("network", "permanent station", "satellite service", "none"),
+        ),
+        operands=("flight.base_height", "flight.base_height_again"),
+        holds=readings_agree("flight.base_height", "flight.base_height_again"),
+        broken="The height of the base antenna of {flight} was read as {flight.base_height} m and "
+        "as {flight.base_height_again} m.",
+        right="Two readings of the base antenna of {flight} agree, {flight.base_height} m and "
+        "{flight.base_height_again} m.",
+        unclear="The two readings of the base antenna of {flight} are no numbers.",
+        remedy="Find out which one is right (a photo of the tape, the log of the base), amend "
+        "{flight}, and process again where the wrong one was used.",
+        found="{flight.base_height} m and {flight.base_height_again} m in "
+        "{flight}{flight.base_height|how}",
+        expected="two readings within {tolerance}",
     ),
 )
 
@@ -359,4 +344,4 @@ _HEIGHT = (
     ),
 )
 
-RULES = (*_MOUNT, *_POSITION, *_LEVER_ARM, *_HEIGHT)
+RULES = (*_MOUNT, *_POSITION, *_LEVER_ARM, *_BASE, *_HEIGHT)

@@ -19,7 +19,7 @@ from ledger.model.process import Card
 from lidar_checks.settings.case import Case, Judgement, judge
 from lidar_checks.settings.chain import Chain, find_capture_chains, find_rootless
 from lidar_checks.settings.operands import Finder
-from lidar_checks.settings.rules import Rule
+from lidar_checks.settings.rule import Rule
 from lidar_checks.settings.topics import list_rules
 
 RULE_SOURCE = "common practice, no source"

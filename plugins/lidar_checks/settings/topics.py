@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from ledger.model.fields import FIELDS
 from lidar_checks.settings.operands import SPECIFICATION
-from lidar_checks.settings.rules import RULES, Rule
+from lidar_checks.settings.rule import Rule
+from lidar_checks.settings.rules import RULES
 
 
 def list_rules(topic: str) -> tuple[Rule, ...]:

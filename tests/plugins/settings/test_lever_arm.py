@@ -6,11 +6,15 @@ each of them.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from made_records import RIG
 
 from ledger.model.finding import Grade, Outcome
+from ledger.model.known import KnownValue
+from ledger.model.rig import record_again
 from ledger.testing.driver import drive_check
 from lidar_checks.settings.conditions import Answer, Values, arm_as_measured
 from lidar_checks.settings.lever_arm_chain import LeverArmChain
@@ -115,3 +119,53 @@ def test_the_tolerance_is_a_criterion(one_run):
     assert find(evidence, "SC-09", "MB-04").grade is Grade.MAJOR
     loose = find(evidence, "SC-09", "MB-04", criteria={"tolerance_m": 0.02})
     assert loose.outcome is Outcome.CONFORMS
+
+
+def alter_rig(records, *, takeoff: str | None, since: str = "2026-05-10") -> None:
+    """Add a rig whose arm was measured anew, with another bracket, and a flight."""
+    old = {"rig.lever_arm_measured": "2026-01-01"}
+    new = {
+        "rig.bracket": "B-2",
+        "rig.lever_arm_measured": since,
+        "rig.lever_arm_aircraft": ["0.120", "-0.030", "0.310"],
+    }
+    records.rig(changes={**old, **new})
+    (rig,) = records.rigs
+    values = {key: KnownValue(value) for key, value in {**RIG, **old}.items()}
+    states = record_again((), values, 1, "2026-01-01T08:00:00Z", "technician")
+    given = {key: rig.values[key] for key in new}
+    states = record_again(states, given, 5, "2026-05-20T08:00:00Z", "technician")
+    records.rigs = [replace(rig, states=states)]
+    records.flight(changes={"flight.takeoff": takeoff})
+
+
+@pytest.mark.parametrize(
+    ("takeoff", "arm", "outcome"),
+    [
+        ("2026-05-01T09:00:00Z", "0.250", Outcome.CONFORMS),
+        ("2026-05-01T09:00:00Z", "0.310", Outcome.NONCONFORMING),
+        ("2026-05-12T09:00:00Z", "0.310", Outcome.CONFORMS),
+        ("2026-05-12T09:00:00Z", "0.250", Outcome.NONCONFORMING),
+        # Which of the two arms hung there is not sure: no pass, and no certainty either.
+        ("2026-05-10T09:00:00Z", "0.310", Outcome.INCONCLUSIVE),
+        (None, "0.310", Outcome.INCONCLUSIVE),
+    ],
+)
+def test_a_run_is_held_against_the_arm_of_the_day(records, takeoff, arm, outcome):
+    """A rig that was altered has two arms on record; the flight was flown with one of them."""
+    alter_rig(records, takeoff=takeoff)
+    records.process("R1", changes={"run.lever_arm": ["0.120", "-0.030", arm]})
+    found = drive_check(LeverArmChain(), records.deliver("tile.las", "R1").evidence())
+    (finding,) = [each for each in found if each.catalogue == ("SC-09", "MB-04")]
+    assert finding.outcome is outcome
+    if outcome is Outcome.INCONCLUSIVE:
+        assert "G1 was altered on the day of F1" in finding.sentence
+
+
+def test_what_is_the_same_in_every_state_is_sure(records):
+    """The axes are those of both: nobody has to know when the flight was."""
+    alter_rig(records, takeoff=None)
+    records.process("R1")
+    found = drive_check(LeverArmChain(), records.deliver("tile.las", "R1").evidence())
+    (finding,) = [each for each in found if each.catalogue[0] == "SC-10"]
+    assert finding.outcome is Outcome.CONFORMS

@@ -15,6 +15,7 @@ from ledger.model.finding import Grade, Outcome
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.specification import Coordinates, Geoid, Specification
 from ledger.testing.driver import drive_check
+from lidar_checks.settings.base_height import BaseHeight
 from lidar_checks.settings.height_chain import HeightChain
 from lidar_checks.settings.lever_arm_chain import LeverArmChain
 from lidar_checks.settings.mount_chain import MountChain
@@ -22,7 +23,8 @@ from lidar_checks.settings.position_chain import PositionChain
 from lidar_checks.settings.rules import RULES
 
 CHECKS = {
-    check.id: check for check in (MountChain(), PositionChain(), LeverArmChain(), HeightChain())
+    check.id: check
+    for check in (MountChain(), PositionChain(), LeverArmChain(), BaseHeight(), HeightChain())
 }
 
 SCANNER = {
@@ -121,6 +123,20 @@ CASES = [
         "flown with scanner SU-09",
     ),
     Case(
+        "MB-10",
+        {},
+        {"rig.calibration_serial": "SU-09"},
+        "rig.calibration_serial",
+        "is of scanner SU-09; the scanner is SU-07",
+    ),
+    Case(
+        "GN-02",
+        {},
+        {"flight.base_height_again": "1.532"},
+        "flight.base_height_again",
+        "was read as 1.523 m and as 1.532 m",
+    ),
+    Case(
         "SC-10",
         {},
         {"run.lever_arm_convention": "forward-left-up"},
@@ -200,7 +216,7 @@ def test_a_chain_that_disagrees_is_found(one_run, case):
         assert text
         assert not set("{}[]|") & set(text)
     told = finding.observed + finding.required
-    assert any(name in told for name in ("R1", "F1"))
+    assert any(name in told for name in ("R1", "F1", "G1"))
     assert "(typed)" in told
     assert "not recorded" not in told
 
@@ -219,7 +235,11 @@ def test_an_assumed_value_never_passes(one_run, assumed, case):
     """A value that was only assumed leaves a rule that holds inconclusive."""
     from_fixture = one_run(case.applies)
     card = case.blank.split(".", 1)[0]
-    holders = {"run": from_fixture.processes, "flight": from_fixture.flights}[card]
+    holders = {
+        "run": from_fixture.processes,
+        "flight": from_fixture.flights,
+        "rig": from_fixture.rigs,
+    }[card]
     value = holders[0].values[case.blank].value
     (finding,) = judge(find_rule(case.rule), one_run(case.applies | {case.blank: assumed(value)}))
     assert finding.outcome is Outcome.INCONCLUSIVE
@@ -348,7 +368,7 @@ def test_rules_of_another_antenna_do_not_apply(one_run):
 def test_grades_are_as_the_trade_has_them():
     """A wrong mode, arm or height is major; a set-up that can still be right is minor."""
     minor = {rule.id for rule in RULES if rule.grade is Grade.MINOR}
-    assert minor == {"SC-01", "SC-08", "SC-10"}
+    assert minor == {"SC-01", "SC-08", "SC-10", "GN-02"}
     assert {rule.grade for rule in RULES} == {Grade.MAJOR, Grade.MINOR}
 
 

@@ -1,0 +1,105 @@
+"""`--card` of `swathbook record flight` and `record rig`: a page for the field, to be printed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ledger.cli.jsontext import print_json
+from ledger.cli.options import find_job, wants_json
+from ledger.cli.recordhelp import RecordCommand
+from ledger.errors import NoBookError, UnwritableFileError, UsageError
+from ledger.jobfolder import find_places, read_names
+from ledger.loading import load_part
+from ledger.model.filename import escape_for_screen
+from ledger.model.ids import write_id
+from ledger.walk import read_dropped_path
+
+_FILE = f"{__name__}.file"
+_SUFFIXES = (".html", ".htm")
+
+
+class CardCommand(RecordCommand):
+    """A command that records a card, or makes the page of an empty one."""
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own
+        """Make the page where that was asked for, else carry the command out."""
+        named = ctx.meta.get(_FILE)
+        if named is None:
+            return super().invoke(ctx)
+        path = read_dropped_path(named)
+        card = write_id(str(ctx.params.get("card", "")))
+        _write_page(ctx, self.kind, card, path)
+        if wants_json(ctx):
+            print_json({"schema": 1, "kind": self.kind, "id": card, "file": path.as_posix()})
+        else:
+            where = escape_for_screen(str(path))
+            click.echo(f"The {self.kind} card lies in {where}: open it in a browser and print it.")
+        return None
+
+
+def _note_file(ctx: click.Context, _parameter: click.Parameter, value: str | None) -> None:
+    ctx.meta[_FILE] = value
+
+
+card_option = click.option(
+    "--card",
+    "page",
+    metavar="FILE.html",
+    expose_value=False,
+    callback=_note_file,
+    help="Make a page for a printer, with the same fields, and enter nothing.",
+)
+
+
+def _write_page(ctx: click.Context, kind: str, card: str, path: Path) -> None:
+    """Write the page of an empty card; nothing is written over.
+
+    Raises:
+        UsageError: another file lies there, in the folder of raw data, or it is named as no page.
+        UnwritableFileError: the system refuses to write it.
+    """
+    if path.suffix.lower() not in _SUFFIXES:
+        raise UsageError(
+            "a card is a page for a browser",
+            found=path.name,
+            expected="a name that ends in .html",
+            remedy=f"name it {path.name}.html",
+        )
+    text: str = load_part("ledger.report.card_page", "make_card_page")(
+        kind, _find_reference(ctx, path), card
+    )
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise UsageError(
+            "a file lies there already, and is not written over",
+            where=str(path),
+            remedy="name another one",
+        ) from None
+    except OSError as error:
+        raise UnwritableFileError(
+            f"the card was not written: {error.strerror or error}",
+            where=str(path),
+            remedy="name a folder that is there and takes files",
+        ) from error
+
+
+def _find_reference(ctx: click.Context, path: Path) -> str:
+    """Return what the job is called; empty outside a job: a card can be printed for any.
+
+    Raises:
+        UsageError: the page would lie among the raw data.
+    """
+    try:
+        job = find_job(ctx)
+    except NoBookError:
+        return ""
+    if path.absolute().is_relative_to(find_places(job).raw.absolute()):
+        raise UsageError(
+            "nothing is written among the raw data", where=str(path), remedy="name another folder"
+        )
+    return (read_names(job) or {}).get("reference", "") or job.name

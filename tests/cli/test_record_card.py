@@ -1,0 +1,98 @@
+"""`record flight --card` and `record rig --card`: a page for the field, and nothing is entered."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from job_bench import JobBench, run_here
+
+from ledger.model.fields import list_fields
+from ledger.store.reading import Book
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
+
+
+@pytest.mark.parametrize("kind", ["flight", "rig"])
+def test_a_card_is_made_and_its_place_is_told(bench: JobBench, kind: str):
+    """Every field stands on it, the job by its reference; the book is as it was."""
+    bench.write("job.toml", b'[job]\nreference = "QM-0412"\n')
+    with Book.open(bench.job) as book:
+        size = book.size
+    ran = bench.run("record", kind, "--card", "card.html")
+    assert ran.status == 0
+    assert f"The {kind} card lies in card.html" in ran.out
+    page = (bench.job / "card.html").read_text(encoding="utf-8")
+    assert all(field.key in page for field in list_fields(kind))
+    assert "Job: QM-0412" in page
+    with Book.open(bench.job) as book:
+        assert book.size == size
+
+
+def test_a_named_flight_stands_on_its_card(bench: JobBench):
+    """In the one form of its id, with the command that it is typed in with."""
+    shown = bench.ask("record", "flight", "f2", "--card", "card.html")
+    assert shown == {"schema": 1, "kind": "flight", "id": "F2", "file": "card.html"}
+    page = (bench.job / "card.html").read_text(encoding="utf-8")
+    assert "Flight: F2" in page
+    assert "swathbook record flight F2" in page
+
+
+def test_nothing_is_written_over(bench: JobBench):
+    """Somebody's page stays."""
+    place = bench.write("card.html", b"filled in")
+    ran = bench.run("record", "flight", "--card", "card.html")
+    assert ran.status == 2
+    assert "a file lies there already, and is not written over" in ran.err
+    assert place.read_bytes() == b"filled in"
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("raw/card.html", "nothing is written among the raw data"),
+        ("card.pdf", "expected a name that ends in .html"),
+        ("nowhere/card.html", "the card was not written"),
+    ],
+)
+def test_a_wrong_place_is_one_line(bench: JobBench, name: str, words: str):
+    """Refused, and nothing is left."""
+    (bench.job / "raw").mkdir(exist_ok=True)
+    ran = bench.run("record", "rig", "--card", name)
+    assert (ran.status, len(ran.lines)) == (2, 1)
+    assert words in ran.err
+    assert not (bench.job / name).exists()
+
+
+def test_a_card_is_made_outside_of_a_job(tmp_path: Path):
+    """Somebody prints a few before the job begins; its name is left to be written."""
+    ran = run_here(["record", "flight", "--card", "card.html"], tmp_path)
+    assert ran.status == 0
+    assert "Job: ____" in (tmp_path / "card.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("kind", ["flight", "rig"])
+def test_a_card_is_one_page(tmp_path: Path, kind: str):
+    """One A4 page, as a browser prints it."""
+    browser = next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    if browser is None:
+        pytest.skip("NO BROWSER IS AT HAND: whether a card is one page was not looked at")
+    run_here(["record", kind, "--card", "card.html"], tmp_path)
+    pdf = tmp_path / "card.pdf"
+    words = ["--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"]
+    profile = f"--user-data-dir={tmp_path / 'profile'}"
+    page = (tmp_path / "card.html").as_uri()
+    subprocess.run(
+        [browser, *words, profile, f"--print-to-pdf={pdf}", page],
+        check=True,
+        capture_output=True,
+        timeout=60,
+    )
+    content = pdf.read_bytes()
+    assert len(re.findall(rb"/Type\s*/Page\b", content)) == 1
+    # A4 is 210 mm by 297 mm (ISO 216), 595 by 842 points of 1/72 inch.
+    (box,) = set(re.findall(rb"/MediaBox\s*\[0 0 (\d+)[.\d]* (\d+)", content))
+    assert box in {(b"594", b"841"), (b"595", b"841"), (b"595", b"842"), (b"594", b"842")}
