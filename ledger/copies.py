@@ -26,7 +26,7 @@ from collections.abc import Collection, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from ledger.driveplaces import DrivePlace, read_drive_places
 from ledger.drives import find_id
@@ -212,6 +212,7 @@ class _Finder:
         self._rechecks: tuple[PastRecheck, ...] = read_rechecks(book)
         self._entry = cache(book.entry)
         self._key = cache(_find_key)
+        self._since = cache(self._find_since)
         self._at_path: dict[tuple[str, str], DrivePlace] = {}
         self._on_drive: list[DrivePlace] = []
         self._own = ""
@@ -255,13 +256,10 @@ class _Finder:
             seen: the sighting; its entry is 0 where the note alone tells of it.
             noted: what entries say of the place beyond its path.
         """
-        whole = seen.path
-        if not is_outside_job(seen.path):
-            whole = (self._book.folder / seen.path).as_posix()
-        volume = find_volume(whole)
         drive = noted.volume if noted is not None and not seen.entry else ""
+        volume, key = (drive, drive) if drive else self._tell_by_path(seen.path)
         entry = max(seen.entry, noted.entry if noted is not None else 0)
-        since = [past for past in self._rechecks if past.entry.seq > entry]
+        since = self._since(entry)
         look = find_last_look(since, seen.path, drive)
         reading = find_last_reading(since, seen.path, drive)
         state = look.state if look is not None else ""
@@ -270,8 +268,8 @@ class _Finder:
             sha256=seen.sha256,
             bytes=seen.bytes,
             path=seen.path,
-            volume=drive or volume,
-            key=drive or self._find_key(seen.path, whole, volume),
+            volume=volume,
+            key=key,
             last_seen=_get_time(reading or self._entry(entry)),
             verified=noted is not None and noted.reread and not wrong,
             wrong=wrong,
@@ -282,9 +280,23 @@ class _Finder:
             is_cleared=state == FileState.CARD_CLEARED,
         )
 
-    def _find_key(self, path: str, whole: str, volume: str) -> str:
-        own = self._own if not is_outside_job(path) else ""
-        return own or self._key(str(PurePosixPath(whole).parent), volume)
+    def _tell_by_path(self, path: str) -> tuple[str, str]:
+        """Return the volume of a path, and what is equal for paths on it."""
+        if is_outside_job(path):
+            volume = find_volume(path)
+            return volume, self._key(_find_folder(path), volume)
+        whole = f"{self._book.folder.as_posix()}/{path}"
+        volume = find_volume(whole)
+        return volume, self._own or self._key(_find_folder(whole), volume)
+
+    def _find_since(self, entry: int) -> tuple[PastRecheck, ...]:
+        """Return the rechecks after an entry, newest first."""
+        return tuple(past for past in self._rechecks if past.entry.seq > entry)
+
+
+def _find_folder(path: str) -> str:
+    """Return the folder of a path, with the stroke that makes a root of a letter."""
+    return f"{path.rpartition('/')[0]}/"
 
 
 def _get_time(entry: Entry | None) -> str:
