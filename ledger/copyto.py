@@ -121,7 +121,8 @@ def plan_targets(
     """
     raw = find_places(job).raw
     inside = raw.relative_to(job) if raw.is_relative_to(job) else Path("raw")
-    tops = sorted((path.absolute() for path in named), key=lambda top: -len(top.parts))
+    whole = (Path(os.path.abspath(path)) for path in named)  # noqa: PTH100 - without `..`
+    tops = sorted(whole, key=lambda top: -len(top.parts))
     targets = {}
     for path in found:
         if path.is_relative_to(job):

@@ -72,7 +72,7 @@ def open_drive(folder: Path) -> Drive:
         UsageError: there is no such folder.
         UnwritableFileError: the drive needs a label and does not take it.
     """
-    place = folder.absolute()
+    place = Path(os.path.abspath(folder))  # noqa: PTH100 - without `..`; links stay links
     if not os.path.isdir(place):
         raise UsageError(
             "there is no such drive or folder", where=str(folder), remedy="connect it, or make it"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -98,7 +99,8 @@ def _find_reference(ctx: click.Context, path: Path) -> str:
         job = find_job(ctx)
     except NoBookError:
         return ""
-    if path.absolute().is_relative_to(find_places(job).raw.absolute()):
+    whole = Path(os.path.abspath(path))  # noqa: PTH100 - without `..`; links stay links
+    if whole.is_relative_to(find_places(job).raw):
         raise UsageError(
             "nothing is written among the raw data", where=str(path), remedy="name another folder"
         )

@@ -42,9 +42,12 @@ def make_book_path(path: Path, base: Path) -> tuple[str, str]:
     """Return the path as the book stores it, and its raw bytes in hex where they differ.
 
     Args:
-        path: absolute path.
+        path: absolute path; one that goes up (`..`) is written without that, so that nothing
+            outside the job folder is taken for being in it.
         base: absolute path of the job folder.
     """
+    if ".." in path.parts:
+        path = Path(os.path.normpath(path))
     shown = path.relative_to(base) if path.is_relative_to(base) else path
     raw = shown.as_posix()
     stored = unicodedata.normalize("NFC", escape_undecodable(raw))

@@ -133,7 +133,7 @@ def _check_files(
         audits = tuple(
             audit
             for audit in audits
-            if any(is_below(book.folder / audit.folder, path.absolute()) for path in paths)
+            if any(is_below(book.folder / audit.folder, each) for each in _list_whole(paths))
         )
     compared = compare_files(book, chosen, read_fingerprint, progress)
     copies, files = judge_copies(find_copies(book), compared.files)
@@ -147,9 +147,12 @@ def _count(files: Iterable[CheckedFile]) -> dict[FileState, int]:
 
 def _name_scope(folder: Path, paths: Sequence[Path]) -> list[str]:
     """Return the paths that were looked at, as the book writes them; none for all."""
-    # Written out in full without following links, as the paths of files are.
-    whole = (Path(os.path.abspath(path)) for path in paths)  # noqa: PTH100
-    return sorted({make_book_path(path, folder)[0] for path in whole})
+    return sorted({make_book_path(path, folder)[0] for path in _list_whole(paths)})
+
+
+def _list_whole(paths: Iterable[Path]) -> list[Path]:
+    """Return paths written out in full without following links, as the paths of files are."""
+    return [Path(os.path.abspath(path)) for path in paths]  # noqa: PTH100
 
 
 def _enter(

@@ -94,6 +94,12 @@ def test_a_label_that_says_nothing_is_not_written_over(stick, content):
     assert (stick / LABEL_NAME).read_text(encoding="utf-8") == content
 
 
+def test_a_path_that_goes_up_is_written_out(stick, monkeypatch):
+    """Whoever stands in the job and names the drive beside it means that drive."""
+    monkeypatch.chdir(stick / "jobs")
+    assert open_drive(Path("..")).folder == stick
+
+
 def test_an_absent_folder_is_one_line(tmp_path):
     """A drive that is not connected is not made up."""
     with pytest.raises(UsageError, match="no such drive or folder"):

@@ -303,3 +303,20 @@ def test_all_that_a_call_with_copies_enters_is_one_unit(bench, monkeypatch):
         assert [entry.kind for entry in book.entries()] == ["job", "specification"]
     assert bench.register(bench.base / "E").resumed == 3
     assert len(bench.sightings()) == 1
+
+
+def test_a_drive_beside_the_job_is_not_in_it(bench, monkeypatch):
+    """Named by a path that goes up, as by hand: absolute in the book, the folder's name kept."""
+    stick = bench.plug("E")
+    monkeypatch.chdir(bench.job)
+    bench.ids[Path("../../E")] = bench.ids[stick]
+    real = bench.open
+    monkeypatch.setattr(
+        copyto, "open_drive", lambda folder: real(stick) if folder != bench.job else real(folder)
+    )
+    options = RegisterOptions(flight="F1", copy_to=(bench.job, Path("../../E")))
+    result = register_paths(bench.job, [Path("../../card")], options, NoProgress())
+    assert result.copies.card_may_be_cleared
+    assert not [place.path for place in result.copies.places if ".." in place.path]
+    assert bench.find(stick).is_file()
+    assert bench.find(bench.job).is_file()
