@@ -97,6 +97,7 @@ def command(  # noqa: PLR0913 - one for each option
     swathbook record out/R1 --set decision=rejected --reason "wrong heights"
     swathbook record --blank > run.toml    an empty form to fill in
     swathbook record out/R1 --from run.toml
+    swathbook record --command -- CMD …    runs a command, and records it
 
     \b
     Other records, each with its own --help:

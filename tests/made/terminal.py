@@ -18,6 +18,8 @@ termios = pytest.importorskip("termios", reason="no terminals of this kind on th
 fcntl = pytest.importorskip("fcntl", reason="no terminals of this kind on this system")
 
 _PATIENCE_S = 30.0
+_DRAWN_S = 0.1
+_WHERE = "\x1b[6n"
 _ESCAPE = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 
 ENTER, SPACE, INTERRUPT, EMPTY_LINE = "\r", " ", "\x03", "\x15"
@@ -81,8 +83,20 @@ class Terminal:
             except OSError:  # the program ended and closed its side
                 return False
             self.shown += text
-            if "\x1b[6n" in text:  # where is the cursor? a real terminal answers
+            if _WHERE in text:  # where is the cursor? a real terminal answers
                 os.write(self._ours, b"\x1b[1;1R")
+        return True
+
+    def wait_for_question(self) -> bool:
+        """Read until a question waits for an answer; False where the program ended instead."""
+        limit = time.monotonic() + _PATIENCE_S
+        while _WHERE not in self.shown:
+            assert time.monotonic() < limit, f"no question; shown: {self.text[-2000:]}"
+            if not self.read():
+                return False
+        while select.select([self._ours], [], [], _DRAWN_S)[0]:  # the rest of it is drawn
+            if not self.read():
+                return False
         return True
 
     def type(self, *keys: str) -> None:
