@@ -120,17 +120,23 @@ class Copies:
             told = f"{first} and {len(more):,} more" if more else first
             are = agree(len(self.left_out), "is", "are")
             return f"Do not clear the card: {told} could not be read and {are} in no copy."
-        asked = count_things(self.needed, "copy", "copies")
-        card = [place for place in self.places if place.is_card]
-        if self.card_may_be_cleared and card and all(place.is_cleared for place in card):
-            return f"The card was cleared; every file was read back from {self.good} volumes."
         if self.card_may_be_cleared:
-            return f"The card may be cleared: every file was read back from {self.good} volumes."
+            card = "was cleared or put away" if self._was_cleared else "may be cleared"
+            return f"The card {card}: every file was read back from {self.good} volumes."
+        asked = count_things(self.needed, "copy", "copies")
         if not any(place.verified for place in self.places):
             return f"Do not clear the card: no copy was read back from its drive, {asked} needed."
         lacking = sum(count_good(places) < self.needed for places in self._by_file.values())
         files = count_things(lacking, "file")
-        return f"Do not clear the card: {files} with fewer than {asked} read back from a drive."
+        told = f"{files} with fewer than {asked} read back from a drive"
+        card = "The card was cleared or put away" if self._was_cleared else "Do not clear the card"
+        return f"{card}: {told}."
+
+    @property
+    def _was_cleared(self) -> bool:
+        """Say whether all that was copied is gone from where it was copied from."""
+        card = [place for place in self.places if place.is_card]
+        return bool(card) and all(place.is_cleared for place in card)
 
     @property
     def sightings(self) -> str:
@@ -274,7 +280,7 @@ class _Finder:
             verified=noted is not None and noted.reread and not wrong,
             wrong=wrong,
             drive=drive,
-            root=noted.root if drive and noted is not None else find_volume(seen.path),
+            root=noted.root if noted is not None else find_volume(seen.path),
             is_copy=noted is not None and noted.reread,
             is_card=noted is not None and noted.is_card,
             is_cleared=state == FileState.CARD_CLEARED,

@@ -16,7 +16,7 @@ from ledger.recheck.expected import Expected
 from ledger.recheck.marking import mark_files
 from ledger.recheck.states import CheckedFile, FileState
 from ledger.store.reading import Book
-from ledger.volumes import find_volume, is_connected, is_outside_job
+from ledger.volumes import Volume, find_volume, is_connected, is_outside_job
 
 ReadFingerprint = Callable[[Path], FingerprintValue | None]
 
@@ -104,6 +104,7 @@ def _describe_absent(known: Expected, place: Path | None) -> CheckedFile:
             recorded=known.sha256,
             sentence=f"{known.path} lies on {volume}, which is not connected.",
             drive=known.drive,
+            now_on=Volume(known.drive, volume) if known.on is not None else None,
         )
     return CheckedFile(
         path=known.path,

@@ -3,8 +3,9 @@
 Invariants:
 
 - A copy that was found changed or gone counts no longer, one on a drive that is not connected does.
-- What is gone from the card that the files were copied from was cleared, as long as each of those
-  files has enough good copies without it; else the card is asked for like any other place.
+- What is gone from the card that the files were copied from was cleared, as long as the file has
+  enough good copies without it; else the card is asked for like any other place. What a recheck
+  has called cleared is asked for again only of a card that is not connected: there it may still be.
 - A copy that is gone is told as missing, unless there are enough good ones without it.
 """
 
@@ -49,7 +50,7 @@ def _update(place: Place, found: Found) -> Place:
     if file.state in _LOST:
         return replace(place, verified=False, wrong=str(file.state))
     root = file.now_on.root if file.now_at and file.now_on is not None else place.root
-    return replace(place, verified=place.is_copy, wrong="", root=root)
+    return replace(place, verified=place.is_copy, wrong="", root=root, is_cleared=False)
 
 
 def _list_spare(copies: Copies) -> frozenset[str]:
@@ -67,7 +68,9 @@ def _mark(file: CheckedFile, place: Place | None, spare: frozenset[str]) -> Chec
         return file
     has_enough = file.recorded in spare
     if place.is_card:
-        return replace(file, state=FileState.CARD_CLEARED) if has_enough else file
+        was_cleared = place.is_cleared and file.state is not FileState.NOT_CONNECTED
+        is_cleared = has_enough or was_cleared
+        return replace(file, state=FileState.CARD_CLEARED) if is_cleared else file
     if place.is_copy and file.state is FileState.MISSING:
         return replace(file, only_seen=has_enough)
     return file

@@ -49,7 +49,8 @@ class CheckedFile:
         known_at: path at which the book saw them and nobody looked now; empty for nowhere.
         drive: id of the drive; empty where the path alone tells the place.
         now_at: path at which it lies now, where its drive is connected elsewhere; else empty.
-        now_on: that drive, as it is connected now; None where the path alone tells the place.
+        now_on: that drive, as it is connected now, else as it was last; None where the path alone
+            tells the place.
     """
 
     path: str

@@ -118,7 +118,7 @@ class _Sources:
         place = find_path(record.path, record.path_bytes, self._job)
         root = self._volumes.identify(place).root
         known = self._id(Path(root)) if root else ""
-        return _Source(known, root if known else "", self._is_copied)
+        return _Source(known, root, self._is_copied)
 
 
 def _describe_files(

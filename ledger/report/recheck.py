@@ -152,11 +152,13 @@ def _list_files(
 
 
 def _list_drives(files: Sequence[CheckedFile]) -> Iterator[RenderableType]:
-    drives: dict[str, list[CheckedFile]] = {}
+    drives: dict[tuple[str, str], list[CheckedFile]] = {}
     for file in files:
-        name = f"{find_volume(file.path)} ({file.drive})" if file.drive else ""
-        drives.setdefault(name or find_volume(file.path), []).append(file)
-    for volume, held in drives.items():
+        root = file.now_on.root if file.now_on is not None else find_volume(file.path)
+        drives.setdefault((root, file.drive), []).append(file)
+    roots = [root for root, _ in drives]
+    for (root, drive), held in drives.items():
+        volume = f"{root} ({drive})" if roots.count(root) > 1 and drive else root
         lost = sum(not file.good_at for file in held)
         told = (
             f"{lost} of them {agree(lost, 'was', 'were')} read nowhere else"
@@ -211,6 +213,8 @@ def _list_next(result: RecheckResult) -> list[RenderableType]:
         return [next_step(_RECHECK_OLD, "where the older copy lies")]
     for file in result.listed:
         if file.state in (FileState.CHANGED, FileState.HEADER_CHANGED, FileState.MISSING):
+            if file.drive and not file.is_covered:
+                return [next_step(_COPY, "once what is wrong there is moved away")]
             return [
                 next_step(
                     f"swathbook trace {file.recorded[:_TYPED_DIGITS]}", f"what {file.path} was"

@@ -225,7 +225,7 @@ def test_a_card_that_is_cleared_retires(bench, how, capsys):
     assert "3 card cleared" in shown
     assert "not connected" not in shown
     bench.run()
-    assert "The card was cleared; every file was read back from 2 volumes." in " ".join(
+    assert "The card was cleared or put away: every file was read back from 2 volumes." in " ".join(
         capsys.readouterr().out.split()
     )
     assert "the card" not in bench.copies().sightings
@@ -284,3 +284,40 @@ def test_files_registered_without_copies_make_no_card(bench):
         "No copy of the raw files was read back from its drive, 2 copies asked for."
     )
     assert bench.run("recheck") == 3
+
+
+def test_a_cleared_card_is_not_missing_when_a_copy_goes_bad(bench, capsys):
+    """It was emptied and is connected: nothing is on it, and nobody looks for it there."""
+    stick = bench.plug("E")
+    bench.register(bench.job, stick)
+    for name in NAMES:
+        (bench.card / name).unlink()
+    recheck(bench.job)
+    bench.find(stick).write_bytes(b"?" * PIECE)
+    for _ in range(2):
+        found = recheck(bench.job).counts
+        assert found == {
+            FileState.AS_RECORDED: 5,
+            FileState.CHANGED: 1,
+            FileState.CARD_CLEARED: 3,
+        }
+    bench.run()
+    shown = " ".join(capsys.readouterr().out.split())
+    assert (
+        "The card was cleared or put away: 1 file with fewer than 2 copies read back from a drive."
+        in shown
+    )
+    bench.run("recheck")
+    assert "Next: swathbook register PATH --copy-to DRIVE" in capsys.readouterr().out
+
+
+def test_drives_that_are_away_are_told_by_where_they_were(bench, capsys):
+    """Two that had one letter are told apart by their ids."""
+    for name in ("one", "two"):
+        letter = bench.plug("E", name)
+        bench.register(letter)
+        bench.pull(letter)
+    bench.run("recheck")
+    shown = " ".join(capsys.readouterr().out.split())
+    assert f"{bench.base / 'E'} (label:one): 3 files" in shown
+    assert f"{bench.base / 'E'} (label:two): 3 files" in shown
