@@ -457,6 +457,25 @@ def test_what_belongs_to_another_geoid_is_not_left_standing(make: Make) -> None:
     assert {asked[key] for key in stale} == {""}
 
 
+def test_another_rig_or_frame_takes_its_serial_and_epoch_along(tmp_path: Path) -> None:
+    """On a field card, too, what followed from the old answer is not left standing."""
+    carried = {
+        "flight.rig": KnownValue("G1"),
+        "flight.scanner_serial": KnownValue("SU-07"),
+        "flight.frame": KnownValue("NAD83(2011)"),
+        "flight.epoch": KnownValue("2010.0", "year"),
+        "flight.speed": KnownValue("5", "m/s"),
+    }
+    ask = Scripted(
+        {"flight.rig": ["G2"], "flight.frame": ["ITRF2020"]},
+        ticks=("Rig that", "Reference frame"),
+    )
+    form = Interview("flight", ask, FileFinder(tmp_path), Unfinished(tmp_path, "flight"), carried)
+    values = form.fill({})
+    assert not {"flight.scanner_serial", "flight.epoch"} & values.keys()
+    assert values["flight.speed"].known_by is KnownBy.CARRIED
+
+
 def test_what_is_in_the_book_already_is_shown_the_same_way(tmp_path: Path) -> None:
     """A rig taken over from another job, or filled in again, is one screen, not ten questions."""
     standing = {

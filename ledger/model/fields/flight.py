@@ -63,7 +63,12 @@ FLIGHT_FIELDS = (
         weight=2,
     ),
     Field("flight.scanner_antenna_fitted", "Was the scanner's own antenna fitted", _T.YES_NO),
-    Field("flight.scanner_serial", "Scanner unit, serial or label", core=False),
+    Field(
+        "flight.scanner_serial",
+        "Scanner unit, serial or label",
+        core=False,
+        follows=("flight.rig",),
+    ),
     Field(
         "flight.height_type",
         "Heights in the flight log",
@@ -73,7 +78,14 @@ FLIGHT_FIELDS = (
         weight=4,
     ),
     Field("flight.frame", "Reference frame of the positions", note=FRAME_EXAMPLES),
-    Field("flight.epoch", "Epoch of the positions", _T.NUMBER, "year", core=False),
+    Field(
+        "flight.epoch",
+        "Epoch of the positions",
+        _T.NUMBER,
+        "year",
+        core=False,
+        follows=("flight.frame",),
+    ),
     Field(
         "flight.base_kind",
         "What the positions were corrected by",
@@ -96,7 +108,14 @@ FLIGHT_FIELDS = (
         when=_WHERE_SERVICE,
         weight=3,
     ),
-    Field("flight.service_epoch", "Epoch of the service", _T.NUMBER, "year", core=False),
+    Field(
+        "flight.service_epoch",
+        "Epoch of the service",
+        _T.NUMBER,
+        "year",
+        core=False,
+        follows=("flight.service_frame",),
+    ),
     Field("flight.base_mark", "Mark under the base antenna", when=_WHERE_OWN_BASE),
     Field(
         "flight.base_height",
