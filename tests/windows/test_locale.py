@@ -42,6 +42,9 @@ STEPS = (
     ("compare", "R1", "R1"),
 )
 
+# No line is broken, wherever the job lies and however long the name of its folder is.
+WIDE = {"COLUMNS": "1000"}
+
 # What a run says of its own moment and place.
 _MOMENT = re.compile(
     r"\d{1,2} [A-Z][a-z]+ \d{4}|\d{4}-\d\d-\d\d(T| )?[\d:]*( UTC|Z)?|[\d.,]+ m?s\b"
@@ -58,7 +61,7 @@ def walk(base: Path, environment: Mapping[str, str], *options: str) -> str:
         done = subprocess.run(
             [sys.executable, "-P", *options, "-m", "ledger.cli", *words],
             cwd=folder,
-            env={**os.environ, "SWATHBOOK_HOME": str(base / "home"), **environment},
+            env={**os.environ, **WIDE, "SWATHBOOK_HOME": str(base / "home"), **environment},
             capture_output=True,
             check=False,
         )
