@@ -18,26 +18,28 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NoReturn
 
-import rfc8785
-
 from ledger.errors import ContractError
 
 MAX_WHOLE_NUMBER = 2**53 - 1  # RFC 8785 section 3.2.2.3 refers to IEEE 754 doubles
+_ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_circular=False)
 
 
 def encode(values: object) -> bytes:
     """Return the canonical JSON of text, whole numbers, booleans, None, lists and mappings.
 
-    Source: RFC 8785.
+    Source: RFC 8785. Of these types the standard library writes what it asks for, but for the
+    order of keys, which is that of their UTF-16 code units (section 3.2.3).
 
     Raises:
         ContractError: a float, a whole number of 2^53 or beyond, bytes, text with half of a
             surrogate pair, a key that is no text, or any other type; the place is named.
     """
     try:
-        return rfc8785.dumps(_make_plain(values, "values"))
+        return _ENCODER.encode(_make_plain(values)).encode("utf-8")
     except RecursionError:
         raise ContractError("values are nested too deeply to be stored") from None
+    except _UnfitError as unfit:
+        raise unfit.explain() from None
 
 
 def decode(body: bytes) -> Any:  # noqa: ANN401 - JSON has no narrower type
@@ -96,44 +98,74 @@ def make_decimals(value: Any) -> Any:  # noqa: ANN401 - any plain value
     return [make_decimals(part) for part in value] if isinstance(value, list | tuple) else value
 
 
-def _make_plain(value: object, where: str) -> Any:  # noqa: ANN401 - JSON has no narrower type
-    """Return `value` in the types that the encoder takes; refuse everything else."""
+class _UnfitError(Exception):
+    """A value cannot be stored; on its way up it learns where the value stands."""
+
+    def __init__(self, what: str, **parts: str) -> None:
+        super().__init__(what)
+        self._what = what
+        self._parts = parts
+        self.steps: list[str] = []
+
+    def explain(self) -> ContractError:
+        place = "".join(["values", *reversed(self.steps)])
+        return ContractError(self._what, where=place, **self._parts)
+
+
+def _make_plain(value: object) -> Any:  # noqa: ANN401 - JSON has no narrower type
+    """Return `value` in the types that the encoder takes, keys in order; refuse everything else."""
+    if isinstance(value, str):
+        return _require_text(value)
     if value is None or isinstance(value, bool):
         return value
-    if isinstance(value, str):
-        return _require_text(str.__str__(value), where)
     if isinstance(value, int):
-        if abs(value) > MAX_WHOLE_NUMBER:
-            raise ContractError(
-                "a whole number is too large to be stored exactly",
-                found=str(value),
-                expected="less than 2^53",
-                where=where,
-            )
-        return int(value)
+        return _require_exact(value)
     if isinstance(value, Mapping):
-        return {
-            _require_text(key, where): _make_plain(part, f"{where}.{key}")
-            for key, part in value.items()
-        }
+        return {key: _make_part(value[key], key) for key in _sort_keys(value)}
     if isinstance(value, list | tuple):
-        return [_make_plain(part, f"{where}[{place}]") for place, part in enumerate(value)]
+        return [_make_part(part, place) for place, part in enumerate(value)]
     remedy = "store a measured number as decimal text" if isinstance(value, float) else ""
-    raise ContractError(
-        "a value cannot be stored", found=type(value).__name__, where=where, remedy=remedy
-    )
+    raise _UnfitError("a value cannot be stored", found=type(value).__name__, remedy=remedy)
 
 
-def _require_text(text: object, where: str) -> str:
+def _make_part(value: object, step: str | int) -> Any:  # noqa: ANN401 - as above
+    if isinstance(value, str) and value.isascii():  # most values are
+        return value
+    try:
+        return _make_plain(value)
+    except _UnfitError as unfit:
+        unfit.steps.append(f".{step}" if isinstance(step, str) else f"[{step}]")
+        raise
+
+
+def _sort_keys(values: Mapping[Any, object]) -> list[str]:
+    keys = [_require_text(key) for key in values]
+    if "".join(keys).isascii():
+        return sorted(keys)
+    return sorted(keys, key=lambda key: key.encode("utf-16-be"))
+
+
+def _require_exact(number: int) -> int:
+    if abs(number) > MAX_WHOLE_NUMBER:
+        raise _UnfitError(
+            "a whole number is too large to be stored exactly",
+            found=str(number),
+            expected="less than 2^53",
+        )
+    return int(number)
+
+
+def _require_text(text: object) -> str:
     if not isinstance(text, str):
-        raise ContractError("a key has to be text", found=type(text).__name__, where=where)
+        raise _UnfitError("a key has to be text", found=type(text).__name__)
+    if text.isascii():
+        return text
     try:
         text.encode("utf-8")
     except UnicodeEncodeError:
-        raise ContractError(
+        raise _UnfitError(
             "text holds half of a surrogate pair",
             found=ascii(text),
-            where=where,
             remedy="escape bytes that are no text",
         ) from None
     return text

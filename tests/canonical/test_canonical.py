@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 import numpy as np
 import pytest
+import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -32,6 +33,12 @@ def test_decoding_gives_back_what_was_encoded(values):
     assert canonical.decode(body) == values
     assert json.loads(body) == values
     assert canonical.encode(canonical.decode(body)) == body
+
+
+@given(VALUES)
+def test_bytes_are_those_of_a_library_of_the_standard(values):
+    """Whatever can be stored gives the bytes that the general library of RFC 8785 gives."""
+    assert canonical.encode(values) == rfc8785.dumps(values)
 
 
 @given(st.dictionaries(TEXT, WHOLE))

@@ -90,7 +90,9 @@ def test_compressed_field_logs_are_looked_into(tmp_path: Path, compress, ending:
 
 
 @pytest.mark.parametrize(
-    "content", [b"no such stream", gzip.compress(RINEX.encode() * 99)[:60], b"", b"\x1f\x8b\x08"]
+    "content",
+    [b"no such stream", gzip.compress(RINEX.encode() * 99)[:60], b"", b"\x1f\x8b\x08"],
+    ids=["no stream", "cut", "empty", "cut in its header"],
 )
 @pytest.mark.parametrize("ending", ["gz", "bz2"])
 def test_a_broken_compressed_file_is_a_fact(tmp_path: Path, content: bytes, ending: str) -> None:

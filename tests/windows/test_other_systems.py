@@ -108,7 +108,7 @@ import importlib, os, signal, sys
 # The libraries first: they have their own ways on each system.
 for name in (
     "click, defusedxml.ElementTree, jinja2, laspy, lazrs, numpy, platformdirs, pluggy, psutil,"
-    " pydantic, pyproj, questionary, rfc8785, rich.console, rich.progress, tifffile, tomlkit, yaml,"
+    " pydantic, pyproj, questionary, rich.console, rich.progress, tifffile, tomlkit, yaml,"
     " asyncio, concurrent.futures, sqlite3, tempfile, zipfile, gzip, bz2, shutil, subprocess"
 ).replace(" ", "").split(","):
     importlib.import_module(name)
