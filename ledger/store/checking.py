@@ -16,7 +16,7 @@ from ledger.errors import SwathbookError
 from ledger.merkle import EMPTY_ROOT, Frontier, hash_leaf
 from ledger.model.ask import Progress
 from ledger.model.phrases import agree, count_things
-from ledger.store import derive
+from ledger.store import derive, guards
 from ledger.store.blobs import find_withheld, unpack
 from ledger.store.faults import find_code
 from ledger.store.pages import BlobDigest, Page, read_page
@@ -33,9 +33,9 @@ class BookState:
         sentence: what was found, in one sentence.
         entries: number of entries that fit, from the first.
         root: tree root after those, 32 bytes.
-        derived_difference: name of a derived table that does not fit the book, or why they
-            cannot be compared; empty for none. The book itself is not broken by it:
-            `BookWriter.rebuild` makes the tables anew.
+        derived_difference: name of a derived table that does not fit the book, or of the triggers
+            that do not, or why they cannot be compared; empty for none. The book itself is not
+            broken by it: `BookWriter.rebuild` makes tables and triggers anew.
     """
 
     unbroken: bool
@@ -84,7 +84,9 @@ def check_book(connection: sqlite3.Connection, progress: Progress) -> BookState:
     connection.execute("BEGIN")
     try:
         state = check_rows(connection, progress)
-        return _compare_derived(connection, state) if state.unbroken else state
+        if not state.unbroken:
+            return state
+        return _compare_guards(connection, _compare_derived(connection, state))
     finally:
         connection.rollback()
 
@@ -262,6 +264,14 @@ def _compare_derived(connection: sqlite3.Connection, state: BookState) -> BookSt
         return state
     sentence = f"{state.sentence}; its derived tables have to be made anew: {difference}"
     return replace(state, sentence=sentence, derived_difference=difference)
+
+
+def _compare_guards(connection: sqlite3.Connection, state: BookState) -> BookState:
+    faulty = ", ".join(guards.find_faulty(connection))
+    if not faulty:
+        return state
+    sentence = f"{state.sentence}; what guards it against alteration has to be laid anew: {faulty}"
+    return replace(state, sentence=sentence, derived_difference=state.derived_difference or faulty)
 
 
 def _is_damage(error: sqlite3.DatabaseError) -> bool:

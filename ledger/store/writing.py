@@ -22,7 +22,7 @@ from typing import Self
 from ledger.errors import BookError, ContractError
 from ledger.merkle import Frontier, hash_leaf
 from ledger.model.entry import Draft, Entry, Kind
-from ledger.store import derive
+from ledger.store import derive, guards
 from ledger.store.blobs import PackedBlob, pack
 from ledger.store.connecting import (
     DEFAULT_WAIT_S,
@@ -167,8 +167,9 @@ class BookWriter(Book):
             require_sound(self._connection, self.path)
 
     def rebuild(self) -> None:
-        """Drop the derived tables and make them anew."""
+        """Drop the derived tables and make them anew, and lay the triggers that are not right."""
         with self._transaction():
+            guards.restore(self._connection)
             derive.rebuild(self._connection)
 
     # Inside.
@@ -194,8 +195,7 @@ class BookWriter(Book):
     def _adding(self) -> Iterator[Frontier]:
         """Hold the book, sound at its end, and give the tree to grow."""
         with self._transaction():
-            for statement in _list_missing_triggers(self._connection):
-                self._connection.execute(statement)
+            guards.restore(self._connection)
             self._rows.clear()
             yield require_sound(self._connection, self.path)
             self._store_rows()
@@ -285,9 +285,3 @@ def _lay_out(connection: sqlite3.Connection, path: Path) -> None:
         connection.execute(statement)
     derive.rebuild(connection)
     connection.execute("COMMIT")
-
-
-def _list_missing_triggers(connection: sqlite3.Connection) -> list[str]:
-    rows = connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-    present = {row[0] for row in rows}
-    return [statement for name, statement in TRIGGERS.items() if name not in present]

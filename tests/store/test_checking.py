@@ -343,6 +343,35 @@ def test_an_entry_that_cannot_be_laid_out_is_said(tmp_path, open_behind):
 
 
 @pytest.mark.parametrize(
+    ("statement", "name"),
+    [
+        ("DROP TRIGGER journal_keeps_entries", "journal_keeps_entries"),
+        (
+            "DROP TRIGGER blobs_are_kept;"
+            + TRIGGERS["blobs_are_kept"].replace("\nBEGIN", " WHEN 0\nBEGIN"),
+            "blobs_are_kept",
+        ),
+        (
+            "CREATE TRIGGER helpful AFTER INSERT ON journal BEGIN DELETE FROM acceptances; END",
+            "helpful",
+        ),
+    ],
+    ids=["dropped", "altered", "added"],
+)
+def test_triggers_that_are_not_ours_are_found_and_laid_anew(
+    story_folder, open_behind, statement, name
+):
+    """A book without its lock is not broken; the lock is named, and a writer's check mends it."""
+    open_behind(story_folder).executescript(statement)
+    state = check(story_folder)
+    assert (state.unbroken, state.derived_difference) == (True, name)
+    assert f"has to be laid anew: {name}" in state.sentence
+    with BookWriter.open(story_folder) as book:
+        assert book.check(NoProgress()).derived_difference == name
+    assert check(story_folder).derived_difference == ""
+
+
+@pytest.mark.parametrize(
     ("statement", "table"),
     [
         ("UPDATE files SET sha256 = 'ff' WHERE entry = 5", "files"),
