@@ -17,6 +17,7 @@ from types import MappingProxyType
 from typing import Any, ClassVar, Protocol, Self, runtime_checkable
 
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.errors import ContractError
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.specification import Strict
@@ -41,9 +42,12 @@ class Plan:
         criteria: the criteria as applied.
         lattice: the lattice of all coordinates in this audit.
         sources: where each criterion comes from, by field name; filled in by the runner.
+        family: what the family of the check worked out; filled in by the runner, None for a check
+            that counts alone.
     """
 
     sources: Mapping[str, str] = MappingProxyType({})
+    family: Plan | None = None
 
     def __init__(self, criteria: Criteria, lattice: Lattice, **parts: Any) -> None:  # noqa: ANN401 - open to each check
         """Keep criteria, lattice and whatever else the check worked out."""
@@ -179,11 +183,76 @@ class PointCheck(Check):
         """Return an empty tally for one file."""
 
 
+class Family(ABC):
+    """What several checks count together: one tally a file for all of them.
+
+    As stateless as a check, and its tallies keep the same laws. Checks of one plugin whose `family`
+    has the same type share it; those that are switched off or lack an input are no members of it
+    in that audit.
+
+    Attributes:
+        id: kebab case, for messages.
+        dimensions: LAS fields to decode beside the coordinates; a file whose point format lacks
+            one is *not assessed* by every member.
+        optional_dimensions: LAS fields to decode where the point format has them.
+    """
+
+    id: ClassVar[str]
+    dimensions: ClassVar[frozenset[str]] = frozenset()
+    optional_dimensions: ClassVar[frozenset[str]] = frozenset()
+
+    @abstractmethod
+    def prepare(self, evidence: Evidence, members: Mapping[str, Plan]) -> Plan:
+        """Work out, once an audit, one tally that serves every member.
+
+        Args:
+            evidence: what is known before points are read.
+            members: the plan of each check that takes part, by its id.
+        """
+
+    @abstractmethod
+    def start(self, plan: Plan, file: DeliveredFile) -> Tally:
+        """Return an empty tally for one file; `plan` is what `prepare` returned."""
+
+
+class FamilyCheck(PointCheck):
+    """A check of points that counts with others of its family.
+
+    Its `prepare` may ask for whatever it needs in its plan; its `finish` finds the plan of the
+    family as `plan.family` and the closed tallies of the family as `summaries`. Every member is
+    given the same summaries, so that none may alter them.
+
+    Attributes:
+        family: what it counts with; its dimensions become those of the check.
+    """
+
+    family: ClassVar[Family]
+
+    def __init_subclass__(cls, **parts: Any) -> None:  # noqa: ANN401 - as the base takes them
+        """Take the dimensions of the family, so that the two cannot differ."""
+        super().__init_subclass__(**parts)
+        if hasattr(cls, "family"):
+            cls.dimensions = cls.family.dimensions
+            cls.optional_dimensions = cls.family.optional_dimensions
+
+    def start(self, plan: Plan, file: DeliveredFile) -> Tally:
+        """Return an empty tally of the family.
+
+        Raises:
+            ContractError: the family has not been prepared.
+        """
+        if plan.family is None:
+            raise ContractError(f"the family of {self.id} has not been prepared")
+        return self.family.start(plan.family, file)
+
+
 __all__ = [
     "Check",
     "Criteria",
     "DeliveredFile",
     "Evidence",
+    "Family",
+    "FamilyCheck",
     "Finding",
     "Grade",
     "NoCriteria",

@@ -12,15 +12,16 @@ Points are decoded a million at once and handed on in slices that stay in the pr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from ledger.contract.census import RETURN_NUMBER, Census
-from ledger.contract.check import Plan, PointCheck, Tally
+from ledger.contract.check import Tally
 from ledger.contract.evidence import DeliveredFile, ReadFacts
+from ledger.contract.feeds import Feed
 from ledger.contract.guard import Attempt, describe_fault
 from ledger.errors import ChangedFileError, ContractError, SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
@@ -61,8 +62,7 @@ class PointPass:
     """One pass over the files of a delivery.
 
     Attributes:
-        checks: the checks that are fed, by id; one that breaks is taken out.
-        plans: the plan of each.
+        feeds: what is fed, by the check that speaks for it; one that breaks is taken out.
         lattice: the audit-wide lattice.
         call: guards each call of a check.
         report: told of each check that breaks.
@@ -70,8 +70,7 @@ class PointPass:
         gaps: by check id and path, why there is no summary.
     """
 
-    checks: dict[str, PointCheck]
-    plans: Mapping[str, Plan]
+    feeds: dict[str, Feed]
     lattice: Lattice
     call: Call
     report: Report
@@ -89,7 +88,7 @@ class PointPass:
             path: where it lies.
             progress: counts points.
         """
-        started = {name: self._start(name, file) for name in tuple(self.checks)}
+        started = {name: self._start(name, file) for name in tuple(self.feeds)}
         # Compared with None: a tally that is empty may well be false.
         tallies = {name: tally for name, tally in started.items() if tally is not None}
         reading = _Reading(header, self.lattice, tallies)
@@ -111,13 +110,18 @@ class PointPass:
         self._leave_out(file.path, f"points: {fault.rstrip('.')}")
 
     def _leave_out(self, path: str, reason: str) -> None:
-        for name in self.checks:
+        for feed in self.feeds.values():
+            self._note_gap(feed, path, reason)
+
+    def _note_gap(self, feed: Feed, path: str, reason: str) -> None:
+        for name in feed.members:
             self.gaps.setdefault(name, {})[path] = reason
 
     def _start(self, name: str, file: DeliveredFile) -> Tally | None:
         tally = None
         with self.call(name, "start") as attempt:
-            tally = self.checks[name].start(self.plans[name], file)
+            feed = self.feeds[name]
+            tally = feed.source.start(feed.plan, file)
             if not isinstance(tally, Tally):
                 raise ContractError("start returned no tally", found=type(tally).__name__)
         self._drop_if(attempt.fault, name, "start")
@@ -125,8 +129,8 @@ class PointPass:
 
     def _drop_if(self, fault: str, name: str, phase: str) -> None:
         if fault:
-            self.report(name, phase, fault)
-            self.checks.pop(name, None)
+            for member in self.feeds.pop(name).members:
+                self.report(member, phase, fault)
 
     def _feed(self, reading: _Reading, path: Path, progress: Progress) -> None:
         dimensions = self._list_dimensions()
@@ -137,7 +141,8 @@ class PointPass:
             self._hand_on(reading, chunk)
 
     def _list_dimensions(self) -> frozenset[str]:
-        wanted = (each.dimensions | each.optional_dimensions for each in self.checks.values())
+        sources = (feed.source for feed in self.feeds.values())
+        wanted = (each.dimensions | each.optional_dimensions for each in sources)
         return DIMENSIONS.union({RETURN_NUMBER}, *wanted)
 
     def _hand_on(self, reading: _Reading, chunk: PointChunk) -> None:
@@ -155,16 +160,18 @@ class PointPass:
                     self._drop_if(attempt.fault, name, "chunk")
 
     def _find_missing(self, name: str, piece: PointChunk) -> str:
-        missing = sorted(self.checks[name].dimensions - piece.names)
+        missing = sorted(self.feeds[name].source.dimensions - piece.names)
         return ", ".join(missing)
 
     def _close(self, path: str, reading: _Reading) -> None:
         for name, missing in reading.lacking.items():
             reason = f"{missing}: point format {reading.header.point_format} does not hold it"
-            self.gaps.setdefault(name, {})[path] = reason
+            self._note_gap(self.feeds[name], path, reason)
         for name, tally in reading.tallies.items():
             with self.call(name, "close") as attempt:
-                self.summaries.setdefault(name, {})[path] = tally.close()
+                summary = tally.close()
+                for member in self.feeds[name].members:
+                    self.summaries.setdefault(member, {})[path] = summary
             self._drop_if(attempt.fault, name, "close")
 
     def _compute_fingerprint(self, reading: _Reading, path: Path) -> FingerprintValue:

@@ -22,6 +22,7 @@ from typing import Any
 from ledger.contract.check import Check, Plan, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
+from ledger.contract.feeds import Feed, group_checks, make_feed
 from ledger.contract.guard import Attempt, Guard
 from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
@@ -107,7 +108,7 @@ class Runner:
             else:
                 results[file.path] = view.read(file, file.header, paths[file.path], progress)
         progress.finish()
-        for name in view.checks:
+        for name in (member for feed in view.feeds.values() for member in feed.members):
             self._states[name].summaries = view.summaries.get(name, {})
             self._states[name].gaps = view.gaps.get(name, {})
         return results
@@ -122,7 +123,26 @@ class Runner:
             plan = self._prepare(state, self._view(state, evidence))
             if plan is not None:
                 checks[name], plans[name] = check, plan
-        return PointPass(checks, plans, evidence.lattice, self._call, self._report)
+        feeds = self._make_feeds(checks, plans, evidence)
+        return PointPass(feeds, evidence.lattice, self._call, self._report)
+
+    def _make_feeds(
+        self, checks: Mapping[str, PointCheck], plans: Mapping[str, Plan], evidence: Evidence
+    ) -> dict[str, Feed]:
+        """Return what the pass feeds; a family that cannot be prepared drops all its members."""
+        feeds: dict[str, Feed] = {}
+        plugins = {name: self._states[name].enabled.plugin.name for name in checks}
+        for group in group_checks(checks, plugins):
+            with self._call(group[0], "prepare") as attempt:
+                feeds[group[0]] = make_feed(
+                    {name: checks[name] for name in group},
+                    {name: plans[name] for name in group},
+                    evidence,
+                )
+            if attempt.fault:
+                for name in group:
+                    self._report(name, "prepare", attempt.fault)
+        return feeds
 
     def _call(self, name: str, phase: str) -> AbstractContextManager[Attempt]:
         return self._guard.call(self._states[name].enabled.plugin, f"check {name}, {phase}")

@@ -6,7 +6,17 @@ import math
 import re
 from collections.abc import Collection
 
-from ledger.contract.check import Check, Criteria, Finding, Grade, Outcome, PointCheck, Where
+from ledger.contract.check import (
+    Check,
+    Criteria,
+    Family,
+    FamilyCheck,
+    Finding,
+    Grade,
+    Outcome,
+    PointCheck,
+    Where,
+)
 from ledger.contract.profile import Clause, Profile
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF
@@ -51,6 +61,9 @@ def require_check(offered: object) -> Check:
         _require(
             _are_texts(getattr(offered, name), frozenset), offered.id, name, "a frozenset of texts"
         )
+    if isinstance(offered, FamilyCheck):
+        family = getattr(offered, "family", None)
+        _require(isinstance(family, Family), offered.id, "family", "a Family")
     _require(
         isinstance(offered.always_required, bool), offered.id, "always_required", "True or False"
     )

@@ -12,6 +12,7 @@ from typing import Any
 
 from ledger.contract.check import Check, Criteria, Finding, Plan, PointCheck, Tally
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.feeds import make_feed
 from ledger.errors import ContractError
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.specification import Specification
@@ -47,6 +48,16 @@ def make_criteria(check: Check, criteria: Mapping[str, Any] | Criteria | None) -
     return check.criteria.model_validate_json(json.dumps(criteria or {}))
 
 
+def prepare_check(
+    check: Check, evidence: Evidence, criteria: Mapping[str, Any] | Criteria | None = None
+) -> Plan:
+    """Return the plan of a check, and of its family with this check as the only member."""
+    plan = check.prepare(evidence, make_criteria(check, criteria))
+    if isinstance(check, PointCheck):
+        make_feed({check.id: check}, {check.id: plan}, evidence)
+    return plan
+
+
 def fill_tally(
     check: PointCheck, plan: Plan, file: DeliveredFile, chunks: Iterable[PointChunk]
 ) -> Tally:
@@ -75,7 +86,7 @@ def drive_check(
     Raises:
         ContractError: chunks for a file that the evidence does not have.
     """
-    plan = check.prepare(evidence, make_criteria(check, criteria))
+    plan = prepare_check(check, evidence, criteria)
     summaries: dict[str, Any] = {}
     files = {file.path: file for file in evidence.files}
     for path, slices in (chunks or {}).items():

@@ -17,7 +17,7 @@ from ledger.contract.check import Criteria, Plan, PointCheck, Summary, Tally
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.chunk import PointChunk
 from ledger.testing.chunks import cut, join, shuffle, take
-from ledger.testing.driver import fill_tally, make_criteria, make_evidence, make_file
+from ledger.testing.driver import fill_tally, make_evidence, make_file, prepare_check
 
 
 def check_tally_laws(
@@ -48,7 +48,7 @@ def check_tally_laws(
     file = file if file is not None else make_file()
     given = evidence if evidence is not None else make_evidence(file, lattice=chunks[0].lattice)
     before = dict(vars(check))
-    trial = _Trial(check, check.prepare(given, make_criteria(check, criteria)), file)
+    trial = _Trial(check, prepare_check(check, given, criteria), file)
     whole = join(chunks)
     wanted = trial.summarise([whole])
     trial.hold("any chunking", wanted, trial.summarise(chunks))
