@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from ledger.canonical import decode, make_decimal, make_decimals
+from ledger.canonical import compute_digest, decode, make_decimal, make_decimals
 from ledger.model.acceptance import Acceptance
 from ledger.model.entry import Entry, Kind
 from ledger.model.finding import Finding, Grade, Outcome, Where
@@ -18,6 +18,7 @@ from ledger.store.reading import Book
 
 if TYPE_CHECKING:  # who reads an audit has no use for the facts of checks
     from ledger.model.audit import CheckFacts
+    from ledger.model.raster import Raster
 
 
 @dataclass(frozen=True)
@@ -218,6 +219,23 @@ def write_check(facts: CheckFacts) -> dict[str, Any]:
             }
             for each in facts.criteria
         },
+    }
+
+
+def write_raster(raster: Raster) -> dict[str, Any]:
+    """Return the canonical mapping of a map; its values are a blob of the book."""
+    rows, columns = raster.values.shape
+    return {
+        "check": raster.check,
+        "name": raster.name,
+        "title": raster.title,
+        "unit": raster.unit,
+        "step": make_decimal(raster.step),
+        "origin": [make_decimal(each) for each in raster.origin],
+        "cell": make_decimal(raster.cell),
+        "rows": rows,
+        "columns": columns,
+        "sha256": compute_digest(raster.content),
     }
 
 

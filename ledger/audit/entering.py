@@ -11,7 +11,13 @@ from ledger.audit.delivery import ReadFile
 from ledger.audit.folder import DOCUMENT
 from ledger.audit.manifest import Manifest, make_manifest
 from ledger.audit.request import Request
-from ledger.auditentry import read_acceptances, write_check, write_finding, write_rows
+from ledger.auditentry import (
+    read_acceptances,
+    write_check,
+    write_finding,
+    write_raster,
+    write_rows,
+)
 from ledger.canonical import compute_digest, encode
 from ledger.contract.evidence import Evidence
 from ledger.contract.passing import PassResult
@@ -21,6 +27,7 @@ from ledger.model.blanks import Blank
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Finding, Grade
 from ledger.model.lineage import CustodyState
+from ledger.model.raster import Raster
 from ledger.model.verdict import Verdict, compute_verdict
 from ledger.specentry import enter_content
 from ledger.store.mapping import fingerprint_to_values
@@ -39,6 +46,7 @@ class Audited:
         findings: every finding, worst first.
         readings: what reading points gave, by path; empty in a quick audit.
         blanks: what was left blank.
+        rasters: maps that the checks drew.
     """
 
     files: tuple[ReadFile, ...]
@@ -46,6 +54,7 @@ class Audited:
     findings: tuple[Finding, ...]
     readings: Mapping[str, PassResult]
     blanks: tuple[Blank, ...]
+    rasters: tuple[Raster, ...] = ()
 
 
 def enter_audit(request: Request, audited: Audited, started: float) -> AuditResult:
@@ -83,7 +92,8 @@ def _append(
     writer: BookWriter, request: Request, audited: Audited, manifest: Manifest, verdict: Verdict
 ) -> Entry:
     findings = encode([write_finding(finding) for finding in audited.findings])
-    blobs = [manifest.content, manifest.seen, findings]
+    maps = [raster.content for raster in audited.rasters]
+    blobs = [manifest.content, manifest.seen, findings, *maps]
     values = {
         **_make_values(request, audited, manifest),
         "verdict": str(verdict),
@@ -130,6 +140,7 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
         "points": _count_points(audited),
         "switched_off": {f.id: f.switched_off for f in settled.facts if f.switched_off},
         "read_by_no_check": list(request.unread),
+        "rasters": [write_raster(raster) for raster in audited.rasters],
         "plugin_faults": write_rows(request.faults),
         "checkpoints": None
         if checkpoints is None
@@ -180,6 +191,7 @@ def _make_result(
         checks=request.settled.facts,
         blanks=audited.blanks,
         unread=request.unread,
+        rasters=audited.rasters,
         plugin_faults=request.faults,
         not_traced=tuple(
             file.path

@@ -132,7 +132,7 @@ def _judge(
     judged = (*runner.judge_all(evidence), *_tell_gaps(request, evidence, guard))
     findings = _sort(add_lonlat(each, request.specified.horizontal) for each in judged)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
-    return Audited(files, evidence, findings, readings, blanks)
+    return Audited(files, evidence, findings, readings, blanks, runner.rasters)
 
 
 def _sort(findings: Iterable[Finding]) -> tuple[Finding, ...]:

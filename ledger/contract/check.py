@@ -20,6 +20,7 @@ from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.errors import ContractError
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.finding import Finding, Grade, Outcome, Where
+from ledger.model.raster import Raster
 from ledger.model.specification import Strict
 
 
@@ -114,8 +115,8 @@ class Check(ABC):
     @abstractmethod
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterable[Finding]:
-        """Judge the whole delivery.
+    ) -> Iterable[Finding | Raster]:
+        """Judge the whole delivery; maps for the report may come among the findings.
 
         Args:
             plan: what `prepare` returned.
@@ -260,6 +261,7 @@ __all__ = [
     "Plan",
     "PointCheck",
     "PointChunk",
+    "Raster",
     "Summary",
     "Tally",
     "Where",

@@ -27,6 +27,7 @@ from ledger.contract.guard import Attempt, Guard
 from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
+from ledger.contract.rasters import MAX_RASTERS, require_raster
 from ledger.contract.subjects import Subjects
 from ledger.contract.validity import require_finding
 from ledger.errors import ContractError
@@ -35,6 +36,7 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import SPECIFICATION, Finding, Outcome, Where, compute_sort_key
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
+from ledger.model.raster import Raster
 
 
 @dataclass
@@ -45,6 +47,7 @@ class _State:
     plan: Plan | None = None
     errored: Finding | None = None
     findings: tuple[Finding, ...] = ()
+    rasters: tuple[Raster, ...] = ()
     summaries: Mapping[str, Any] = field(default_factory=dict)
     gaps: Mapping[str, str] = field(default_factory=dict)
 
@@ -73,6 +76,12 @@ class Runner:
     def pending(self) -> frozenset[str]:
         """Return the ids of the checks that wait for points."""
         return self._late
+
+    @property
+    def rasters(self) -> tuple[Raster, ...]:
+        """Return the maps that the checks drew when they were last asked, by check and name."""
+        drawn = (raster for state in self._states.values() for raster in state.rasters)
+        return tuple(sorted(drawn, key=lambda raster: (raster.check, raster.name)))
 
     def judge_records(self, evidence: Evidence) -> tuple[Finding, ...]:
         """Return what the checks find that wait for no point, worst first."""
@@ -179,8 +188,11 @@ class Runner:
             return ()
         answers: tuple[Finding, ...] = ()
         with self._call(check.id, "finish") as attempt:
-            found = check.finish(plan, state.summaries, view)
-            answers = tuple(require_finding(check, each) for each in found)
+            found = tuple(check.finish(plan, state.summaries, view))
+            state.rasters = _take_rasters(check, found)
+            answers = tuple(
+                require_finding(check, each) for each in found if not isinstance(each, Raster)
+            )
         if attempt.fault:
             self._report(check.id, "finish", attempt.fault)
         told = {each.subject for each in answers if each.outcome is Outcome.NOT_ASSESSED}
@@ -229,6 +241,13 @@ class Runner:
             catalogue=check.catalogue,
             remedy=f"Report this to the authors of {plugin.name}{way_out}.",
         )
+
+
+def _take_rasters(check: Check, found: Iterable[object]) -> tuple[Raster, ...]:
+    drawn = [require_raster(check.id, each) for each in found if isinstance(each, Raster)]
+    if len(drawn) > MAX_RASTERS or len({each.name for each in drawn}) < len(drawn):
+        raise ContractError(f"{check.id} drew too many maps, or two of one name", found=len(drawn))
+    return tuple(replace(each, check=check.id) for each in drawn)
 
 
 def _tell_unmet(check: Check, unmet: tuple[str, ...]) -> Finding:

@@ -9,13 +9,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ledger.model.acceptance import Acceptance
 from ledger.model.blanks import Blank
 from ledger.model.finding import Finding, Outcome
 from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.verdict import Verdict
+
+if TYPE_CHECKING:  # only an audit of points makes maps, and they load numpy
+    from ledger.model.raster import Raster
 
 WHOLE_DELIVERY = "delivery"
 """Subject of a finding that is about the delivery as a whole."""
@@ -193,6 +196,7 @@ class AuditResult:
         checks: every check, those switched off included.
         blanks: what was left blank and what it costs.
         unread: keys that `job.toml` fills and that no check and no command reads.
+        rasters: small maps that the checks drew, by check and name.
         plugin_faults: plugins that could not be used.
         not_traced: documents that no recorded process made.
     """
@@ -217,6 +221,7 @@ class AuditResult:
     checks: tuple[CheckFacts, ...] = ()
     blanks: tuple[Blank, ...] = ()
     unread: tuple[str, ...] = ()
+    rasters: tuple[Raster, ...] = ()
     plugin_faults: tuple[PluginFault, ...] = ()
     not_traced: tuple[str, ...] = ()
 

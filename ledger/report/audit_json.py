@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, TypedDict
+from typing import TYPE_CHECKING, Annotated, Any, TypedDict
 
+from ledger.canonical import compute_digest
 from ledger.model.audit import AuditResult, CheckFacts
 from ledger.model.blanks import Blank
 from ledger.model.finding import Finding, Where
 from ledger.report.jsonvalues import ANY_VALUE, make_number, make_plain
+
+if TYPE_CHECKING:  # maps load numpy
+    from ledger.model.raster import Raster
 
 
 class WhereJson(TypedDict):
@@ -74,6 +78,23 @@ class SwitchedOffJson(TypedDict):
     entry: Annotated[int, "number of the entry that holds it"]
 
 
+class RasterJson(TypedDict):
+    """A small map that a check drew; its values are in the book."""
+
+    check: Annotated[str, "id of the check"]
+    name: Annotated[str, "name within the check"]
+    title: Annotated[str, "what it shows"]
+    unit: Annotated[str, "unit of a value; empty for a mere number"]
+    least: Annotated[float | None, "least value; null where no cell has one"]
+    greatest: Annotated[float | None, "greatest value"]
+    step: Annotated[float, "value of one unit of what is stored"]
+    origin: Annotated[list[float], "X and Y of the lower left corner, units of the files"]
+    cell: Annotated[float, "side of a cell, units of the files"]
+    rows: Annotated[int, "rows, southernmost first"]
+    columns: Annotated[int, "columns"]
+    sha256: Annotated[str, "digest of the values: little-endian int32, least int32 for no value"]
+
+
 class AuditJson(TypedDict):
     """What `audit --json` prints."""
 
@@ -93,6 +114,7 @@ class AuditJson(TypedDict):
     blanks: Annotated[list[BlankJson], "what is blank and what that costs"]
     criteria: Annotated[list[CriterionJson], "every criterion as applied"]
     switched_off: Annotated[list[SwitchedOffJson], "checks that did not run, each with its reason"]
+    rasters: Annotated[list[RasterJson], "small maps that the checks drew"]
     read_by_no_check: Annotated[list[str], "keys of job.toml that no check and no command reads"]
     plugin_faults: Annotated[list[str], "plugins that could not be used"]
     not_traced: Annotated[list[str], "documents that no recorded process made"]
@@ -127,6 +149,7 @@ def make_json(result: AuditResult) -> AuditJson:
             }
             for check in result.switched_off
         ],
+        "rasters": [_describe_raster(raster) for raster in result.rasters],
         "read_by_no_check": list(result.unread),
         "plugin_faults": [str(fault) for fault in result.plugin_faults],
         "not_traced": list(result.not_traced),
@@ -162,6 +185,25 @@ def _describe_where(where: Where) -> WhereJson:
         "lonlat": list(where.lonlat) if where.lonlat is not None else None,
         "cell": where.cell,
         "time_span": list(where.time_span) if where.time_span is not None else None,
+    }
+
+
+def _describe_raster(raster: Raster) -> RasterJson:
+    extremes = raster.extremes
+    rows, columns = raster.values.shape
+    return {
+        "check": raster.check,
+        "name": raster.name,
+        "title": raster.title,
+        "unit": raster.unit,
+        "least": extremes[0] if extremes else None,
+        "greatest": extremes[1] if extremes else None,
+        "step": raster.step,
+        "origin": list(raster.origin),
+        "cell": raster.cell,
+        "rows": rows,
+        "columns": columns,
+        "sha256": compute_digest(raster.content),
     }
 
 

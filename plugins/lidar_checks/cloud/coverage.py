@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.contract.rasters import Sheet
 from lidar_checks.cloud.block_grid import BLOCK, BlockKey, PackedBlock
 from lidar_checks.cloud.footprint import BoolArray, compute_interior
+
+OpenSheet = Callable[[tuple[int, int, int, int]], Sheet]
 
 # Side of the squares among which the weakest is looked for, cells.
 SQUARE = 8
@@ -45,16 +48,21 @@ class Coverage:
         meeting: cells with enough points.
         counted: points in them.
         weakest: where most cells fail; None when none does.
+        sheet: points per cell in hundredths, ready to be drawn; None where no cell is judged.
     """
 
     cells: int
     meeting: int
     counted: int
     weakest: WeakSquare | None
+    sheet: Sheet | None = None
 
 
 def compute_coverage(
-    files: Mapping[str, Mapping[BlockKey, PackedBlock]], need: int, radius: int
+    files: Mapping[str, Mapping[BlockKey, PackedBlock]],
+    need: int,
+    radius: int,
+    open_sheet: OpenSheet | None = None,
 ) -> Coverage:
     """Judge all files as one surface.
 
@@ -62,6 +70,7 @@ def compute_coverage(
         files: closed grids on the same cells, by path.
         need: points that a cell has to hold.
         radius: how wide a gap is closed, see `compute_interior`.
+        open_sheet: makes an empty map of the judged cells; None for no map.
     """
     stacked: defaultdict[BlockKey, list[PackedBlock]] = defaultdict(list)
     for path in sorted(files):
@@ -70,8 +79,14 @@ def compute_coverage(
     occupied = {key: _join_cover(blocks) for key, blocks in stacked.items()}
     cells = meeting = counted = 0
     candidates: list[tuple[int, int, tuple[int, int], int]] = []
-    for key, inside in sorted(compute_interior(occupied, radius).items()):
+    interior = compute_interior(occupied, radius)
+    sheet = open_sheet(compute_extent(interior)) if open_sheet is not None and interior else None
+    for key, inside in sorted(interior.items()):
         counts = _add_counts(stacked[key])
+        if sheet is not None:
+            rows, columns = np.nonzero(inside)
+            hundredths = 100 * counts[inside]
+            sheet.add(columns + key[0] * BLOCK, rows + key[1] * BLOCK, hundredths)
         failing = inside & (counts < need)
         cells += int(np.count_nonzero(inside))
         meeting += int(np.count_nonzero(inside & ~failing))
@@ -82,7 +97,18 @@ def compute_coverage(
     if candidates:
         fails, total, centre, judged = min(candidates, key=lambda c: (-c[0], c[1], c[2]))
         weakest = WeakSquare(fails, total, judged, centre, _find_fullest(files, centre))
-    return Coverage(cells, meeting, counted, weakest)
+    return Coverage(cells, meeting, counted, weakest, sheet)
+
+
+def compute_extent(blocks: Iterable[BlockKey]) -> tuple[int, int, int, int]:
+    """Return least column and row, greatest column and row of the cells of some blocks."""
+    across, up = zip(*blocks, strict=True)
+    return (
+        min(across) * BLOCK,
+        min(up) * BLOCK,
+        (max(across) + 1) * BLOCK - 1,
+        (max(up) + 1) * BLOCK - 1,
+    )
 
 
 def _join_cover(blocks: Sequence[PackedBlock]) -> BoolArray:

@@ -20,10 +20,12 @@ from ledger.contract.check import (
     Grade,
     Plan,
     PointCheck,
+    Raster,
     Tally,
     Where,
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.rasters import Sheet
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
 from ledger.model.phrases import count_things
@@ -114,7 +116,7 @@ class PointDensity(PointCheck):
         plan: Plan,
         summaries: Mapping[str, Any],
         evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
-    ) -> Iterable[Finding]:
+    ) -> Iterable[Finding | Raster]:
         """Say which files could not be counted, then judge the others as one surface."""
         laid = cast("DensityPlan", plan)
         judged: dict[str, DensitySummary] = {}
@@ -127,7 +129,7 @@ class PointDensity(PointCheck):
             elif summaries[path].points:
                 judged[path] = summaries[path]
         if judged:
-            yield self._judge(laid, judged)
+            yield from self._judge(laid, judged)
         elif not left_out:
             yield self.not_assessed(
                 WHOLE_DELIVERY, "No point was read, so density is undefined.", ("points",)
@@ -157,18 +159,26 @@ class PointDensity(PointCheck):
         sentence = f"None of the {points} in {path} is one of the {kind} asked for."
         return self.inconclusive(path, sentence, where=where)
 
-    def _judge(self, plan: DensityPlan, judged: Mapping[str, DensitySummary]) -> Finding:
+    def _judge(
+        self, plan: DensityPlan, judged: Mapping[str, DensitySummary]
+    ) -> Iterable[Finding | Raster]:
         asked = plan.criteria
         area = _exact(asked.cell_m) ** 2
         need = math.ceil(_exact(asked.min_pts_per_m2) * area)
         radius = min(MAX_RADIUS, math.ceil(_exact(asked.gap_closed_m) / _exact(asked.cell_m) / 2))
-        found = compute_coverage({p: s.blocks for p, s in judged.items()}, need, radius)
+        found = compute_coverage(
+            {p: s.blocks for p, s in judged.items()},
+            need,
+            radius,
+            lambda extent: Sheet(plan.cell, plan.lattice, extent),
+        )
         if not found.cells:
-            return self.inconclusive(
+            yield self.inconclusive(
                 WHOLE_DELIVERY,
                 f"The points cover no cell of {asked.cell_m:g} m that lies off the rim, "
                 "so there is nothing to count.",
             )
+            return
         share = Fraction(found.meeting, found.cells)
         parts = {
             "observed": _floor_percent(share),
@@ -177,10 +187,15 @@ class PointDensity(PointCheck):
             "criterion_source": name_sources(plan, "min_pts_per_m2", "min_share_of_cells"),
         }
         sentence = _describe(plan, found, float(area))
+        if found.sheet is not None:
+            kind = asked.counted.replace("-", " ")
+            step = 0.01 / float(area)
+            yield found.sheet.draw("density", f"Density of {kind}", step=step, unit="per m²")
         weakest = found.weakest
         if weakest is None or share >= _exact(asked.min_share_of_cells):
-            return self.conforms(WHOLE_DELIVERY, sentence, **parts)
-        return self.nonconforming(
+            yield self.conforms(WHOLE_DELIVERY, sentence, **parts)
+            return
+        yield self.nonconforming(
             Grade.MINOR,
             WHOLE_DELIVERY,
             sentence,
