@@ -89,6 +89,7 @@ def _add_records(
         processes=behind.processes,
         flights=behind.flights,
         rigs=behind.rigs,
+        job=records.read_job(behind),
     )
 
 

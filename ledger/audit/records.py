@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 
 from ledger.audit.delivery import Stamp
 from ledger.audit.folder import POINTS, RASTER
+from ledger.audit.jobrecords import read_job_records
 from ledger.canonical import decode
 from ledger.contract.evidence import DeliveredFile
 from ledger.lineage import Ancestry
 from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.entry import Kind
+from ledger.model.jobrecords import JobRecords
 from ledger.model.lineage import CustodyState
 from ledger.model.process import Card, Process
 from ledger.righistory import read_rig_states
@@ -47,6 +49,7 @@ class Records:
         self._recorded = len(book.processes())
         self._flights = book.cards("flight")
         self._rigs = book.cards("rig")
+        self._job: dict[tuple[str, ...], JobRecords] = {}
 
     def add_custody(
         self,
@@ -97,6 +100,13 @@ class Records:
             if named & {card.id, card.name}
         )
         return Behind(self._recorded, processes, flights, rigs)
+
+    def read_job(self, behind: Behind) -> JobRecords:
+        """Return what the books say beyond the records behind a delivery; read once for them."""
+        key = (*(run.id for run in behind.processes), *(card.id for card in behind.flights))
+        if key not in self._job:
+            self._job[key] = read_job_records(self._book, behind.processes, behind.flights)
+        return self._job[key]
 
     def list_registered(self) -> dict[str, FileRecord]:
         """Return the files that the job knows, by SHA-256; of several uses one that has a role."""

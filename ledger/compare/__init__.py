@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
-from ledger.compare.difference import Difference, Effect, RunComparison, Weight
+from ledger.compare.difference import Difference, Effect, RunComparison
 from ledger.compare.effects import predict_effect
 from ledger.compare.site import Site
 from ledger.errors import UsageError
@@ -14,33 +14,11 @@ from ledger.model.ids import read_id
 from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Process
+from ledger.model.weight import Weight, is_equal, weigh
 from ledger.store.reading import Book
 
 __all__ = ["Difference", "Effect", "RunComparison", "Weight", "compare_runs"]
 
-# Settings that say where the numbers are; those that say how the points were made. Common
-# practice, no source. Every other setting leaves the points where they are.
-_GEODETIC = frozenset(
-    {
-        "crs",
-        "frame",
-        "epoch",
-        "zone",
-        "unit_horizontal",
-        "unit_vertical",
-        "input_height_type",
-        "output_height_type",
-        "vertical_datum",
-        "geoid_name",
-        "geoid_version",
-        "geoid_file",
-        "geoid_frame",
-        "geoid_applications",
-    }
-)
-_COSMETIC = frozenset(
-    {"started", "ended", "folder", "exit_status", "purpose", "decision", "reason", "build"}
-)
 _ORDER = tuple(Weight)
 
 
@@ -80,7 +58,7 @@ def _compare(pair: tuple[Process, Process], site: Site) -> RunComparison:
     shared = first.keys() & second.keys()
     differing = sorted(name for name in shared if not is_equal(first[name], second[name]))
     differences = [
-        Difference(name, first[name], second[name], _weigh(name), predict_effect(name, pair, site))
+        Difference(name, first[name], second[name], weigh(name), predict_effect(name, pair, site))
         for name in differing
     ]
     return RunComparison(
@@ -107,30 +85,6 @@ def _list_one_sided(
     for process, mine, theirs in zip(pair, names, reversed(names), strict=True):
         for name in sorted(mine - theirs):
             yield name, process.id
-
-
-def is_equal(first: KnownValue, second: KnownValue) -> bool:
-    """Say whether two values say the same: 0.10 m is 0.1 m, whoever wrote it."""
-    if first.unit != second.unit:
-        return False
-    return _read(first.value) == _read(second.value)
-
-
-def _read(value: object) -> object:
-    if isinstance(value, list):
-        return [_read(part) for part in value]
-    if isinstance(value, str):
-        try:
-            return Decimal(value)
-        except InvalidOperation:
-            return value
-    return value
-
-
-def _weigh(name: str) -> Weight:
-    if name in _GEODETIC:
-        return Weight.GEODETIC
-    return Weight.COSMETIC if name in _COSMETIC else Weight.GEOMETRIC
 
 
 def _rank(difference: Difference) -> tuple[int, Decimal, str]:

@@ -4,17 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from enum import StrEnum
 
 from ledger.model.known import KnownValue
-
-
-class Weight(StrEnum):
-    """What a difference can do to the result, worst first. Common practice, no source."""
-
-    GEODETIC = "geodetic"
-    GEOMETRIC = "geometric"
-    COSMETIC = "cosmetic"
+from ledger.model.weight import Weight
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from ledger.model.artefact import FileRecord
 from ledger.model.finding import Finding
 from ledger.model.georeferencing import Crs, CrsReading
 from ledger.model.header import LasHeader
+from ledger.model.jobrecords import JobRecords
 from ledger.model.lattice import Lattice
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Process
@@ -85,6 +86,7 @@ class Evidence:
         geoid_sha256: digest of the geoid grid named by the specification; empty when blank or
             not found.
         geoid_grid: absolute path of that grid; empty when blank or not found.
+        job: what the books say beyond that: raw files, former runs, statements, past audits.
         results: findings of the checks named in `after`, by check id.
     """
 
@@ -102,6 +104,7 @@ class Evidence:
     specified_vertical: Crs | None = None
     geoid_sha256: str = ""
     geoid_grid: str = ""
+    job: JobRecords = field(default_factory=JobRecords)
     results: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
 
     @property

@@ -19,13 +19,13 @@ from ledger.demo.site import list_tiles
 from ledger.demo.tables import write_points, write_settings
 from ledger.errors import UsageError
 from ledger.model.ask import Progress
+from ledger.office import INVENTED_MARK
 from ledger.start import require_outside_jobs
 
 JOB_NAME = "QM-0412"
 COPY_NAME = "QM-0412-copy"
 STALE_TILE = "tile_14.laz"
 CHANGED_TILE = "tile_09.laz"
-_MARKER = "made-by-swathbook-demo.txt"
 
 PLANTED_FOR_LATER = (
     "control point K3 lies 2 cm from checkpoint C09",
@@ -62,7 +62,7 @@ def prepare_folder(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise UsageError("the demo needs a folder", found=f"a file, {folder}")
     if folder.is_dir() and any(folder.iterdir()):
-        if not (folder / _MARKER).is_file():
+        if not (folder / INVENTED_MARK).is_file():
             raise UsageError(
                 "the folder is not empty and no demo made it, so nothing in it is touched",
                 where=str(folder),
@@ -71,7 +71,7 @@ def prepare_folder(folder: Path) -> None:
         for name in (JOB_NAME, COPY_NAME):
             shutil.rmtree(folder / name, ignore_errors=True)
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / _MARKER).write_text(
+    (folder / INVENTED_MARK).write_text(
         "Everything in this folder is invented. It may be deleted.\n", encoding="ascii"
     )
 

@@ -29,6 +29,7 @@ from ledger.model.ids import find_next_id, read_id
 from ledger.model.phrases import join_choices
 from ledger.model.portable import remark_on_names
 from ledger.naming import BookName, name_files
+from ledger.office import note_job
 from ledger.register.drafts import draft_entries, mark_new
 from ledger.register.gathering import (
     Gathered,
@@ -83,6 +84,7 @@ def register_paths(
         copies = find_copies(writer, {record.sha256 for record in records})
     for each in drives:
         each.copy_book(job)
+    note_job(job)
     is_over = not any(each.may_hold_data for each in gathered.left_out)
     if is_over and not any(each.faults for each in drives):
         resume.clear()

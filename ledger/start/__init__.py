@@ -22,6 +22,7 @@ from ledger.loading import load_part
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import escape_for_screen
 from ledger.model.typed import quote_path
+from ledger.office import note_job
 from ledger.start.beginning import Beginning
 from ledger.start.folder import Building
 from ledger.start.template import write_template
@@ -82,6 +83,9 @@ def start_job(
     content = beginning.text.encode("utf-8")
     additions = _draft(content, {"reference": reference, "title": title}, beginning, by)
     rigs = _build(folder, content, additions)
+    if like is not None:
+        note_job(like.parent if like.is_file() else like)
+    note_job(folder)
     said = (str(row["field"]) for row in beginning.settings_map if row["keys"])
     mapped = tuple(dict.fromkeys(said))
     return StartResult(folder, folder / SPECIFICATION_NAME, typed, beginning.carried, rigs, mapped)

@@ -65,6 +65,7 @@ LAYERS = {
     "rechecked": 3,
     "outputs": 3,
     "sighting": 3,
+    "office": 3,
     "start": 4,
     "register": 4,
     "record": 4,

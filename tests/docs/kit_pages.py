@@ -11,6 +11,7 @@ from typing import Any
 from ledger import testing
 from ledger.contract import check, evidence, needs
 from ledger.model import artefact, chunk, finding, georeferencing, header, known, lineage, process
+from ledger.model import jobrecords as job
 from ledger.testing.file_faults import FileFaults, HeaderFaults
 from ledger.testing.point_faults import PointFaults
 from ledger.testing.tiles import Tile, TileSet
@@ -44,6 +45,10 @@ _GIVEN: tuple[tuple[str, tuple[type, ...]], ...] = (
             lineage.Custody,
             lineage.Line,
         ),
+    ),
+    (
+        "The books beyond the delivery",
+        (job.JobRecords, job.RawFile, job.Elsewhere, job.Precedent, job.PastAudit),
     ),
     ("Points", (chunk.PointChunk, chunk.Lattice)),
     ("The plan", (check.Plan,)),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,10 @@ import pytest
 from job_bench import JobBench
 
 from ledger.contract.registry import build_registry
+from ledger.sighting import draft_copies
+from ledger.store.writing import BookWriter
 from ledger.testing import Layout, Scene, SurveyBuilder
+from ledger.volumes import Volume
 
 RIG = {
     "scanner_serial": "SU-07",
@@ -54,6 +57,9 @@ RUN = {
     "decision": "accepted",
 }
 WISHES = """
+[folders]
+copies = 1
+
 [coordinates]
 horizontal = "EPSG:6346"
 vertical = "orthometric"
@@ -88,6 +94,14 @@ def leave(_: SurveyBuilder) -> None:
     """Leave a survey as it is."""
 
 
+def keep_copy(bench: JobBench) -> None:
+    """Note a copy of every raw file that was read back from another drive."""
+    with BookWriter.open(bench.job) as writer:
+        copies = [replace(file, path=f"/usb/{file.path}") for file in writer.files_of_flight("F1")]
+        drive = Volume("uuid:usb", "/usb")
+        writer.append_all([draft_copies(copies, drive, "technician", past_cache=True)])
+
+
 @dataclass(frozen=True)
 class Job:
     """A job on which everything is on record, and what is spoiled in it.
@@ -102,6 +116,7 @@ class Job:
         assumed: key of a setting that nobody looked up.
         wishes: words of `job.toml` and what stands in their place.
         layout: how the tiles are stored.
+        afterwards: what happens once the raw files are registered.
     """
 
     before: Spoil = leave
@@ -113,13 +128,15 @@ class Job:
     assumed: str = ""
     wishes: tuple[str, str] = ("", "")
     layout: Layout = LAYOUT
+    afterwards: Callable[[JobBench], object] = keep_copy
 
     def audit(self, bench: JobBench) -> dict[str, Any]:
         """Walk the job to the JSON of its audit."""
         assert self.wishes[0] in WISHES
         bench.write("job.toml", WISHES.replace(*self.wishes).encode())
-        bench.write("raw/scan.bin", b"scan")
+        bench.write("raw/scan.bin", b"\x00scan")
         bench.ask("register", "raw", "--flight", "F1")
+        self.afterwards(bench)
         bench.ask("record", "rig", *_set(RIG))
         if self.again:
             bench.ask("record", "rig", "G1", *_set(dict(self.again)))
@@ -177,6 +194,8 @@ FAULTS = {
     "mount-chain": Job(run=(("mount_mode", "hand"),)),
     "point-density": Job(wishes=("= 4.0", "= 400.0")),
     "position-chain": Job(run=(("lever_arm_from", "scanner antenna"),)),
+    "raw-copies": Job(afterwards=lambda _: None),
+    "raw-unchanged": Job(afterwards=lambda bench: bench.write("raw/scan.bin", b"altered")),
     "return-numbers": Job(before=lambda survey: survey.zero_returns(0)),
     "seams": Job(before=lambda survey: survey.shift_heights(0, 0.3)),
     "software-version": Job(second=(("version", "3.3"),)),
@@ -241,7 +260,8 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "unconfirmed-values",
     }
     by_wishes = {"crs-agrees", "point-density", "unit-consistency"}
-    assert set(lacking) == by_records | by_wishes
+    by_raw = {"raw-copies", "raw-unchanged"}
+    assert set(lacking) == by_records | by_wishes | by_raw
     assert all(lacking[check][0].startswith("records") for check in by_records)
     assert all(re.match(r"(specification|criteria)\.", lacking[check][0]) for check in by_wishes)
 
