@@ -40,6 +40,10 @@ FLIGHT = {
     "base_kind": "own base",
     "base_height": "1.523",
     "base_height_again": "1.524",
+    "takeoff": "2026-05-12T14:00:00Z",
+    "landing": "2026-05-12T14:18:00Z",
+    "capture_started": "2026-05-12T13:59:00Z",
+    "capture_ended": "2026-05-12T14:19:00Z",
 }
 RUN = {
     "software": "example suite",
@@ -178,12 +182,14 @@ def lose_crs(survey: SurveyBuilder) -> None:
 FAULTS = {
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
     "bracket-change": Job(again=(("bracket", "B-2"),)),
+    "capture-length": Job(flight=(("capture_ended", "2026-05-12T14:16:59Z"),)),
     "classification": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "crs-agrees": Job(wishes=("EPSG:6346", "EPSG:32617")),
     "crs-position": Job(before=lambda survey: survey.swap_axes(0)),
     "crs-present": Job(before=lose_crs),
     "custody-of-points": Job(after=lambda survey: survey.drop_points(0)),
     "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
+    "flight-times": Job(flight=(("capture_ended", "2026-05-12T14:15:00Z"),)),
     "gps-time-kind": Job(before=lambda survey: survey.time_flag(0, adjusted=False)),
     "header-counts": Job(before=lambda survey: survey.wrong_return_counts(0, 5, 4, 3)),
     "header-extent": Job(before=lambda survey: survey.wrong_box(0)),
@@ -251,6 +257,8 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
     by_records = {
         "base-height",
         "bracket-change",
+        "capture-length",
+        "flight-times",
         "height-chain",
         "late-record",
         "lever-arm-chain",
