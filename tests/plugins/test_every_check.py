@@ -181,7 +181,10 @@ def lose_crs(survey: SurveyBuilder) -> None:
 
 FAULTS = {
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
-    "bracket-change": Job(again=(("bracket", "B-2"),)),
+    # Flown after the bracket was changed, which is entered now.
+    "bracket-change": Job(
+        again=(("bracket", "B-2"),), flight=(("takeoff", "2090-05-12T14:00:00Z"),)
+    ),
     "capture-length": Job(flight=(("capture_ended", "2026-05-12T14:16:59Z"),)),
     "classification": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "crs-agrees": Job(wishes=("EPSG:6346", "EPSG:32617")),
