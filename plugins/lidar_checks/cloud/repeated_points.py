@@ -1,0 +1,184 @@
+"""Points that repeat another exactly, in bounded memory.
+
+Each point becomes one 64-bit number from X, Y, Z and the bits of its GPS time; equal points have
+equal numbers. In a large delivery only the numbers whose lowest bits are zero are kept, so that of
+every set of equal points either all are kept or none, whatever the order, the tile or the slice:
+the share among those kept is an unbiased estimate. Two different points share a number with a
+chance of 2⁻⁶⁴ (finish of splitmix64: Steele, Lea, Flood 2014).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ledger.contract.check import PointChunk
+
+KEPT = 2_000_000
+"""Numbers kept at once; up to so many points the answer is exact."""
+
+_FACTORS = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93)
+_STEPS = ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB))
+_LAST = 31
+# 95 % of a Poisson number lie within so many times its root; where none is seen, it is below 3.
+_SPREAD, _NONE_SEEN = 1.96, 3.0
+
+UInt64Array = NDArray[np.uint64]
+
+
+@dataclass(frozen=True)
+class RepeatSummary:
+    """What is left of a file.
+
+    Args:
+        points: points read.
+        timed: whether any GPS time differs from another.
+        bits: lowest bits that are zero in every number kept.
+        numbers: numbers of the points kept, sorted, uint64, (n,).
+    """
+
+    points: int
+    timed: bool
+    bits: int
+    numbers: UInt64Array
+
+
+class RepeatTally:
+    """Numbers of the points of one file."""
+
+    def __init__(self, bits: int) -> None:
+        """Keep only numbers whose lowest `bits` bits are zero."""
+        self.points, self.bits = 0, bits
+        self.parts: list[UInt64Array] = []
+        self.kept = 0
+        self.times: tuple[float, float] | None = None
+
+    def chunk(self, points: PointChunk) -> None:
+        """Number some points."""
+        if not len(points):
+            return
+        self.points += len(points)
+        numbers = number_points(points)
+        if "gps_time" in points.names:
+            time = points["gps_time"]
+            self._widen(float(np.nanmin(time)), float(np.nanmax(time)))
+        self._keep(numbers)
+
+    def merge(self, other: RepeatTally) -> None:
+        """Take in the numbers of another part of the same file."""
+        self.points += other.points
+        if other.times is not None:
+            self._widen(*other.times)
+        while self.bits < other.bits:
+            self._raise()
+        for part in other.parts:
+            self._keep(part)
+
+    def close(self) -> RepeatSummary:
+        """Return the numbers in order."""
+        while self.kept > KEPT:
+            self._raise()
+        numbers = np.sort(np.concatenate([np.empty(0, dtype=np.uint64), *self.parts]))
+        timed = self.times is not None and self.times[0] < self.times[1]
+        return RepeatSummary(self.points, timed, self.bits, numbers)
+
+    def _widen(self, low: float, high: float) -> None:
+        held = self.times
+        self.times = (low, high) if held is None else (min(low, held[0]), max(high, held[1]))
+
+    def _keep(self, numbers: UInt64Array) -> None:
+        chosen = choose(numbers, self.bits)
+        self.parts.append(chosen)
+        self.kept += len(chosen)
+        while self.kept > 2 * KEPT:
+            self._raise()
+
+    def _raise(self) -> None:
+        self.bits += 1
+        self.parts = [choose(np.concatenate(self.parts), self.bits)]
+        self.kept = len(self.parts[0])
+
+
+def number_points(points: PointChunk) -> UInt64Array:
+    """Return the number of each point, uint64, (n,)."""
+    words = [points.x, points.y, points.z]
+    if "gps_time" in points.names:
+        words.append(points["gps_time"].astype(np.float64, copy=False).view(np.int64))
+    total = np.zeros(len(points), dtype=np.uint64)
+    for word, factor in zip(words, _FACTORS, strict=False):
+        total += word.view(np.uint64) * np.uint64(factor)
+    for shift, factor in _STEPS:
+        total ^= total >> np.uint64(shift)
+        total *= np.uint64(factor)
+    total ^= total >> np.uint64(_LAST)
+    return total
+
+
+def choose(numbers: UInt64Array, bits: int) -> UInt64Array:
+    """Return the numbers whose lowest `bits` bits are zero."""
+    if not bits:
+        return numbers
+    chosen: UInt64Array = numbers[(numbers & np.uint64((1 << bits) - 1)) == 0]
+    return chosen
+
+
+def choose_bits(points: int) -> int:
+    """Return how many low bits have to be zero so that so many points leave no more than `KEPT`."""
+    return max(0, math.ceil(math.log2(points / KEPT))) if points else 0
+
+
+@dataclass(frozen=True)
+class Repeats:
+    """How many points repeat another.
+
+    Args:
+        points: points of the delivery.
+        count: points that repeat an earlier one; an estimate unless `bits` is 0.
+        low: it is at least so many, with 95 % certainty.
+        high: and at most so many.
+        bits: lowest bits that are zero in the numbers compared.
+        fullest: file with most of them; empty where there are none.
+        across: the share of them that repeats a point of another file.
+    """
+
+    points: int
+    count: int
+    low: float
+    high: float
+    bits: int
+    fullest: str
+    across: float
+
+
+def count_repeats(summaries: Mapping[str, RepeatSummary]) -> Repeats:
+    """Compare the points of all files with each other."""
+    paths = sorted(summaries)
+    bits = max(summaries[path].bits for path in paths)
+    parts = [choose(summaries[path].numbers, bits) for path in paths]
+    numbers = np.concatenate(parts)
+    files = np.repeat(np.arange(len(paths), dtype=np.int32), [len(part) for part in parts])
+    order = np.argsort(numbers, kind="stable")
+    numbers, files = numbers[order], files[order]
+    again = np.flatnonzero(numbers[1:] == numbers[:-1]) + 1
+    points = sum(summaries[path].points for path in paths)
+    if not len(again):
+        return Repeats(points, 0, 0.0, _NONE_SEEN * 2**bits if bits else 0.0, bits, "", 0.0)
+    # How often each repeated number comes more than once, for the spread of the estimate.
+    sizes = np.diff(np.flatnonzero(np.diff(again, prepend=-1) != 1), append=len(again))
+    spread = _SPREAD * math.sqrt(float((sizes.astype(np.float64) ** 2).sum())) if bits else 0.0
+    seen, factor = len(again), 2**bits
+    fullest = paths[int(np.bincount(files[again], minlength=len(paths)).argmax())]
+    across = float(np.mean(files[again] != files[again - 1]))
+    return Repeats(
+        points=points,
+        count=seen * factor,
+        low=max(float(seen), (seen - spread) * factor),
+        high=(seen + spread) * factor,
+        bits=bits,
+        fullest=fullest,
+        across=across,
+    )
