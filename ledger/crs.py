@@ -37,7 +37,10 @@ __all__ = [
     "compute_scale_factor",
     "database_versions",
     "describe",
+    "describe_ellipsoid",
+    "describe_frame",
     "find_utm_zone",
+    "name_frame",
     "read_crs",
     "sample_geoid",
     "sample_geoid_at",
@@ -71,6 +74,38 @@ def describe(text: str) -> Crs:
     if record.crs is None:
         raise CrsError(record.fault, remedy="give an EPSG code such as EPSG:6346, or the WKT text")
     return record.crs
+
+
+def describe_frame(name: str) -> Crs | None:
+    """Return the geodetic system that bears a frame's name (`NAD83(2011)`, `ITRF2020`).
+
+    Marks, blanks and case do not count; a name that is only like one does not count either.
+
+    Returns:
+        Its horizontal part; None where the registry knows no such name.
+    """
+    found: Crs | None = load_part("ledger.proj.names", "look_up_frame")(name.strip())
+    return found
+
+
+def name_frame(crs: Crs) -> str:
+    """Return the name of the frame behind a system, as people write it: `NAD83(2011)`.
+
+    The name of the datum where the library has no shorter one; empty for a local system.
+    """
+    return str(load_part("ledger.proj.names", "name_geodetic")(crs.wkt) or crs.datum)
+
+
+def describe_ellipsoid(name: str) -> tuple[float, float] | None:
+    """Return semi-major axis, metres, and 1/f of an ellipsoid by its name; None for an unknown one.
+
+    Args:
+        name: such as `GRS 80`, `GRS 1980` or `WGS84`.
+    """
+    found: tuple[float, float] | None = load_part("ledger.proj.names", "look_up_ellipsoid")(
+        name.strip()
+    )
+    return found
 
 
 def read_crs(header: LasHeader) -> CrsReading:

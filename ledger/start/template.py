@@ -42,7 +42,7 @@ copies = 2                          # good copies that clear the card
 # geoid = { name = "geoid model", version = "1", file = "geoid/grid.tif" }   # as agreed
 # unit = { horizontal = "metre", vertical = "metre" }
 #                                   # metre, us-survey-foot or international-foot
-# epoch = 2010.0                    # epoch of the coordinates, in years (not read yet)
+# epoch = 2010.0                    # epoch of the coordinates, in years
 # scale_basis = "grid"              # lengths on the grid, or on the ground (not read yet)
 # combined_factor = 0.9996          # grid length divided by ground length (not read yet)
 

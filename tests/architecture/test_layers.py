@@ -29,7 +29,7 @@ LONGEST_MODULE = 400
 LONGEST_FUNCTION = 60
 SINGLE_IMPORTERS = {
     "laspy": {"ledger.points", "ledger.laswriter"},
-    "pyproj": {"ledger.proj.definitions", "ledger.proj.operations"},
+    "pyproj": {"ledger.proj.definitions", "ledger.proj.names", "ledger.proj.operations"},
 }
 # The one place that imports by name, and the one that hands it a name that a person typed.
 LOADING, DISPATCHER = "ledger.loading", "ledger.cli.group"

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from ledger.contract.evidence import Evidence
+from ledger.crs import describe
 from ledger.model.artefact import FileRecord, Output
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody, CustodyState, Line, MatchedBy
@@ -35,6 +36,8 @@ FLIGHT = {
     "flight.scanner_antenna_fitted": False,
     "flight.scanner_serial": "SU-07",
     "flight.height_type": "ellipsoidal",
+    "flight.frame": "NAD83(2011)",
+    "flight.epoch": "2010.0",
     "flight.base_kind": "own base",
     "flight.base_height": "1.523",
     "flight.base_height_again": "1.524",
@@ -48,7 +51,9 @@ RUN = {
     "run.lever_arm": ["0.120", "-0.030", "0.250"],
     "run.lever_arm_from": "aircraft antenna",
     "run.lever_arm_convention": "forward-right-down",
+    "run.crs": "EPSG:6346",
     "run.frame": "NAD83(2011)",
+    "run.epoch": "2010.0",
     "run.input_height_type": "ellipsoidal",
     "run.output_height_type": "orthometric",
     "run.geoid_name": "demo-geoid-A",
@@ -59,7 +64,10 @@ RUN = {
     "run.control_count": 0,
 }
 COORDINATES = Coordinates(
-    vertical="orthometric", geoid=Geoid(name="demo-geoid-A", version="1", file="geoid/A.tif")
+    horizontal="EPSG:6346",
+    epoch=2010.0,
+    vertical="orthometric",
+    geoid=Geoid(name="demo-geoid-A", version="1", file="geoid/A.tif"),
 )
 
 Changes = dict[str, Any]
@@ -152,6 +160,7 @@ class Records:
             *files,
             specification=self.specification,
             geoid_sha256=self.geoid_sha256,
+            specified_crs=describe(self.specification.coordinates.horizontal or "EPSG:6346"),
             processes=tuple(self.processes),
             flights=tuple(self.flights),
             rigs=tuple(self.rigs),

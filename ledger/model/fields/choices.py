@@ -11,6 +11,10 @@ AXIS_CONVENTIONS = ("forward-right-down", "forward-left-up", "right-forward-up")
 OWN_BASE = "own base"
 SERVICES = ("network", "permanent station", "satellite service")
 BASE_KINDS = (OWN_BASE, *SERVICES, "none")
+BASE_METHODS = ("published", "post-processed", "tied", "averaged")
+TIME_SCALES = ("UTC", "GPS", "BeiDou", "local")
+SCALE_BASES = ("grid", "ground")
+THINNINGS = ("none", "spacing", "every nth", "smoothing", "other")
 LINEAR_UNITS = ("metre", "us-survey-foot", "international-foot")
 DECISIONS = ("accepted", "rejected", "undecided")
 # Kinds of step that leave the place of every kept point as it was, and those that change it.
@@ -43,3 +47,5 @@ AS_ON_LABEL = "as on its label"
 AS_SHOWN = "as the program shows it"
 NO_GEOID = "its name as the program shows it, or none where none was applied"
 FRAME_EXAMPLES = "such as NAD83(2011) or ITRF2020"
+ELLIPSOID_EXAMPLES = "such as GRS 80 or WGS 84"
+OPERATION = "name or code of the operation as the program shows it, or none"

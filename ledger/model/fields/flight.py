@@ -5,13 +5,17 @@ from __future__ import annotations
 from ledger.model.field import Field, FieldType
 from ledger.model.fields.choices import (
     BASE_KINDS,
+    BASE_METHODS,
+    ELLIPSOID_EXAMPLES,
     FRAME_EXAMPLES,
     HEIGHT_TYPES,
     MOUNT_MODES,
+    OPERATION,
     ORIENTATIONS,
     OWN_BASE,
     POSITION_SOURCES,
     SERVICES,
+    TIME_SCALES,
 )
 
 _T = FieldType
@@ -87,6 +91,20 @@ FLIGHT_FIELDS = (
         follows=("flight.frame",),
     ),
     Field(
+        "flight.ellipsoid",
+        "Ellipsoid shown by the receiver",
+        core=False,
+        follows=("flight.frame",),
+        note=ELLIPSOID_EXAMPLES,
+    ),
+    Field(
+        "flight.frame_operation",
+        "Change of frame that receiver or controller made in the field",
+        core=False,
+        follows=("flight.frame",),
+        note=OPERATION,
+    ),
+    Field(
         "flight.base_kind",
         "What the positions were corrected by",
         _T.CHOICE,
@@ -117,6 +135,23 @@ FLIGHT_FIELDS = (
         follows=("flight.service_frame",),
     ),
     Field("flight.base_mark", "Mark under the base antenna", when=_WHERE_OWN_BASE),
+    Field(
+        "flight.base_method",
+        "How the coordinates of the base came about",
+        _T.CHOICE,
+        choices=BASE_METHODS,
+        core=False,
+        why="a base on a rough position of its own is not seen",
+        follows=("flight.base_mark",),
+        weight=3,
+    ),
+    Field(
+        "flight.base_frame",
+        "Reference frame of the coordinates of the base",
+        core=False,
+        follows=("flight.base_mark",),
+        note=FRAME_EXAMPLES,
+    ),
     Field(
         "flight.base_height",
         "Height of the base antenna above the mark",
@@ -173,6 +208,22 @@ FLIGHT_FIELDS = (
         _T.COUNT,
         core=False,
         why="a part that was left on the card is not seen",
+    ),
+    Field(
+        "flight.scanner_time_scale",
+        "Time scale of the scanner's clock",
+        _T.CHOICE,
+        choices=TIME_SCALES,
+        core=False,
+        why="a log in another time scale is not seen",
+    ),
+    Field(
+        "flight.log_time_scale",
+        "Time scale of the flight log",
+        _T.CHOICE,
+        choices=TIME_SCALES,
+        core=False,
+        why="a log in another time scale is not seen",
     ),
     Field("flight.lines", "Lines flown", _T.COUNT, note="without cross lines"),
     Field("flight.cross_lines", "Cross lines flown", _T.COUNT, core=False),

@@ -78,6 +78,14 @@ RIG_FIELDS = (
         core=False,
         follows=_RIG_ARMS,
     ),
+    Field(
+        "rig.tested_range",
+        "Longest range at which the scanner was tried",
+        _T.NUMBER,
+        "m",
+        core=False,
+        follows=("rig.scanner_serial",),
+    ),
     Field("rig.calibration_date", "Date of the scanner calibration", _T.DATE),
     Field(
         "rig.calibration_file",

@@ -20,8 +20,8 @@ from ledger.model.process import Process
 from lidar_checks.header.file_check import LAS_SOURCE, FileCheck, find_crs
 from lidar_checks.header.specified import VERTICAL_KEYS, find_specified_vertical
 from lidar_checks.settings.chain import find_geoid_makers
-from lidar_checks.settings.height_stance import NO_GEOID
 from lidar_checks.settings.remedies import write_command
+from lidar_checks.settings.stance import NO_GEOID
 
 VERTICAL_SOURCE = f"{LAS_SOURCE}, coordinate reference system; common practice for the geoid"
 _NAMES = ("vertical_datum", "output_height_type", "geoid_name")

@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
 from ledger.model.finding import Outcome
+from ledger.model.known import KnownValue
 from ledger.model.process import Card, Process
 from lidar_checks.settings.chain import Chain
 from lidar_checks.settings.conditions import Answer, Values
 from lidar_checks.settings.operands import Finder, Operand
 from lidar_checks.settings.remedies import (
-    list_height_keys,
+    list_settling_keys,
     tell_how_to_complete,
     tell_to_name_flight,
-    tell_to_say_heights,
+    tell_to_say,
 )
 from lidar_checks.settings.rule import Rule
 from lidar_checks.settings.wording import Words
 
 _VERTICAL = "specification.coordinates.vertical"
 _OF_FLIGHT = ("flight.", "rig.")
-_SOURCE_HEIGHTS = "source.height_type"
+_SOURCE = "source."
+_LIMIT = "limit."
 _WANTED = {"orthometric": "applied once from receiver to output", "ellipsoidal": "never applied"}
 
 
@@ -47,20 +49,29 @@ class Case:
     chain: Chain
     flight: Card | None
     finder: Finder
-    tolerance: Decimal
+    limits: Mapping[str, Decimal]
     found: dict[str, Operand] = field(default_factory=dict)
 
     def look_up(self, keys: Iterable[str]) -> list[Operand]:
         """Return the operands of keys that are blank, and keep all."""
         for key in keys:
-            self.found[key] = self.finder.find(key)
+            self.found[key] = self._find(key)
         return [self.found[key] for key in keys if self.found[key].known is None]
+
+    def _find(self, key: str) -> Operand:
+        if not key.startswith(_LIMIT):
+            return self.finder.find(key)
+        name = key.removeprefix(_LIMIT)
+        limit = self.limits.get(name)
+        known = None if limit is None else KnownValue(str(limit))
+        return Operand(f"criteria.{self.rule.topic}.{name}", "job.toml", known)
 
     def read(self) -> Values:
         """Return the values of the operands that are recorded."""
         known = {key: operand.known for key, operand in self.found.items()}
         values = {key: value.value for key, value in known.items() if value is not None}
-        return Values(values, self.tolerance)
+        tolerance = self.limits.get("tolerance_m", Decimal(0))
+        return Values(values, tolerance, self.limits)
 
     def is_assumed(self, operand: Operand) -> bool:
         """Say whether an operand belongs to a flight that nobody named as the run's."""
@@ -72,9 +83,10 @@ class Case:
         names = {
             "run": self.chain.process.id,
             "flight": self.flight.id if self.flight is not None else "the flight",
-            "tolerance": f"{self.tolerance.normalize():f} m",
+            "tolerance": f"{_show_number(self.limits.get('tolerance_m', Decimal(0)))} m",
             "wanted": _WANTED.get(self.read().text(_VERTICAL), ""),
         }
+        names |= {f"limit.{name}": _show_number(each) for name, each in self.limits.items()}
         return Words(names, self.found).fill(text)
 
 
@@ -90,6 +102,8 @@ def judge(case: Case) -> Judgement | None:
             return _tell_blank(case, blank)
         if (_fold(case.found[key]) in values) is not wanted:
             return None
+    if rule.where_known and len(case.look_up(rule.where_known)) == len(rule.where_known):
+        return None
     blank = case.look_up(rule.operands)
     if blank:
         return _tell_blank(case, blank)
@@ -105,11 +119,13 @@ def _conclude(case: Case, answer: Answer, open_keys: list[Operand]) -> Judgement
         "required": case.fill(rule.expected),
     }
     silent = _list_silent(case)
-    about_silent = _describe_silent(silent)
+    about_silent = _describe_silent(silent, case.chain.about)
     if answer is Answer.BROKEN:
         sentence = " ".join([case.fill(rule.broken), *about_silent])
         return Judgement(Outcome.NONCONFORMING, sentence, remedy=case.fill(rule.remedy), **parts)
-    needs = tuple(operand.key for operand in open_keys) + list_height_keys(silent)
+    needs = tuple(operand.key for operand in open_keys) + list_settling_keys(
+        silent, case.chain.about
+    )
     doubtful = [*open_keys, *_list_unproven(case)]
     if answer is Answer.UNCLEAR:
         sentence = " ".join([case.fill(rule.unclear), *about_silent])
@@ -155,7 +171,7 @@ def _describe_doubt(operand: Operand) -> str:
 
 def _tell_what_to_do(case: Case, doubtful: list[Operand], silent: list[Process]) -> str:
     if silent and not doubtful:
-        return tell_to_say_heights(silent[0])
+        return tell_to_say(silent[0], case.chain.about)
     if any(case.is_assumed(operand) for operand in doubtful):
         return tell_to_name_flight(case.chain.process)
     return tell_how_to_complete(doubtful or case.found.values(), case.chain.process)
@@ -164,17 +180,17 @@ def _tell_what_to_do(case: Case, doubtful: list[Operand], silent: list[Process])
 def _list_silent(case: Case) -> list[Process]:
     """Return what was done on the way and does not say what it did to heights, each once."""
     silent = [
-        *(case.chain.silent_before if _SOURCE_HEIGHTS in case.rule.operands else ()),
+        *(case.chain.silent_before if case.rule.looks_at(_SOURCE) else ()),
         *(case.chain.silent_after if case.rule.last_only else ()),
     ]
     return list({process.id: process for process in silent}.values())
 
 
-def _describe_silent(silent: list[Process]) -> list[str]:
+def _describe_silent(silent: list[Process], about: str) -> list[str]:
     names = " and ".join(process.id for process in silent)
     if not names:
         return []
-    return [f"What {names} did to these heights, if anything, is not on record."]
+    return [f"What {names} did to these {about}, if anything, is not on record."]
 
 
 def _tell_blank(case: Case, blank: list[Operand]) -> Judgement:
@@ -182,6 +198,10 @@ def _tell_blank(case: Case, blank: list[Operand]) -> Judgement:
     needs = tuple(dict.fromkeys(operand.key for operand in blank))
     remedy = tell_how_to_complete(blank, case.chain.process)
     return Judgement(Outcome.NOT_ASSESSED, f"{told}.", needs, remedy=remedy)
+
+
+def _show_number(number: Decimal) -> str:
+    return f"{number.normalize():f}"
 
 
 def _fold(operand: Operand) -> str:

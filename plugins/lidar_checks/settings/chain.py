@@ -2,7 +2,8 @@
 
 Settings of a capture (mount mode, lever arm …) are judged on runs on raw data. A program that only
 cleans, classifies or tiles has none, so every way back from a delivered file is followed up to the
-run that has. Heights are judged there too, and wherever a later process changed them.
+run that has. Heights are judged there too, and wherever a later process changed them; so are frame,
+zone, unit and scale.
 
 Invariant: only processes that are accepted or undecided are returned. A rejected one behind a
 delivered file is a stale file, which another check tells.
@@ -16,7 +17,12 @@ from dataclasses import dataclass, field
 from ledger.contract.evidence import Evidence
 from ledger.model.process import Process
 from lidar_checks.settings.ancestry import JUDGED, Ancestry, Flights, Walk
-from lidar_checks.settings.height_stance import NO_GEOID, Stance, find_stance
+from lidar_checks.settings.stance import (
+    NO_GEOID,
+    Stance,
+    find_height_stance,
+    find_position_stance,
+)
 
 
 @dataclass(frozen=True)
@@ -26,11 +32,12 @@ class Chain:
     Args:
         process: the run or step.
         flights: flights that it used, or that those before it used.
-        earlier: what made its heights, nearest ones only; empty for a run on raw data.
+        earlier: what settled its heights or positions, nearest only; empty for a run on raw data.
         files: paths of the delivered files behind which it stands, sorted.
-        delivers: nothing that changed heights stands between it and some delivered file.
-        silent_before: what was done to its input and does not say whether it changed heights.
+        delivers: nothing that changed them stands between it and some delivered file.
+        silent_before: what was done to its input and does not say whether it changed them.
         silent_after: the same for what was done to its output before it was delivered.
+        about: what was followed: `heights` or `positions`.
     """
 
     process: Process
@@ -40,6 +47,7 @@ class Chain:
     delivers: bool = True
     silent_before: tuple[Process, ...] = ()
     silent_after: tuple[Process, ...] = ()
+    about: str = "heights"
 
 
 def find_capture_chains(evidence: Evidence) -> tuple[Chain, ...]:
@@ -57,28 +65,67 @@ def find_capture_chains(evidence: Evidence) -> tuple[Chain, ...]:
 
 def find_height_chains(evidence: Evidence) -> tuple[Chain, ...]:
     """Return the processes behind the delivery that settled its heights, in order of entry."""
-    ancestry = Ancestry(evidence)
+    return _find_settling_chains(evidence, "heights")
+
+
+def find_position_chains(evidence: Evidence) -> tuple[Chain, ...]:
+    """Return the processes behind the delivery that settled where it lies, in order of entry."""
+    return _find_settling_chains(evidence, "positions")
+
+
+def _find_settling_chains(evidence: Evidence, about: str) -> tuple[Chain, ...]:
+    ways = _Ways(Ancestry(evidence), _STANCES[about])
     after: dict[str, dict[str, Process]] = {}
     for file in evidence.files:
-        walk = _find_settling(ancestry, ancestry.find_heads(file))
+        walk = ways.find_settling(ways.ancestry.find_heads(file))
         for process in walk.ends:
-            silent = {each.id: each for each in _list_silent(walk)}
+            silent = {each.id: each for each in ways.list_silent(walk)}
             after.setdefault(process.id, {}).update(silent)
     chains = []
-    for process, files in _list_with_files(evidence, ancestry, lambda p: _settles(ancestry, p)):
-        before = _find_settling(ancestry, ancestry.find_sources(process))
+    for process, files in _list_with_files(evidence, ways.ancestry, ways.settles):
+        before = ways.find_settling(ways.ancestry.find_sources(process))
         chains.append(
             Chain(
                 process,
-                flights=ancestry.find_flights(process),
+                flights=ways.ancestry.find_flights(process),
                 earlier=before.ends,
                 files=files,
                 delivers=process.id in after,
-                silent_before=_list_silent(before),
+                silent_before=ways.list_silent(before),
                 silent_after=tuple(after.get(process.id, {}).values()),
+                about=about,
             )
         )
     return tuple(chains)
+
+
+@dataclass(frozen=True)
+class _Ways:
+    """The ways back along what settles one quantity.
+
+    Args:
+        ancestry: the processes behind the delivery.
+        find_stance: what a process says of that quantity.
+    """
+
+    ancestry: Ancestry
+    find_stance: Callable[[Process], Stance]
+
+    def settles(self, process: Process) -> bool:
+        """Say whether a process settles the quantity."""
+        on_raw_data = self.ancestry.is_on_raw_data(process)
+        return on_raw_data or self.find_stance(process) is Stance.SETTLES
+
+    def find_settling(self, heads: tuple[Process, ...]) -> Walk:
+        """Return the nearest processes that settle it."""
+        return self.ancestry.walk_back(heads, self.settles)
+
+    def list_silent(self, walk: Walk) -> tuple[Process, ...]:
+        """Return the processes on the way that say nothing of it."""
+        return tuple(each for each in walk.passed if self.find_stance(each) is Stance.SILENT)
+
+
+_STANCES = {"heights": find_height_stance, "positions": find_position_stance}
 
 
 def find_geoid_makers(evidence: Evidence) -> dict[str, tuple[Process, ...]]:
@@ -142,22 +189,9 @@ def _list_with_files(
     )
 
 
-def _settles(ancestry: Ancestry, process: Process) -> bool:
-    on_raw_data = ancestry.is_on_raw_data(process)
-    return on_raw_data or find_stance(process) is Stance.SETTLES
-
-
 def _made_geoid(ancestry: Ancestry, process: Process) -> bool:
     if ancestry.is_on_raw_data(process):
         return True
     geoid = process.find_value("geoid_name")
     applied_none = geoid is not None and geoid.value == NO_GEOID
-    return find_stance(process) is Stance.SETTLES and not applied_none
-
-
-def _find_settling(ancestry: Ancestry, heads: tuple[Process, ...]) -> Walk:
-    return ancestry.walk_back(heads, lambda process: _settles(ancestry, process))
-
-
-def _list_silent(walk: Walk) -> tuple[Process, ...]:
-    return tuple(each for each in walk.passed if find_stance(each) is Stance.SILENT)
+    return find_height_stance(process) is Stance.SETTLES and not applied_none

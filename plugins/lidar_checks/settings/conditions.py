@@ -6,7 +6,7 @@ Text is compared without regard to case and spaces, numbers as exact decimals.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from enum import Enum
 from typing import Any
@@ -30,10 +30,16 @@ class Values:
         by_key: value of every operand that is recorded.
         tolerance_m: how far apart two lengths may be that should be one: a lever arm from the
             measured one along each axis, a reading from another.
+        limits: the criteria of the check, by field name.
     """
 
     by_key: Mapping[str, Any]
     tolerance_m: Decimal = Decimal("0.01")
+    limits: Mapping[str, Decimal] = field(default_factory=dict)
+
+    def limit(self, name: str) -> Decimal:
+        """Return a criterion of the check."""
+        return self.limits[name]
 
     def text(self, key: str) -> str:
         """Return a value as text without case and spaces; empty when it is not recorded."""
@@ -62,19 +68,20 @@ class Values:
 Condition = Callable[[Values], Answer]
 
 
-def _answer(holds: bool) -> Answer:  # noqa: FBT001 - turns a truth into an answer
+def answer(holds: bool) -> Answer:  # noqa: FBT001 - turns a truth into an answer
+    """Return whether a condition is met that cannot be unclear."""
     return Answer.HOLDS if holds else Answer.BROKEN
 
 
 def same(a: str, b: str) -> Condition:
     """Return the condition that two values are the same."""
-    return lambda values: _answer(values.text(a) == values.text(b))
+    return lambda values: answer(values.text(a) == values.text(b))
 
 
 def one_of(key: str, *allowed: str) -> Condition:
     """Return the condition that a value is one of some."""
     folded = {"".join(choice.split()).casefold() for choice in allowed}
-    return lambda values: _answer(values.text(key) in folded)
+    return lambda values: answer(values.text(key) in folded)
 
 
 def all_of(*conditions: Condition) -> Condition:
@@ -95,12 +102,12 @@ def starts_at_aircraft_antenna(values: Values) -> Answer:
     start = values.text("run.lever_arm_from")
     if start == "trajectoryatscanner":
         return Answer.UNCLEAR
-    return _answer(start == "aircraftantenna")
+    return answer(start == "aircraftantenna")
 
 
 def is_true(key: str) -> Condition:
     """Return the condition that a yes-or-no value is yes."""
-    return lambda values: _answer(values.by_key.get(key) is True)
+    return lambda values: answer(values.by_key.get(key) is True)
 
 
 def at_least(key: str, least: int) -> Condition:
@@ -110,7 +117,7 @@ def at_least(key: str, least: int) -> Condition:
         count = values.by_key.get(key)
         if isinstance(count, bool) or not isinstance(count, int):
             return Answer.UNCLEAR
-        return _answer(count >= least)
+        return answer(count >= least)
 
     return judge
 
@@ -122,7 +129,7 @@ def readings_agree(a: str, b: str) -> Condition:
         first, second = values.number(a), values.number(b)
         if first is None or second is None:
             return Answer.UNCLEAR
-        return _answer(abs(first - second) <= values.tolerance_m)
+        return answer(abs(first - second) <= values.tolerance_m)
 
     return judge
 
@@ -134,7 +141,7 @@ def arm_applied_once(values: Values) -> Answer:
     arm = values.vector("run.lever_arm")
     if arm is None:
         return Answer.UNCLEAR
-    return _answer(all(abs(part) <= values.tolerance_m for part in arm))
+    return answer(all(abs(part) <= values.tolerance_m for part in arm))
 
 
 # Each convention as forward, right, down: place in the vector and sign.
@@ -204,7 +211,7 @@ def geoid_applied_as_asked(values: Values) -> Answer:
     counts = [count_geoids(values)]
     if isinstance(typed, int) and not isinstance(typed, bool):
         counts.append(typed)
-    return _answer(all(count == wanted for count in counts))
+    return answer(all(count == wanted for count in counts))
 
 
 def count_geoids(values: Values) -> int:
@@ -212,21 +219,6 @@ def count_geoids(values: Values) -> int:
     before = values.text("source.height_type") == "orthometric"
     here = values.text("run.geoid_name") != "none"
     return int(before) + int(here)
-
-
-def same_frame(a: str, b: str) -> Condition:
-    """Return the condition that two frames are one; names of which one holds the other are unclear.
-
-    `NAD83(2011)` and `NAD83(2011) epoch 2010.0` may be one frame written in two ways.
-    """
-
-    def judge(values: Values) -> Answer:
-        one, other = values.text(a), values.text(b)
-        if one == other:
-            return Answer.HOLDS
-        return Answer.UNCLEAR if one in other or other in one else Answer.BROKEN
-
-    return judge
 
 
 def same_geoid(values: Values) -> Answer:
@@ -238,7 +230,7 @@ def same_geoid(values: Values) -> Answer:
     job = "specification.coordinates.geoid"
     used, asked = values.text("run.geoid_file"), values.text(f"{job}.file")
     if used and asked:
-        return _answer(used == asked)
+        return answer(used == asked)
     if values.text("run.geoid_name") != values.text(f"{job}.name"):
         return Answer.BROKEN
     version, wanted = values.text("run.geoid_version"), values.text(f"{job}.version")

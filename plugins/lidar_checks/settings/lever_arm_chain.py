@@ -7,7 +7,8 @@ from decimal import Decimal
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Plan
-from lidar_checks.settings.settings_check import SettingsCheck
+from lidar_checks.header.file_check import require_criteria
+from lidar_checks.settings.settings_check import SettingsCheck, keep_exact
 from lidar_checks.settings.topics import list_catalogue, list_record_fields, list_specification_keys
 
 
@@ -32,9 +33,6 @@ class LeverArmChain(SettingsCheck):
     revision = 3
     criteria = LeverArmCriteria
 
-    def find_tolerance(self, plan: Plan) -> Decimal:
-        """Return how far a lever arm may be off along each axis, metres."""
-        criteria = plan.criteria
-        if not isinstance(criteria, LeverArmCriteria):
-            return super().find_tolerance(plan)
-        return Decimal(repr(criteria.tolerance_m))
+    def find_limits(self, plan: Plan) -> dict[str, Decimal]:
+        """Return the criterion as an exact number."""
+        return keep_exact(tolerance_m=require_criteria(plan, LeverArmCriteria).tolerance_m)

@@ -3,7 +3,12 @@
 Keys that stand for another field, depending on the run:
 
 - `run.…`: of a step, its own field of the same name;
-- `source.height_type`: heights that went into it: of the flight, or of what was done before;
+- `source.height_type`, `source.frame`, `source.epoch`: what went into it: of the flight, or of what
+  was done before;
+- `run.system`, `run.trajectory_system`: the coordinate system that a recorded text names;
+- `files.system`, `files.scale`: of the headers of the delivered files behind which it stands;
+- `job.…`: what follows from the coordinate system that the job asks for;
+- `limit.…`: a criterion of the check that only the customer can state;
 - `rig.lever_arm`: the measured arm of the antenna that the run says its arm starts at;
 - `rig.…`: as the rig was when it was flown, where it was altered since;
 - `specification.…`: what the job asks for; a value carried from the last job is not confirmed.
@@ -12,7 +17,8 @@ Keys that stand for another field, depending on the run:
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from ledger.contract.evidence import Evidence
 from ledger.model.fields import FIELDS
@@ -20,9 +26,10 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.rig import find_state, is_other
 from lidar_checks.settings.chain import Chain
+from lidar_checks.settings.file_facts import FILE_FACTS
+from lidar_checks.settings.systems import SYSTEMS, read_system, read_wish
 
 SPECIFICATION = "specification."
-_OUT = "output_height_type"
 _UNSURE = "{rig} was altered on the day of {flight}, or the take-off of {flight} is not recorded"
 
 _ARM_FIELDS = {
@@ -61,6 +68,16 @@ class Operand:
         return f"{self.owner} has no answer to {asked}"
 
 
+_NAMES_OF_FILE_FACTS = {"files.system": "header CRS", "files.scale": "header scale in metres"}
+
+# By key: the field of the flight, what a process before put out, and what this one took it for.
+_SOURCES = {
+    "source.height_type": ("flight.height_type", "output_height_type", "input_height_type"),
+    "source.frame": ("flight.frame", "frame", "frame"),
+    "source.epoch": ("flight.epoch", "epoch", "epoch"),
+}
+
+
 class Finder:
     """Finds operands for one run and one flight.
 
@@ -78,12 +95,14 @@ class Finder:
 
     def find(self, key: str) -> Operand:
         """Return the operand of a key."""
-        if key == "source.height_type":
-            return self._find_source_heights()
+        if key.startswith("source."):
+            return self._find_source(*_SOURCES[key])
         if key == "rig.lever_arm":
             arm_from = self._chain.process.values.get("run.lever_arm_from")
             start = str(arm_from.value) if arm_from is not None else ""
             return self.find(_ARM_FIELDS.get(start, "rig.lever_arm_aircraft"))
+        if key in SYSTEMS:
+            return self._find_system(key)
         return self._find_by[key.split(".", 1)[0]](self, key)
 
     def _find_of_run(self, key: str) -> Operand:
@@ -124,22 +143,25 @@ class Finder:
 
     def _find_of_job(self, key: str) -> Operand:
         name = key.removeprefix(SPECIFICATION)
-        value = _READ_SPECIFICATION[name](self._evidence)
+        return self._tell_wish(key, _READ_SPECIFICATION[name](self._evidence))
+
+    def _tell_wish(self, key: str, value: Any) -> Operand:  # noqa: ANN401 - of any type
+        name = key.removeprefix(SPECIFICATION)
         if not value:
             return Operand(key, "job.toml", None)
         confirmed = self._evidence.specification.is_confirmed(name)
         known_by = KnownBy.TYPED if confirmed else KnownBy.CARRIED
         return Operand(key, "job.toml", KnownValue(value, known_by=known_by, confirmed=confirmed))
 
-    def _find_source_heights(self) -> Operand:
-        """Return the heights that went in; of several sources one that leaves something open."""
+    def _find_source(self, of_flight: str, put_out: str, taken_for: str) -> Operand:
+        """Return what went in; of several sources one that leaves something open."""
         if not self._chain.earlier:
-            return self._find_of_flight("flight.height_type")
+            return self._find_of_flight(of_flight)
         found = [
-            Operand(f"{each.kind}.{_OUT}", each.id, each.find_value(_OUT))
+            Operand(f"{each.kind}.{put_out}", each.id, each.find_value(put_out))
             for each in self._chain.earlier
         ]
-        taken = self._chain.process.find_value("input_height_type")
+        taken = self._chain.process.find_value(taken_for)
         odd = (
             operand
             for operand in found
@@ -147,10 +169,30 @@ class Finder:
         )
         return next(odd, found[0])
 
+    def _find_system(self, key: str) -> Operand:
+        """Return the coordinate system that a text of the run names."""
+        named = self._find_of_run(SYSTEMS[key])
+        if named.known is None:
+            return named
+        system = replace(named.known, value=read_system(str(named.known.value)))
+        return replace(named, known=system)
+
+    def _find_of_files(self, key: str) -> Operand:
+        """Return what the headers of the delivered files of the run say."""
+        files = [file for file in self._evidence.files if file.path in self._chain.files]
+        path, known = FILE_FACTS[key](files, self._find_system("run.system").known)
+        return Operand(_NAMES_OF_FILE_FACTS[key], path or "no delivered file", known)
+
+    def _find_wish(self, key: str) -> Operand:
+        name, value = read_wish(key, self._evidence)
+        return self._tell_wish(f"{SPECIFICATION}{name}", value)
+
     _find_by: Mapping[str, Callable[[Finder, str], Operand]] = {
         "run": _find_of_run,
         "flight": _find_of_flight,
         "rig": _find_of_rig,
+        "files": _find_of_files,
+        "job": _find_wish,
         "specification": _find_of_job,
     }
 
@@ -163,9 +205,18 @@ def _read_geoid(part: str) -> Callable[[Evidence], str]:
     return read
 
 
-_READ_SPECIFICATION: dict[str, Callable[[Evidence], str]] = {
+def _write(number: float | None) -> str:
+    return "" if number is None else repr(number)
+
+
+_READ_SPECIFICATION: dict[str, Callable[[Evidence], str | None]] = {
     "coordinates.vertical": lambda evidence: evidence.specification.coordinates.vertical or "",
     "coordinates.geoid.name": _read_geoid("name"),
     "coordinates.geoid.version": _read_geoid("version"),
     "coordinates.geoid.file": lambda evidence: evidence.geoid_sha256,
+    "coordinates.epoch": lambda evidence: _write(evidence.specification.coordinates.epoch),
+    "coordinates.scale_basis": lambda evidence: evidence.specification.coordinates.scale_basis,
+    "coordinates.combined_factor": lambda evidence: _write(
+        evidence.specification.coordinates.combined_factor
+    ),
 }

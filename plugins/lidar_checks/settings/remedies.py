@@ -9,11 +9,15 @@ from ledger.model.process import Process
 from ledger.model.typed import quote_path
 from lidar_checks.settings.operands import SPECIFICATION, Operand
 
-# What a run or step that works on what others made has to say, so that its heights are known.
-_HEIGHTS = {
-    "run": ("input_height_type", "output_height_type", "geoid_name"),
-    "step": ("kind",),
+# What a run or step that works on what others made has to say, so that these are known.
+_SETTLING: dict[str, dict[str, tuple[str, ...]]] = {
+    "heights": {
+        "run": ("input_height_type", "output_height_type", "geoid_name"),
+        "step": ("kind",),
+    },
+    "positions": {"run": ("frame",), "step": ("kind",)},
 }
+_CRITERIA = "criteria."
 # Records of the field come first: whoever was there forgets soonest.
 _ORDER = ("flight", "rig", "run", "step")
 
@@ -37,6 +41,9 @@ def tell_how_to_complete(operands: Iterable[Operand], process: Process) -> str:
     for operand in listed:
         if operand.key.startswith(SPECIFICATION):
             return _tell_wish(operand)
+        if operand.key.startswith(_CRITERIA):
+            section, _, name = operand.key.rpartition(".")
+            return f"Write {name} under [{section}] in job.toml."
     return tell_to_name_flight(process)
 
 
@@ -74,13 +81,18 @@ def tell_to_name_flight(process: Process) -> str:
     )
 
 
-def list_height_keys(silent: Iterable[Process]) -> tuple[str, ...]:
-    """Return the keys that would tell what processes did to heights, each once."""
-    keys = (f"{each.kind}.{name}" for each in silent for name in _HEIGHTS[each.kind])
+def list_settling_keys(silent: Iterable[Process], about: str) -> tuple[str, ...]:
+    """Return the keys that would tell what processes did, each once.
+
+    Args:
+        silent: processes that do not say so.
+        about: `heights` or `positions`.
+    """
+    keys = (f"{each.kind}.{name}" for each in silent for name in _SETTLING[about][each.kind])
     return tuple(dict.fromkeys(keys))
 
 
-def tell_to_say_heights(process: Process) -> str:
-    """Return how a run or step is told to have changed heights, or to have left them alone."""
-    command = write_command(process.id, process.kind, list_height_keys([process]))
-    return f"Say what {process.id} did to heights ({command})"
+def tell_to_say(process: Process, about: str) -> str:
+    """Return how a run or step is told to have changed something, or to have left it alone."""
+    command = write_command(process.id, process.kind, list_settling_keys([process], about))
+    return f"Say what {process.id} did to {about} ({command})"

@@ -27,8 +27,10 @@ class Rule:
         unless: key and values for which it does not apply.
         optional: keys that are looked at when they are recorded.
         completing: keys without which a rule that holds is only *inconclusive*.
+        where_known: keys of which one has to be recorded; where none is, the rule has nothing to
+            say. For what is seldom recorded and says nothing when it is not.
         unclear: what cannot be told, as a sentence; for conditions that can be unclear.
-        last_only: judged only where nothing later changed the heights.
+        last_only: judged only where nothing later changed heights or positions.
     """
 
     ids: tuple[str, ...]
@@ -45,6 +47,7 @@ class Rule:
     unless: tuple[str, tuple[str, ...]] | None = None
     optional: tuple[str, ...] = ()
     completing: tuple[str, ...] = ()
+    where_known: tuple[str, ...] = ()
     unclear: str = ""
     last_only: bool = False
 
@@ -56,4 +59,8 @@ class Rule:
     def list_keys(self) -> tuple[str, ...]:
         """Return every key that it may look at."""
         deciding = tuple(part[0] for part in (self.when, self.unless) if part is not None)
-        return (*deciding, *self.operands, *self.optional, *self.completing)
+        return (*deciding, *self.where_known, *self.operands, *self.optional, *self.completing)
+
+    def looks_at(self, prefix: str) -> bool:
+        """Say whether a key of this beginning must be recorded."""
+        return any(key.startswith(prefix) for key in self.operands)

@@ -33,6 +33,11 @@ _WORST_FIRST = (
 )
 
 
+def keep_exact(**numbers: float | None) -> dict[str, Decimal]:
+    """Return criteria as exact numbers, by field name; what is blank is left out."""
+    return {name: Decimal(repr(each)) for name, each in numbers.items() if each is not None}
+
+
 class SettingsCheck(Check):
     """A check whose id is a topic of the table of rules."""
 
@@ -61,10 +66,10 @@ class SettingsCheck(Check):
         """Return what is judged: the runs on raw data behind the delivery."""
         return find_capture_chains(evidence)
 
-    def find_tolerance(self, plan: Plan) -> Decimal:
-        """Return how far a lever arm may be off, metres; only one topic has a criterion for it."""
+    def find_limits(self, plan: Plan) -> dict[str, Decimal]:
+        """Return the numbers among the criteria, by field name; most topics have none."""
         del plan
-        return Decimal(0)
+        return {}
 
     def _tell_rootless(self, evidence: Evidence) -> Iterator[Finding]:
         for process in find_rootless(evidence):
@@ -80,10 +85,9 @@ class SettingsCheck(Check):
     ) -> Iterator[Finding]:
         """Yield the finding of one rule about one process; none where it does not apply."""
         flights: tuple[Card | None, ...] = chain.flights.cards or (None,)
-        tolerance = self.find_tolerance(plan)
+        limits = self.find_limits(plan)
         cases = (
-            Case(rule, chain, flight, Finder(chain, flight, evidence), tolerance)
-            for flight in flights
+            Case(rule, chain, flight, Finder(chain, flight, evidence), limits) for flight in flights
         )
         said = [judgement for case in cases if (judgement := judge(case)) is not None]
         for outcome in _WORST_FIRST:

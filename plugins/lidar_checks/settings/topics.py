@@ -6,6 +6,7 @@ from ledger.model.fields import FIELDS
 from lidar_checks.settings.operands import SPECIFICATION
 from lidar_checks.settings.rule import Rule
 from lidar_checks.settings.rules import RULES
+from lidar_checks.settings.systems import WISHES
 
 
 def list_rules(topic: str) -> tuple[Rule, ...]:
@@ -13,8 +14,8 @@ def list_rules(topic: str) -> tuple[Rule, ...]:
     return tuple(rule for rule in RULES if rule.topic == topic)
 
 
-# Heights are judged wherever they were changed; a capture only where it was processed.
-_JUDGES_STEPS = frozenset({"height-chain"})
+# What a later process may change is judged there too; a capture only where it was processed.
+_JUDGES_STEPS = frozenset({"height-chain", "frame-chain"})
 
 _STANDS_FOR = {
     "source.height_type": (
@@ -22,6 +23,10 @@ _STANDS_FOR = {
         "run.output_height_type",
         "step.output_height_type",
     ),
+    "source.frame": ("flight.frame", "run.frame"),
+    "source.epoch": ("flight.epoch", "run.epoch"),
+    "run.system": ("run.crs",),
+    "run.trajectory_system": ("run.trajectory_crs",),
     "rig.lever_arm": ("flight.rig", "rig.lever_arm_aircraft", "rig.lever_arm_scanner"),
 }
 
@@ -44,8 +49,22 @@ def list_record_fields(topic: str) -> tuple[str, ...]:
 def list_specification_keys(topic: str) -> tuple[str, ...]:
     """Return the keys of `job.toml` that the rules of one check look at, sorted."""
     keys = {key for rule in list_rules(topic) for key in rule.list_keys()}
-    asked = (key for key in keys if key.startswith(SPECIFICATION))
-    return tuple(sorted(key.removeprefix(SPECIFICATION) for key in asked))
+    asked = {key.removeprefix(SPECIFICATION) for key in keys if key.startswith(SPECIFICATION)}
+    return tuple(sorted(asked | {name for key in keys for name in _list_behind(key)}))
+
+
+def _list_behind(key: str) -> tuple[str, ...]:
+    """Return the keys of `job.toml` that decide about an operand."""
+    if key not in WISHES:
+        return ()
+    return (WISHES[key][0], *_ALSO_BEHIND.get(key, ()))
+
+
+# Where a unit is not stated, that of the system counts.
+_ALSO_BEHIND = {
+    "job.unit_horizontal": ("coordinates.horizontal",),
+    "job.unit_vertical": ("coordinates.vertical_crs",),
+}
 
 
 def list_catalogue(topic: str) -> tuple[str, ...]:

@@ -1,0 +1,56 @@
+"""Frames and ellipsoids by the names that people type."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+import pyproj
+from pyproj.crs import Ellipsoid  # type: ignore[attr-defined]
+from pyproj.exceptions import ProjError
+
+from ledger.model.georeferencing import Crs
+from ledger.proj.definitions import TEXTS_REMEMBERED, read_wkt_record
+
+
+@lru_cache(maxsize=TEXTS_REMEMBERED)
+def look_up_frame(name: str) -> Crs | None:
+    """Return the geodetic system of a frame; see `ledger.crs.describe_frame`.
+
+    The library also takes a name that is only like one (`NAD83(201)`), so the answer has to bear
+    the name that was asked for.
+    """
+    try:
+        found = pyproj.CRS.from_user_input(name)
+    except ProjError:
+        return None
+    datum = found.datum.name if found.datum is not None else ""
+    if not found.is_geographic or _spell(name) not in (_spell(found.name), _spell(datum)):
+        return None
+    return read_wkt_record(found.to_wkt()).crs
+
+
+@lru_cache(maxsize=TEXTS_REMEMBERED)
+def name_geodetic(wkt: str) -> str:
+    """Return the name of the geodetic system below a system; empty where there is none."""
+    try:
+        found = pyproj.CRS.from_wkt(wkt).geodetic_crs
+    except ProjError:
+        return ""
+    return "" if found is None else found.name
+
+
+@lru_cache(maxsize=TEXTS_REMEMBERED)
+def look_up_ellipsoid(name: str) -> tuple[float, float] | None:
+    """Return the size of an ellipsoid; see `ledger.crs.describe_ellipsoid`."""
+    for written in (name, re.sub(r"[\s_-]+", "", name)):
+        try:
+            found = Ellipsoid.from_name(written)
+        except ProjError:
+            continue
+        return found.semi_major_metre, found.inverse_flattening
+    return None
+
+
+def _spell(name: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "", name.casefold())
