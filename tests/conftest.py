@@ -18,6 +18,8 @@ from open_data import (
 )
 from real_drives import NO_DEVICE, NO_MOUNT
 
+from ledger.store.machine import find_home
+
 __all__ = ["bench"]
 
 
@@ -27,6 +29,12 @@ def own_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWATHBOOK_HOME", str(tmp_path_factory.mktemp("home")))
         yield
+
+
+@pytest.fixture(autouse=True)
+def no_other_jobs(own_folder: None) -> None:
+    """Let no test find the raw files of another test's job among the jobs that are known."""
+    (find_home() / "jobs.jsonl").unlink(missing_ok=True)
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -39,10 +39,13 @@ def read_job_records(
     """
     behind = tuple(processes)
     uses = [use for flight in (*flights, None) for use in _list_registered(book, flight)]
-    others = ask_other_jobs(book, {use.file.sha256 for use in uses})
+    inputs = {used.sha256 for process in behind for used in process.inputs if used.sha256}
+    others = ask_other_jobs(book, inputs | {use.file.sha256 for use in uses})
     copies = find_copies(book)
     return JobRecords(
         raw=tuple(_describe_raw(book, uses, copies, others)),
+        own_digests=book.digests_used_as("registered"),
+        inputs_elsewhere={key: others.found[key] for key in sorted(inputs & others.found.keys())},
         copies_needed=copies.needed,
         precedents=_find_precedents(book, behind),
         statements=book.cards("statement"),

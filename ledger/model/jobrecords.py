@@ -96,6 +96,8 @@ class JobRecords:
 
     Args:
         raw: registered files of the flights behind the delivery and of no flight, by path.
+        own_digests: digests of all files that were registered in this job.
+        inputs_elsewhere: other jobs in which a file that a run used is registered, by digest.
         copies_needed: good copies that each raw file has to have.
         precedents: what each run and step behind the delivery can be held against, by its id.
         statements: numbers about accuracy that reports state.
@@ -106,6 +108,8 @@ class JobRecords:
     """
 
     raw: tuple[RawFile, ...] = ()
+    own_digests: frozenset[str] = frozenset()
+    inputs_elsewhere: Mapping[str, tuple[Elsewhere, ...]] = field(default_factory=dict)
     copies_needed: int = 2
     precedents: Mapping[str, Precedent] = field(default_factory=dict)
     statements: tuple[Card, ...] = ()

@@ -61,6 +61,7 @@ RUN = {
     "output_height_type": "orthometric",
     "geoid_name": "GEOID18",
     "geoid_version": "1",
+    "exit_status": "0",
     "decision": "accepted",
 }
 WISHES = """
@@ -109,6 +110,14 @@ def keep_copy(bench: JobBench) -> None:
         writer.append_all([draft_copies(copies, drive, "technician", past_cache=True)])
 
 
+def register_elsewhere(bench: JobBench) -> None:
+    """Let another job have the same capture."""
+    other = bench.base / "other"
+    assert bench.run("start", str(other), cwd=bench.base).status == 0
+    (other / "raw" / "scan.bin").write_bytes((bench.job / "raw" / "scan.bin").read_bytes())
+    assert bench.run("register", "raw", cwd=other).status == 0
+
+
 @dataclass(frozen=True)
 class Job:
     """A job on which everything is on record, and what is spoiled in it.
@@ -117,12 +126,13 @@ class Job:
         before: what happens to the tiles before they are recorded.
         after: what happens to them after they were recorded.
         run: settings of the processing run, over those of a sound one.
-        second: settings of a run of its own for the first tile.
+        second: settings of the run for the first tile, over those of the one before.
         again: values with which the rig is recorded again.
         flight: values of the flight, over those of a sound one.
         assumed: key of a setting that nobody looked up.
         wishes: words of `job.toml` and what stands in their place.
         layout: how the tiles are stored.
+        strange: whether a file that nobody registered is used as well.
         afterwards: what happens once the raw files are registered.
     """
 
@@ -135,6 +145,7 @@ class Job:
     assumed: str = ""
     wishes: tuple[str, str] = ("", "")
     layout: Layout = LAYOUT
+    strange: bool = False
     afterwards: Callable[[JobBench], object] = keep_copy
 
     def audit(self, bench: JobBench) -> dict[str, Any]:
@@ -150,10 +161,9 @@ class Job:
         bench.ask("record", "flight", "F1", *_set({**FLIGHT, **dict(self.flight)}))
         survey = SurveyBuilder(bench.job / "out", self.layout, SCENE)
         self.before(survey)
-        others = survey.paths[1:] if self.second else (bench.job / "out",)
-        self._record(bench, {**RUN, **dict(self.run)}, *others)
-        if self.second:
-            self._record(bench, {**RUN, **dict(self.second)}, survey.paths[0])
+        run = {**RUN, **dict(self.run)}
+        self._record(bench, run, *survey.paths[1:])
+        self._record(bench, {**run, **dict(self.second)}, survey.paths[0])
         self.after(survey)
         return bench.ask("audit", "out", status=None)
 
@@ -163,7 +173,10 @@ class Job:
             value = run[self.assumed]
             lines.append(f'{self.assumed} = {{ value = "{value}", known_by = "assumed" }}')
         form = bench.write("run.toml", "\n".join(["[run]", *lines, ""]).encode())
-        bench.ask("record", *paths, "--input", "F1", "--from", form)
+        strange = bench.base / "strange.bin"
+        strange.write_bytes(b"\x00of another job")
+        more = ("--input", strange) if self.strange else ()
+        bench.ask("record", *paths, "--input", "F1", *more, "--from", form)
 
 
 def _set(values: dict[str, str]) -> list[str]:
@@ -188,6 +201,7 @@ FAULTS = {
     "bracket-change": Job(
         again=(("bracket", "B-2"),), flight=(("takeoff", "2090-05-12T14:00:00Z"),)
     ),
+    "capture-files": Job(flight=(("capture_parts", "2"),)),
     "capture-length": Job(flight=(("capture_ended", "2026-05-12T14:16:59Z"),)),
     "classification": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "coordinate-lattice": Job(before=lambda survey: survey.set_layout(0, scale=0.05)),
@@ -210,9 +224,13 @@ FAULTS = {
     "point-density": Job(wishes=("= 4.0", "= 400.0")),
     "position-chain": Job(run=(("lever_arm_from", "scanner antenna"),)),
     "raw-copies": Job(afterwards=lambda _: None),
+    "raw-elsewhere": Job(afterwards=register_elsewhere),
     "raw-unchanged": Job(afterwards=lambda bench: bench.write("raw/scan.bin", b"altered")),
     "return-numbers": Job(before=lambda survey: survey.zero_returns(0)),
+    "run-complete": Job(run=(("exit_status", "1"),)),
+    "run-inputs": Job(strange=True),
     "seams": Job(before=lambda survey: survey.shift_heights(0, 0.3)),
+    "settings-kept": Job(second=(("orientation", "upright"),)),
     "software-version": Job(second=(("version", "3.3"),)),
     "unconfirmed-values": Job(assumed="mount_mode"),
     "unit-consistency": Job(layout=lay_out("EPSG:6346+6360")),
@@ -274,11 +292,14 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "lever-arm-chain",
         "mount-chain",
         "position-chain",
+        "run-complete",
+        "run-inputs",
+        "settings-kept",
         "software-version",
         "unconfirmed-values",
     }
     by_wishes = {"crs-agrees", "point-density", "unit-consistency"}
-    by_raw = {"raw-copies", "raw-unchanged"}
+    by_raw = {"capture-files", "raw-copies", "raw-elsewhere", "raw-unchanged"}
     assert set(lacking) == by_records | by_wishes | by_raw
     assert all(lacking[check][0].startswith("records") for check in by_records)
     assert all(re.match(r"(specification|criteria)\.", lacking[check][0]) for check in by_wishes)
