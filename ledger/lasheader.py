@@ -34,10 +34,12 @@ from ledger.lasrecords import (
     PROJECTION_USER,
     RECORDS_CEILING,
     VLR_HEAD,
+    ExtraBytes,
     Record,
     Walk,
+    WktText,
     find_payloads,
-    read_extra_dimensions,
+    read_extra_bytes,
     read_text,
     read_wkt,
     walk_records,
@@ -56,6 +58,10 @@ RECORD_LENGTHS = (20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67)
 _BLOCK = struct.Struct("<4sHH16sBB32s32sHHHIIBHI5I12d")
 _BLOCK_14 = struct.Struct("<QIQ15Q")
 _BLOCK_14_AT = 235
+_WAVEFORMS = struct.Struct("<Q")
+_WAVEFORMS_AT = 227
+_BLOCK_15 = struct.Struct("<ddH")
+_BLOCK_15_AT = 375
 
 # The two high bits of the format byte belong to compression; only the highest alone means LAZ.
 _COMPRESSED = 0b1000_0000
@@ -84,6 +90,9 @@ class _Block:
     evlr_count: int
     count: int
     by_return: tuple[int, ...]
+    waveform_start: int
+    time_range: tuple[float, float] | None
+    time_offset: int
 
 
 @dataclass(frozen=True)
@@ -91,9 +100,9 @@ class _Records:
     """What the variable length records say."""
 
     all: tuple[Record, ...]
-    wkt: str | None
+    wkt: WktText
     geo_keys: GeoKeys | None
-    extra_dimensions: tuple[str, ...]
+    extra: ExtraBytes
     layout: LazLayout | None
     missing_bytes: int
     notes: tuple[str, ...]
@@ -149,10 +158,20 @@ def _read(stream: BinaryIO, file_size: int, where: str) -> LasHeader:
         offset_to_points=block.offset_to_points,
         file_size=file_size,
         vlrs=tuple(VlrFacts(r.user_id, r.record_id, r.size, r.extended) for r in records.all),
-        wkt=records.wkt,
+        wkt=records.wkt.text,
         geo_keys=records.geo_keys,
-        extra_dimensions=records.extra_dimensions,
+        extra_dimensions=records.extra.names,
         missing_bytes=records.missing_bytes,
+        vlr_count=block.vlr_count,
+        evlr_count=block.evlr_count,
+        evlr_start=block.evlr_start,
+        waveform_start=block.waveform_start,
+        time_range=block.time_range,
+        time_offset=block.time_offset,
+        wkt_terminated=records.wkt.terminated,
+        other_wkts=records.wkt.others,
+        described_bytes=records.extra.size,
+        points_fault=records.layout.fault if records.layout is not None else "",
         notes=records.notes,
     )
     missing = max(header.missing_bytes, _find_missing_points(header))
@@ -195,6 +214,9 @@ def _unpack(raw: bytes, minor: int) -> _Block:
     if minor >= 4:
         evlr_start, evlr_count, count, *returns = _BLOCK_14.unpack_from(raw, _BLOCK_14_AT)
         by_return = tuple(returns)
+    latest, earliest, time_offset = 0.0, 0.0, 0
+    if minor >= 5:
+        latest, earliest, time_offset = _BLOCK_15.unpack_from(raw, _BLOCK_15_AT)
     return _Block(
         source_id=values[1],
         encoding=values[2],
@@ -214,6 +236,9 @@ def _unpack(raw: bytes, minor: int) -> _Block:
         evlr_count=evlr_count,
         count=count,
         by_return=by_return,
+        waveform_start=_WAVEFORMS.unpack_from(raw, _WAVEFORMS_AT)[0] if minor >= 3 else 0,
+        time_range=(earliest, latest) if minor >= 5 else None,
+        time_offset=time_offset,
     )
 
 
@@ -281,7 +306,7 @@ def _read_records(stream: BinaryIO, block: _Block, file_size: int) -> _Records:
     )
     extended = _walk_extended(stream, block, file_size)
     found = plain.records + extended.records
-    wkt, wkt_notes = read_wkt(stream, found)
+    wkt = read_wkt(stream, found)
     keys, key_notes = _read_keys(stream, found)
     layout = None
     if block.format_byte & _COMPRESSED:
@@ -293,12 +318,12 @@ def _read_records(stream: BinaryIO, block: _Block, file_size: int) -> _Records:
         all=found,
         wkt=wkt,
         geo_keys=keys,
-        extra_dimensions=read_extra_dimensions(stream, plain.records),
+        extra=read_extra_bytes(stream, plain.records),
         layout=layout,
         missing_bytes=max(
             extended.missing_bytes, layout.missing_bytes if layout and block.count else 0
         ),
-        notes=(*filter(None, stated), *wkt_notes, *key_notes),
+        notes=(*filter(None, stated), *wkt.notes, *key_notes),
     )
 
 

@@ -25,6 +25,9 @@ WKT_RECORD = 2112
 EXTRA_BYTES_RECORD = 4
 _EXTRA_BYTES_ENTRY = 192
 
+# Bytes of the data types 1 to 10; 11 to 20 are two of them, 21 to 30 three (both deprecated).
+_EXTRA_SIZES = (1, 1, 2, 2, 4, 4, 8, 8, 4, 8)
+
 # The largest number met in open data is 390; a hundred thousand is a damaged count, and walking
 # millions of empty records would take minutes.
 RECORDS_CEILING = 100_000
@@ -65,6 +68,36 @@ class Walk:
     records: tuple[Record, ...] = ()
     note: str = ""
     missing_bytes: int = 0
+
+
+@dataclass(frozen=True)
+class WktText:
+    """What the WKT records of a file hold.
+
+    Args:
+        text: of the first one; None when there is none.
+        terminated: it ends with a NUL, as it has to; True when there is none.
+        others: texts of further ones that differ from it.
+        notes: oddities, one sentence each.
+    """
+
+    text: str | None = None
+    terminated: bool = True
+    others: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ExtraBytes:
+    """The extra bytes of a point that records describe.
+
+    Args:
+        names: of the dimensions, in record order.
+        size: bytes of one point that they take.
+    """
+
+    names: tuple[str, ...] = ()
+    size: int = 0
 
 
 def read_text(field: bytes) -> str:
@@ -123,27 +156,37 @@ def find_payloads(
             yield stream.read(record.size)
 
 
-def read_wkt(stream: BinaryIO, records: tuple[Record, ...]) -> tuple[str | None, tuple[str, ...]]:
-    """Return the text of the first WKT record, None when there is none, and notes."""
+def read_wkt(stream: BinaryIO, records: tuple[Record, ...]) -> WktText:
+    """Return the text of the first WKT record, and what is to be known of it and of others."""
     payloads = list(find_payloads(stream, records, PROJECTION_USER, WKT_RECORD))
     if not payloads:
-        return None, ()
-    raw = payloads[0].split(b"\0")[0]
+        return WktText()
+    raws = [payload.split(b"\0")[0] for payload in payloads]
     notes = []
     try:
-        text = raw.decode("utf-8")
+        text = raws[0].decode("utf-8")
     except UnicodeDecodeError:
-        text = raw.decode("latin-1")
+        text = raws[0].decode("latin-1")
         notes.append("the WKT record is not UTF-8; it was read as Latin-1")
-    if any(payload.split(b"\0")[0] != raw for payload in payloads[1:]):
+    others = tuple(raw.decode("utf-8", "replace") for raw in raws[1:] if raw != raws[0])
+    if others:
         notes.append(f"{len(payloads)} WKT records differ; the first was taken")
-    return text, tuple(notes)
+    return WktText(text, b"\0" in payloads[0], others, tuple(notes))
 
 
-def read_extra_dimensions(stream: BinaryIO, records: tuple[Record, ...]) -> tuple[str, ...]:
-    """Return the names of the described extra bytes, in record order."""
-    return tuple(
-        read_text(payload[entry + 4 : entry + 36])
-        for payload in find_payloads(stream, records, SPECIFICATION_USER, EXTRA_BYTES_RECORD)
-        for entry in range(0, len(payload) - _EXTRA_BYTES_ENTRY + 1, _EXTRA_BYTES_ENTRY)
-    )
+def read_extra_bytes(stream: BinaryIO, records: tuple[Record, ...]) -> ExtraBytes:
+    """Return the described extra bytes, in record order."""
+    names, size = [], 0
+    for payload in find_payloads(stream, records, SPECIFICATION_USER, EXTRA_BYTES_RECORD):
+        for entry in range(0, len(payload) - _EXTRA_BYTES_ENTRY + 1, _EXTRA_BYTES_ENTRY):
+            names.append(read_text(payload[entry + 4 : entry + 36]))
+            size += _measure_extra(payload[entry + 2], payload[entry + 3])
+    return ExtraBytes(tuple(names), size)
+
+
+def _measure_extra(kind: int, options: int) -> int:
+    """Return the bytes of one described dimension; of an undocumented one, its options say it."""
+    if kind == 0:
+        return options
+    times, which = divmod(kind - 1, len(_EXTRA_SIZES))
+    return _EXTRA_SIZES[which] * (times + 1)

@@ -57,6 +57,16 @@ class LasHeader:
         extra_dimensions: names of described extra bytes.
         missing_bytes: bytes by which the file is shorter than its header says, at least; 0 when it
             is not. Points may still be readable up to there.
+        vlr_count: stated number of variable length records; `vlrs` holds those that were found.
+        evlr_count: stated number of extended ones.
+        evlr_start: stated offset of the first extended one, bytes; 0 for none.
+        waveform_start: stated offset of the waveform packets, bytes; 0 for none.
+        time_range: least and greatest GPS time as LAS 1.5 states them; None before it.
+        time_offset: time offset of LAS 1.5, millions of seconds; 0 before it.
+        wkt_terminated: the WKT text ends with a NUL; True without one.
+        other_wkts: texts of further WKT records that differ from `wkt`.
+        described_bytes: extra bytes of one point that records describe.
+        points_fault: why the compressed points must not be given to a decoder; empty otherwise.
         notes: oddities met while reading, one sentence each.
     """
 
@@ -87,6 +97,16 @@ class LasHeader:
     geo_keys: dict[int, int | float | str] | None = field(default=None, hash=False)
     extra_dimensions: tuple[str, ...] = ()
     missing_bytes: int = 0
+    vlr_count: int = 0
+    evlr_count: int = 0
+    evlr_start: int = 0
+    waveform_start: int = 0
+    time_range: tuple[float, float] | None = None
+    time_offset: int = 0
+    wkt_terminated: bool = True
+    other_wkts: tuple[str, ...] = ()
+    described_bytes: int = 0
+    points_fault: str = ""
     notes: tuple[str, ...] = ()
 
     @property

@@ -259,3 +259,32 @@ def test_las_is_known_by_its_first_bytes() -> None:
 def test_reading_a_header_loads_no_heavy_library() -> None:
     """Headers are read without laspy, numpy or pyproj."""
     assert not list_imports("ledger.lasheader") & {"laspy", "numpy", "pyproj", "pydantic"}
+
+
+def test_what_only_some_versions_state_is_read_at_its_offset(las_14, las_12, patch):
+    """Offsets by ASPRS LAS 1.4 R16: waveform packets at 227, extended records at 235 and 243."""
+    header = read_las_header(patch(las_14, (227, "<Q", 777), (235, "<Q", 1), (243, "<I", 2)))
+    assert (header.waveform_start, header.evlr_start, header.evlr_count) == (777, 1, 2)
+    assert header.vlr_count == len(header.vlrs) == 1
+    assert header.time_range is None
+    assert read_las_header(las_12).waveform_start == 0
+
+
+def test_times_of_las_1_5_are_read_at_their_offsets(tmp_path):
+    """ASPRS LAS 1.5 R00: greatest time at 375, least at 383, time offset at 391, 393 bytes."""
+    raw = bytearray(393)
+    raw[:4], raw[24], raw[25] = b"LASF", 1, 5
+    struct.pack_into("<HIIBH", raw, 94, 393, 393, 0, 6, 30)
+    struct.pack_into("<3d", raw, 131, 0.001, 0.001, 0.001)
+    struct.pack_into("<ddH", raw, 375, 20.0, 10.0, 1000)
+    path = tmp_path / "new.las"
+    path.write_bytes(raw)
+    header = read_las_header(path)
+    assert (header.version, header.time_range, header.time_offset) == ("1.5", (10.0, 20.0), 1000)
+
+
+def test_described_extra_bytes_are_counted(open_file):
+    """`extrabytes.las` has 61 bytes a point of which format 3 takes 34, all described."""
+    header = read_las_header(open_file("extrabytes.las"))
+    assert header.described_bytes == header.record_length - 34
+    assert read_las_header(open_file("unregistered_extra_bytes.las")).described_bytes == 0

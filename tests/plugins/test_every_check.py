@@ -218,6 +218,7 @@ FAULTS = {
     "header-extent": Job(before=lambda survey: survey.wrong_box(0)),
     "header-uniformity": Job(before=lambda survey: survey.set_layout(0, point_format=7)),
     "height-chain": Job(run=(("output_height_type", "ellipsoidal"),)),
+    "las-conformance": Job(before=lambda survey: survey.legacy_count(0, 7)),
     "late-record": Job(before=age),
     "lever-arm-chain": Job(run=(("lever_arm", "0.112 0.004 -0.231"),)),
     "mount-chain": Job(run=(("mount_mode", "hand"),)),

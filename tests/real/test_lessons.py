@@ -330,7 +330,7 @@ def test_counts_by_return_can_be_stale(
 def test_a_legacy_count_beside_another_one(bench: JobBench) -> None:
     """Lesson 10: format 6 wants a legacy count of 0 (ASPRS LAS 1.4 R15, legacy counts)."""
     result = audit(bench, lambda survey: survey.legacy_count(0, 100))
-    assert "legacy count is 100" in tell_one(result, "header-counts")[2]
+    assert "legacy count is 100" in tell_one(result, "las-conformance")[2]
 
 
 @pytest.mark.parametrize(

@@ -25,6 +25,8 @@ MAJOR = {
     "test_epsg_4326_axis.las": {"CR-07"},  # latitude stored in X
     "test_utm16.las": {"CR-01"},  # 0.6 degrees outside its zone
 }
+# Checks that look at no point, so that they may pass where none can be read.
+HEADER_ONLY = {"header-uniformity", "las-conformance"}
 # Other things that the tables of the collection tell of a file: check, and words of the sentence.
 KNOWN = [
     ("test1_4.las", "crs-present", "inside the projected one"),
@@ -49,8 +51,16 @@ KNOWN = [
     ("epsg_4326.las", "header-counts", "5,380 returns of number 1, there are 0"),
     ("test_epsg_4326_axis.las", "header-counts", "no return at all for 10 points"),
     ("unregistered_extra_bytes.las", "header-counts", "no return at all for 4 points"),
-    ("wontcompress3.las", "header-counts", "legacy count is 1,000"),
-    ("1.2-with-color.copc.laz", "header-counts", "legacy count is 1,065"),
+    ("wontcompress3.las", "las-conformance", "legacy count is 1,000"),
+    ("1.2-with-color.copc.laz", "las-conformance", "legacy count is 1,065"),
+    ("test1_4.las", "las-conformance", "legacy count is 1,000"),
+    ("1.2-with-color.copc.laz", "las-conformance", "does not end with a NUL"),
+    ("append-bug.laz", "las-conformance", "WKT record and GeoTIFF keys"),
+    ("append-bug.laz", "las-conformance", "WKT of the second edition"),
+    ("fullwave.laz", "las-conformance", "stated to be in fullwave.wdp"),
+    ("hexbin-crop.las", "las-conformance", "which LAS 1.2 does not know"),
+    ("unregistered_extra_bytes.las", "las-conformance", "4 of 4 extra bytes"),
+    ("bad_vlr_count.las", "las-conformance", "states 3 variable length records and 2 lie"),
     ("plane.laz", "crs-position", "unknown area of use"),
     ("lots_of_vlr.las", "crs-position", "unknown area of use"),
     ("bad_vlr_count.las", "file-readable", "2 of 3 stated variable length records"),
@@ -168,7 +178,7 @@ def test_an_undecodable_file_passes_nothing_about_points(audited: Audited) -> No
     """Where points could not all be read, no check of points conforms."""
     for name in ("1.2-with-color-clipped.las", "broken_size.laz", "broken_coder.laz"):
         conforming = {row["check"] for row in audited.results[name]["conforming"]}
-        assert conforming <= {"header-uniformity"}, name
+        assert conforming <= HEADER_ONLY, name
 
 
 def test_every_audited_file_can_be_traced(audited: Audited) -> None:
@@ -199,5 +209,5 @@ def test_all_point_files_together(point_facts: PointFacts, bench: JobBench) -> N
     shown = bench.run("audit", "out")
     assert shown.status == 1
     assert shown.out.count("No recorded run or step made") < 6  # all files in the same state
-    assert shown.out.count("\n") < 500
+    assert shown.out.count("\n") < 650  # a block for each header that breaks its own rules of LAS
     assert shown.err == ""

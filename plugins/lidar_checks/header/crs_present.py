@@ -17,7 +17,6 @@ from ledger.model.phrases import count_things
 from lidar_checks.header.file_check import LAS_SOURCE, FileCheck
 
 CRS_SOURCE = f"{LAS_SOURCE}, coordinate reference system information"
-_FIRST_WKT_FORMAT = 6
 
 # Parts that move the points by more than a datum does: to another zone, state or size.
 _FAR_PARTS = frozenset({"kind", "projection", "zone", "unit"})
@@ -29,6 +28,7 @@ class CrsPresent(FileCheck):
     id = "crs-present"
     title = "Every file states a readable coordinate system"
     catalogue = ("CR-05",)
+    revision = 2
     specification_keys = ("coordinates.horizontal",)
     always_required = True
 
@@ -36,14 +36,13 @@ class CrsPresent(FileCheck):
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
     ) -> Iterator[Finding]:
         """Return what the CRS records of one file are worth."""
-        del plan
+        del header, plan
         if file.crs is None:
             yield self._tell_missing(file, "its coordinate system was not read", evidence)
             return
         found = [
             *self._judge_governing(file, file.crs, evidence),
             *self._judge_records(file, file.crs),
-            *self._judge_form(file, header, file.crs),
         ]
         yield from found
         crs = file.crs.governing.crs
@@ -131,31 +130,6 @@ class CrsPresent(FileCheck):
             criterion_source=CRS_SOURCE,
             remedy="Export again with one coordinate system record.",
             catalogue=("CR-06",),
-            where=Where(file.path),
-        )
-
-    def _judge_form(
-        self, file: DeliveredFile, header: LasHeader, reading: CrsReading
-    ) -> Iterator[Finding]:
-        """Yield a finding where the record is not written as the point format demands."""
-        if header.point_format < _FIRST_WKT_FORMAT or not reading.governing.present:
-            return
-        if not reading.wkt.present:
-            fault = "has GeoTIFF keys only"
-        elif not header.has_wkt_flag:
-            fault = "has it, but does not set the flag that says so"
-        else:
-            return
-        yield self.nonconforming(
-            Grade.MINOR,
-            file.path,
-            f"{file.path} uses point format {header.point_format}, which needs its coordinate "
-            f"system as WKT, and {fault}; many programs will see none.",
-            observed=f"bit 4 {'set' if header.has_wkt_flag else 'not set'}",
-            required="WKT record, bit 4 set",
-            criterion_source=f"{LAS_SOURCE}, global encoding, bit 4",
-            remedy="Export again with the coordinate system as WKT.",
-            catalogue=("CR-05", "FT-08"),
             where=Where(file.path),
         )
 

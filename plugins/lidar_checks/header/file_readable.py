@@ -24,7 +24,7 @@ class FileReadable(Check):
     id = "file-readable"
     title = "Every point file is whole and can be read to its last point"
     catalogue = ("FT-05",)
-    revision = 2
+    revision = 3
     always_required = True
 
     def finish(
@@ -96,6 +96,15 @@ class FileReadable(Check):
                 file,
                 f"{file.path} ends {count_things(needed - file.bytes, 'byte')} early: it has "
                 f"{file.bytes:,} of the {count_things(needed, 'byte')} that its points need.",
+                count_things(file.bytes, "byte"),
+            )
+        if header.compressed and header.points_fault:
+            return self._break(file, f"{file.path} cannot be decoded: {header.points_fault}.")
+        if header.compressed and header.missing_bytes:
+            return self._break(
+                file,
+                f"{file.path} ends {count_things(header.missing_bytes, 'byte')} early or more: the "
+                f"end of its compressed points lies behind its {count_things(file.bytes, 'byte')}.",
                 count_things(file.bytes, "byte"),
             )
         if quick and not header.compressed:

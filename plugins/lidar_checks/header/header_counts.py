@@ -1,4 +1,7 @@
-"""Do the counts in the header fit the points: by return, and in the legacy fields."""
+"""Do the counts by return in the header fit the points, the legacy ones too.
+
+What the header alone tells of its counts is judged by `las-conformance`.
+"""
 
 from __future__ import annotations
 
@@ -12,9 +15,8 @@ from ledger.model.phrases import agree, count_things
 from lidar_checks.header.box import is_whole
 from lidar_checks.header.file_check import LAS_SOURCE, FileCheck
 
-# ASPRS LAS 1.4 R15, public header block: legacy counts hold 32 bits and five returns.
+# ASPRS LAS 1.4 R15, public header block: legacy counts hold five returns.
 LEGACY_RETURNS = 5
-FIRST_EXTENDED_FORMAT = 6
 
 
 class HeaderCounts(FileCheck):
@@ -24,6 +26,7 @@ class HeaderCounts(FileCheck):
     title = "The header counts returns as the points do"
     catalogue = ("FT-04",)
     needs = ("points",)
+    revision = 2
     dimensions = frozenset({"return_number"})
 
     def judge(
@@ -42,9 +45,7 @@ class HeaderCounts(FileCheck):
             return
         wrong = [*_compare_returns(header, reading), *_compare_legacy(header, reading)]
         if wrong:
-            yield self._tell(Grade.MINOR, file.path, wrong)
-        elif _has_needless_legacy(header):
-            yield self._tell(Grade.OBSERVATION, file.path, [_name_needless_legacy(header)])
+            yield self._tell(file.path, wrong)
         else:
             yield self.conforms(
                 file.path,
@@ -52,9 +53,9 @@ class HeaderCounts(FileCheck):
                 where=Where(file=file.path),
             )
 
-    def _tell(self, grade: Grade, path: str, wrong: Sequence[str]) -> Finding:
+    def _tell(self, path: str, wrong: Sequence[str]) -> Finding:
         return self.nonconforming(
-            grade,
+            Grade.MINOR,
             path,
             f"{path}: {'; '.join(wrong)}.",
             criterion_source=f"{LAS_SOURCE}, public header block",
@@ -90,10 +91,6 @@ def _compare_legacy(header: LasHeader, reading: ReadFacts) -> Iterator[str]:
     """Yield what is wrong in the legacy counts of LAS 1.4 and later; zero says nothing."""
     if not _has_extended_counts(header):
         return  # the legacy fields are the only ones, and were compared above
-    if header.legacy_count not in (0, header.point_count):
-        yield (
-            f"the legacy count is {header.legacy_count:,}, the 64-bit count {header.point_count:,}"
-        )
     counted = _pad(reading.by_return[1:], LEGACY_RETURNS)
     if any(header.legacy_by_return) and tuple(header.legacy_by_return) != counted[:LEGACY_RETURNS]:
         stated = ", ".join(f"{count:,}" for count in header.legacy_by_return)
@@ -107,19 +104,3 @@ def _pad(counts: Sequence[int], length: int) -> tuple[int, ...]:
 
 def _has_extended_counts(header: LasHeader) -> bool:
     return header.version not in ("1.0", "1.1", "1.2", "1.3")
-
-
-def _has_needless_legacy(header: LasHeader) -> bool:
-    """Say whether legacy counts are filled for a format that they cannot describe."""
-    return (
-        _has_extended_counts(header)
-        and header.point_format >= FIRST_EXTENDED_FORMAT
-        and header.legacy_count != 0
-    )
-
-
-def _name_needless_legacy(header: LasHeader) -> str:
-    return (
-        f"the legacy count is {header.legacy_count:,}; "
-        f"it has to be 0 for point format {header.point_format}"
-    )

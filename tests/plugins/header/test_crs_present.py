@@ -74,24 +74,6 @@ def test_a_local_system_is_a_remark(delivered):
     assert finding.grade is Grade.OBSERVATION
 
 
-def test_keys_in_a_new_point_format_are_minor(delivered):
-    """Point format 6 with GeoTIFF keys alone breaks LAS 1.4; format 3 may have them."""
-    keys = CrsRecord(present=True, crs=describe("EPSG:6346"))
-    reading = CrsReading(ABSENT, keys, keys)
-    (finding,) = judge(delivered(crs=reading, header={"global_encoding": 1}))
-    assert finding.grade is Grade.MINOR
-    assert "has GeoTIFF keys only" in finding.sentence
-    old = {"point_format": 3, "global_encoding": 1}
-    assert judge(delivered(crs=reading, header=old))[0].outcome is Outcome.CONFORMS
-
-
-def test_a_wkt_without_its_flag_is_minor(delivered):
-    """A WKT record that the header does not announce is overlooked by many programs."""
-    (finding,) = judge(delivered(header={"global_encoding": 1}))
-    assert finding.grade is Grade.MINOR
-    assert finding.observed == "bit 4 not set"
-
-
 def test_two_records_that_agree_conform(delivered, utm17):
     """WKT and GeoTIFF keys of one meaning are no fault of their own."""
     wkt, keys = (CrsRecord(present=True, crs=crs) for crs in (utm17, describe("EPSG:6346")))

@@ -8,8 +8,10 @@ from __future__ import annotations
 import pytest
 
 from ledger.contract.evidence import ReadFacts
+from ledger.crs import read_crs
+from ledger.lasheader import read_las_header
 from ledger.model.finding import Grade, Outcome
-from ledger.testing.driver import drive_check, make_evidence
+from ledger.testing.driver import drive_check, make_evidence, make_file
 from lidar_checks.header.file_readable import FileReadable
 
 
@@ -136,3 +138,24 @@ def test_the_clipped_sample_ends_one_record_early(real):
     (full,) = judge(real(name, reading=ReadFacts(decoded=1064)))
     assert full.grade is Grade.MAJOR
     assert "1,064 of 1,065 points" in full.sentence
+
+
+def test_a_quick_audit_tells_a_cut_laz_by_its_chunk_table(open_file, tmp_path):
+    """The table of chunks stands behind the points, so a cut file states one beyond its end."""
+    whole = open_file("plane.laz").read_bytes()
+    for length, broken in ((len(whole), False), (len(whole) - 1000, True)):
+        path = tmp_path / f"cut{length}.laz"
+        path.write_bytes(whole[:length])
+        header = read_las_header(path)
+        file = make_file(path.name, bytes=length, header=header, crs=read_crs(header))
+        finding = judge(file, quick=True)[0]
+        assert (finding.grade is Grade.MAJOR) is broken
+        assert ("early or more" in finding.sentence) is broken
+
+
+@pytest.mark.parametrize("name", ["broken_type.laz", "broken_size.laz", "broken_coder.laz"])
+def test_a_quick_audit_tells_what_no_decoder_may_be_given(real, name):
+    """Their LASzip records are patched: `facts.json` says that two decoders refuse them."""
+    finding = judge(real(name), quick=True)[0]
+    assert finding.grade is Grade.MAJOR
+    assert "cannot be decoded" in finding.sentence

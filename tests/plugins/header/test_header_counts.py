@@ -45,30 +45,12 @@ def test_counts_that_are_all_zero_are_minor(delivered):
     assert "counts no return at all for 1,000 points" in finding.sentence
 
 
-def test_a_legacy_count_that_differs_is_minor(delivered):
-    """A legacy count that is neither zero nor the 64-bit count is a discrepancy."""
-    header = {"point_format": 1, "legacy_count": 999}
-    finding = judge(delivered(header=header))
-    assert finding.grade is Grade.MINOR
-    assert "the legacy count is 999, the 64-bit count 1,000" in finding.sentence
-
-
 def test_legacy_counts_by_return_that_differ_are_minor(delivered):
     """Stale legacy counts by return are found beside right 64-bit ones."""
     header = {"point_format": 1, "legacy_count": 1000, "legacy_by_return": (1000, 0, 0, 0, 0)}
     finding = judge(delivered(header=header))
     assert finding.grade is Grade.MINOR
     assert "1,000, 0, 0, 0, 0; the points give 900, 80, 20, 0, 0" in finding.sentence
-
-
-def test_a_right_legacy_count_conforms_in_old_formats_only(delivered):
-    """Formats 0 to 5 may fill the legacy count; from 6 on it has to be zero."""
-    assert judge(delivered(header={"point_format": 3, "legacy_count": 1000})).outcome is (
-        Outcome.CONFORMS
-    )
-    finding = judge(delivered(header={"legacy_count": 1000}))
-    assert finding.grade is Grade.OBSERVATION
-    assert "has to be 0 for point format 6" in finding.sentence
 
 
 def test_an_empty_file_conforms_with_zero_counts_only(delivered):
@@ -99,7 +81,6 @@ def test_an_unreadable_header_is_not_assessed(delivered):
         ("las/epsg_4326.las", (5380,), Grade.MINOR, "counts 5,380 returns of number 1"),
         ("las/test_utm16.las", (10,), Grade.MINOR, "no return at all for 10 points"),
         ("las/hexbin-crop.las", (0, 0, 0, 0, 38367), None, "as the points do"),
-        ("las/wontcompress3.las", None, Grade.OBSERVATION, "the legacy count is 1,000"),
         ("las/1_4_w_evlr.laz", None, None, ""),
     ],
 )

@@ -1,0 +1,81 @@
+"""One rule of the LAS specification that a header can break: a row of the tables `las_rules_*`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ledger.contract.evidence import DeliveredFile
+from ledger.model.finding import Grade
+from ledger.model.header import LasHeader
+
+LAS = "ASPRS LAS 1.4 R15"
+LAS_15 = "ASPRS LAS 1.5 R00"
+FIRST_EXTENDED_FORMAT = 6
+
+PROJECTION = "LASF_Projection"
+SPECIFICATION = "LASF_Spec"
+WKT_RECORD = 2112
+KEY_DIRECTORY = 34735
+
+
+@dataclass(frozen=True)
+class HeaderCase:
+    """One header, with what a rule may look at beside it.
+
+    Args:
+        file: the file.
+        header: its header.
+        companions: paths of all delivered files, in lower case.
+    """
+
+    file: DeliveredFile
+    header: LasHeader
+    companions: frozenset[str] = frozenset()
+
+    @property
+    def minor(self) -> int:
+        """Return the second number of the version: 4 for LAS 1.4."""
+        return int(self.header.version.rpartition(".")[2])
+
+    @property
+    def is_extended(self) -> bool:
+        """Say whether the point format is one of 6 to 10."""
+        return self.header.point_format >= FIRST_EXTENDED_FORMAT
+
+    def has_bit(self, bit: int) -> bool:
+        """Say whether a bit of the global encoding is set."""
+        return bool(self.header.global_encoding >> bit & 1)
+
+    def count_records(self, user_id: str, record_id: int) -> int:
+        """Return how many records of a kind the file has."""
+        return len(self.list_sizes(user_id, record_id))
+
+    def list_sizes(self, user_id: str, *record_ids: int) -> list[int]:
+        """Return the payloads of all records of some kinds, bytes."""
+        return [
+            record.size
+            for record in self.header.vlrs
+            if record.user_id == user_id and record.record_id in record_ids
+        ]
+
+
+@dataclass(frozen=True)
+class LasRule:
+    """One rule.
+
+    Args:
+        id: its own id, unique in the tables and permanent.
+        clause: document, edition and clause that states it.
+        grade: minor where programs read such a file wrongly or not at all, else an observation.
+        find: what is wrong, as a clause of a sentence; empty when the rule is kept.
+        remedy: one thing to do.
+        catalogue: failures that it points to.
+    """
+
+    id: str
+    clause: str
+    grade: Grade
+    find: Callable[[HeaderCase], str]
+    remedy: str
+    catalogue: tuple[str, ...] = ()
