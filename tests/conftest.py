@@ -28,6 +28,8 @@ def own_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Keep what a computer remembers between jobs out of the folder of whoever runs the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWATHBOOK_HOME", str(tmp_path_factory.mktemp("home")))
+        # Options of this run are none of a run that a test starts.
+        patch.delenv("PYTEST_ADDOPTS", raising=False)
         yield
 
 
