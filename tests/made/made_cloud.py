@@ -33,6 +33,15 @@ CLOUD_FIELDS = (
     "gps_time",
 )
 
+# Fields that points made here have only where they are given.
+OTHER_FIELDS: dict[str, type[np.generic]] = {
+    "synthetic": np.bool_,
+    "key_point": np.bool_,
+    "overlap": np.bool_,
+    "scan_angle": np.int16,
+    "scan_angle_rank": np.int8,
+}
+
 
 def make_header(
     box: Box = (0.0, 0.0, 0.0, 0.0), *, point_format: int = 6, encoding: int = 17, count: int = 0
@@ -94,7 +103,8 @@ def fill_fields(count: int, **given: Any) -> dict[str, Any]:
         "gps_time": 3e8 + np.arange(count) * 1e-5,
     }
     for name, value in given.items():
-        fields[name] = np.array(np.broadcast_to(value, count), dtype=fields[name].dtype)
+        kind = fields[name].dtype if name in fields else OTHER_FIELDS[name]
+        fields[name] = np.array(np.broadcast_to(value, count), dtype=kind)
     return fields
 
 

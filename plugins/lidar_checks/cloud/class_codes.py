@@ -8,6 +8,7 @@ from __future__ import annotations
 NEVER_CLASSIFIED = 0
 UNCLASSIFIED = 1
 LOW_NOISE = 7
+OVERLAP = 12
 HIGH_NOISE = 18
 
 _COMMON = {
@@ -21,7 +22,7 @@ _COMMON = {
     LOW_NOISE: "low noise",
     9: "water",
 }
-_LEGACY = {**_COMMON, 8: "model key-point", 12: "overlap"}
+_LEGACY = {**_COMMON, 8: "model key-point", OVERLAP: "overlap"}
 _EXTENDED = {
     **_COMMON,
     10: "rail",

@@ -9,23 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Annotated, Any, cast
 
-import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field
 
-from ledger.contract.check import (
-    Criteria,
-    Finding,
-    Grade,
-    Plan,
-    PointCheck,
-    PointChunk,
-    Tally,
-    Where,
-)
+from ledger.contract.check import Criteria, FamilyCheck, Finding, Grade, Plan, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
+from lidar_checks.cloud.attributes import AttributeFamily
 from lidar_checks.cloud.class_codes import (
     NEVER_CLASSIFIED,
     UNCLASSIFIED,
@@ -36,6 +26,8 @@ from lidar_checks.cloud.criterion_source import name_sources
 
 _CODES = 256
 _STANDARD = "ASPRS LAS 1.4 R15, tables 9 and 17"
+# Its codes were the user's own (from memory), so that none of them can be held against a table.
+_WITHOUT_TABLE = "1.0"
 
 Code = Annotated[int, Field(ge=0, le=255)]
 Histogram = dict[int, int]
@@ -52,72 +44,45 @@ class ClassificationCriteria(Criteria):
     )
 
 
-class ClassificationTally:
-    """How often each class code occurs in one file."""
-
-    def __init__(self) -> None:
-        """Start with none."""
-        self.counts = np.zeros(_CODES, dtype=np.int64)
-
-    def chunk(self, points: PointChunk) -> None:
-        """Count the codes of all points."""
-        codes = cast("NDArray[np.uint8]", points["classification"])
-        self.counts += np.bincount(codes, minlength=_CODES)
-
-    def merge(self, other: ClassificationTally) -> None:
-        """Add the counts of another part of the same file."""
-        self.counts += other.counts
-
-    def close(self) -> Histogram:
-        """Return the codes that occur, with their counts."""
-        return {int(code): int(self.counts[code]) for code in np.flatnonzero(self.counts)}
-
-
-class Classification(PointCheck):
+class Classification(FamilyCheck):
     """Class codes against the specification and the table of the standard."""
 
     id = "classification"
     title = "The classes that were asked for are there, and no others"
     catalogue = ("CL-04",)
     needs = ("points",)
-    revision = 2
-    dimensions = frozenset({"classification"})
+    revision = 3
+    family = AttributeFamily()
     criteria = ClassificationCriteria
-
-    def start(self, plan: Plan, file: DeliveredFile) -> Tally:  # noqa: ARG002 - the contract's
-        """Return an empty histogram."""
-        return ClassificationTally()
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
     ) -> Iterable[Finding]:
         """Judge the classes of the delivery, then the codes of each file."""
         asked = cast("ClassificationCriteria", plan.criteria)
-        formats = {
-            file.path: file.header.point_format
-            for file in evidence.files
-            if file.header is not None
-        }
+        files = {file.path: file for file in evidence.files}
         filled: dict[str, Histogram] = {
-            path: summaries[path] for path in sorted(summaries) if summaries[path]
+            path: summaries[path].histogram for path in sorted(summaries) if summaries[path].points
         }
-        missing = sorted(
-            set(asked.required) - {code for codes in filled.values() for code in codes}
-        )
+        present = {code for codes in filled.values() for code in codes}
+        missing = sorted(set(asked.required) - present)
         if not filled:
             yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
         elif missing:
-            yield self._report_missing(plan, missing, filled, max(formats.values(), default=0))
+            newest = max(_find_format(files[path]) for path in filled)
+            yield self._report_missing(plan, missing, sorted(present), newest)
         # Where nothing at all is classified, the finding about the delivery says it for every tile.
         untouched = {path for path, codes in filled.items() if _is_untouched(codes, asked)}
         alone = untouched if len(untouched) < len(filled) else set()
         for path, codes in filled.items():
-            yield from self._judge_file(plan, path, codes, formats.get(path, 0), path in alone)
+            if not asked.required and set(codes) == {NEVER_CLASSIFIED} != present:
+                yield self._report_left_out(path, codes, _find_format(files[path]))
+            else:
+                yield from self._judge_file(plan, files[path], codes, path in alone)
 
     def _report_missing(
-        self, plan: Plan, missing: list[int], filled: Mapping[str, Histogram], point_format: int
+        self, plan: Plan, missing: list[int], present: list[int], point_format: int
     ) -> Finding:
-        present = sorted({code for codes in filled.values() for code in codes})
         wanted = ", ".join(name_code(code, point_format) for code in missing)
         found = ", ".join(name_code(code, point_format) for code in present)
         return self.nonconforming(
@@ -130,16 +95,28 @@ class Classification(PointCheck):
             remedy="Classify the points, or change what is asked for.",
         )
 
+    def _report_left_out(self, path: str, codes: Histogram, point_format: int) -> Finding:
+        only = _name(codes, point_format)
+        return self.nonconforming(
+            Grade.OBSERVATION,
+            path,
+            f"{path} was not classified as other files are: it has only {only}.",
+            observed=_name_classes(codes),
+            required="classified as the other files",
+            criterion_source="common practice, no source",
+            remedy="Classify this file as the others, or say in the report that it is not.",
+            where=Where(file=path),
+        )
+
     def _judge_file(
         self,
         plan: Plan,
-        path: str,
+        file: DeliveredFile,
         codes: Histogram,
-        point_format: int,
         untouched: bool,  # noqa: FBT001 - private
     ) -> Iterable[Finding]:
         asked = cast("ClassificationCriteria", plan.criteria)
-        where = Where(file=path)
+        path, point_format, where = file.path, _find_format(file), Where(file=file.path)
         allowed = range(_CODES) if asked.allowed is None else asked.allowed
         strange = {code: count for code, count in codes.items() if code not in allowed}
         wrong = []
@@ -160,7 +137,8 @@ class Classification(PointCheck):
                 remedy="Classify this file as was asked, or change what is asked for.",
                 where=where,
             )
-        reserved = {c: n for c, n in codes.items() if is_reserved(c, point_format)}
+        tabled = file.header is None or file.header.version != _WITHOUT_TABLE
+        reserved = {c: n for c, n in codes.items() if tabled and is_reserved(c, point_format)}
         if reserved:
             total = sum(reserved.values())
             yield self.nonconforming(
@@ -176,9 +154,14 @@ class Classification(PointCheck):
                 where=where,
             )
         if not wrong and not reserved:
-            yield self.conforms(
-                path, f"{path} has class {_name(codes, point_format)}.", where=where
-            )
+            bare = set(codes) == {NEVER_CLASSIFIED}
+            note = ": nobody classified it, and nobody asks for it" if bare else ""
+            told = f"{path} has class {_name(codes, point_format)}{note}."
+            yield self.conforms(path, told, where=where)
+
+
+def _find_format(file: DeliveredFile) -> int:
+    return file.header.point_format if file.header is not None else 0
 
 
 def _is_untouched(codes: Histogram, asked: ClassificationCriteria) -> bool:

@@ -7,70 +7,28 @@ formats 0 to 5 and up to 15 in formats 6 to 10.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, cast
+from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from ledger.contract.check import (
-    Finding,
-    Grade,
-    Plan,
-    PointCheck,
-    PointChunk,
-    Tally,
-    Where,
-)
-from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.check import FamilyCheck, Finding, Grade, Plan, Where
+from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
+from lidar_checks.cloud.attributes import SIDE, AttributeFamily, ReturnTable
 
-_SIDE = 16
 _STANDARD = "ASPRS LAS 1.4 R15, return number and number of returns"
 _FIRST_EXTENDED_FORMAT = 6
 _LEGACY_LIMIT = 5
 
-ReturnTable = tuple[tuple[int, ...], ...]
 
-
-class ReturnTally:
-    """How often each pair of return number and number of returns occurs in one file."""
-
-    def __init__(self) -> None:
-        """Start with none."""
-        self.counts = np.zeros(_SIDE * _SIDE, dtype=np.int64)
-
-    def chunk(self, points: PointChunk) -> None:
-        """Count the pairs of all points."""
-        number = cast("NDArray[np.uint8]", points["return_number"])
-        total = cast("NDArray[np.uint8]", points["number_of_returns"])
-        # Four bits each, so the pair fits the byte.
-        pair = number.astype(np.uint8) * np.uint8(_SIDE) + total.astype(np.uint8)
-        self.counts += np.bincount(pair, minlength=_SIDE * _SIDE)
-
-    def merge(self, other: ReturnTally) -> None:
-        """Add the counts of another part of the same file."""
-        self.counts += other.counts
-
-    def close(self) -> ReturnTable:
-        """Return the table: row is the return number, column the number of returns."""
-        rows = self.counts.reshape(_SIDE, _SIDE).tolist()
-        return tuple(tuple(row) for row in rows)
-
-
-class ReturnNumbers(PointCheck):
+class ReturnNumbers(FamilyCheck):
     """Return numbers that can be right."""
 
     id = "return-numbers"
     title = "Return numbers are possible ones"
     catalogue = ("FT-09",)
     needs = ("points",)
-    revision = 2
-    dimensions = frozenset({"return_number", "number_of_returns"})
-
-    def start(self, plan: Plan, file: DeliveredFile) -> Tally:  # noqa: ARG002 - the contract's
-        """Return an empty table."""
-        return ReturnTally()
+    revision = 3
+    family = AttributeFamily()
 
     def finish(
         self,
@@ -81,14 +39,14 @@ class ReturnNumbers(PointCheck):
         """Judge each file by itself."""
         files = {file.path: file for file in evidence.files}
         filled: dict[str, ReturnTable] = {
-            path: summaries[path] for path in sorted(summaries) if any(map(any, summaries[path]))
+            path: summaries[path].returns for path in sorted(summaries) if summaries[path].points
         }
         if not filled:
             yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
         for path, table in filled.items():
             points = sum(map(sum, table))
             header = files[path].header
-            limit = _SIDE - 1
+            limit = SIDE - 1
             if header is not None and header.point_format < _FIRST_EXTENDED_FORMAT:
                 limit = _LEGACY_LIMIT
             fault = _find_fault(table, points, limit)
@@ -112,12 +70,14 @@ class ReturnNumbers(PointCheck):
 def _find_fault(table: ReturnTable, points: int, limit: int) -> tuple[str, str, str] | None:
     """Return what cannot be right, worst first, as sentence, observed and required."""
     zero = sum(table[0])
-    pairs = [(number, total) for number in range(1, _SIDE) for total in range(_SIDE)]
-    above = sum(table[number][total] for number, total in pairs if number > total)
+    pairs = [(number, total) for number in range(1, SIDE) for total in range(SIDE)]
+    none = sum(table[number][0] for number in range(1, SIDE))
+    above = sum(table[number][total] for number, total in pairs if number > total > 0)
     beyond = sum(table[number][total] for number, total in pairs if max(number, total) > limit)
     most = count_things(limit, "return")
     rows = (
         (zero, "return number 0", "return numbers from 1 up"),
+        (none, "a number of returns of 0", "at least 1 return a pulse"),
         (above, "a return number above the number of returns", "at most the number of returns"),
         (beyond, f"a return beyond the {limit}th", f"at most {most} a pulse in this point format"),
     )
@@ -146,7 +106,7 @@ def _find_absent(table: ReturnTable, points: int) -> tuple[str, str, str] | None
 
 
 def _describe(table: ReturnTable, points: int) -> str:
-    highest = max(number for number in range(_SIDE) if sum(table[number]))
+    highest = max(number for number in range(SIDE) if sum(table[number]))
     if highest == 1:
         return count_things(points, "single return")
     return (

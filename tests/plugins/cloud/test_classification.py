@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,12 +17,15 @@ from ledger.testing import check_tally_laws
 from lidar_checks.cloud.classification import Classification, ClassificationCriteria
 
 
-def judge(*tiles: list[int], point_format: int = 6, **criteria: Any) -> list[Finding]:
+def judge(
+    *tiles: list[int], point_format: int = 6, version: str = "", **criteria: Any
+) -> list[Finding]:
     """Return what the check finds in tiles whose points have these classes."""
     delivery = Delivery()
     for number, codes in enumerate(tiles):
         place = np.arange(len(codes), dtype=np.float64)
         header = make_header(point_format=point_format)
+        header = replace(header, version=version or header.version)
         points = make_points(place, place, classification=codes)
         delivery.add(f"tile_{number}.laz", points, header=header)
     return list(delivery.drive(Classification(), criteria))
@@ -81,6 +85,25 @@ def test_one_unclassified_tile_among_others_is_found(required: list[int]) -> Non
 def test_never_classified_conforms_where_nothing_is_asked() -> None:
     """Code 0 alone is no fault without an order for classes."""
     assert not list_faults(judge([0, 0, 0]))
+
+
+def test_never_classified_is_told_where_nothing_is_asked() -> None:
+    """A file of code 0 alone conforms with a note, so that it is no surprise to the customer."""
+    (finding,) = judge([0, 0])
+    assert finding.sentence.endswith("nobody classified it, and nobody asks for it.")
+
+
+def test_a_tile_left_out_is_observed_where_nothing_is_asked() -> None:
+    """One tile of code 0 among classified ones is an observation; one of code 1 may be honest."""
+    assert list_faults(judge([2, 5], [0, 0])) == [("tile_1.laz", Grade.OBSERVATION, "0")]
+    assert not list_faults(judge([2, 5], [1, 1]))
+    assert not list_faults(judge([2, 5], [0, 2]))
+
+
+def test_the_first_version_has_no_table() -> None:
+    """Codes of LAS 1.0 are held against no table, those of 1.1 to 1.3 against that of 1.4."""
+    assert not list_faults(judge([2, 31], point_format=1, version="1.0"))
+    assert list_faults(judge([2, 31], point_format=1, version="1.1"))
 
 
 def test_a_code_that_is_not_allowed_is_a_minor_of_its_file() -> None:

@@ -56,9 +56,9 @@ def test_numbers_that_can_be_right_conform(pairs: Pairs) -> None:
         ),
         (
             [(2, 0)],
-            "1 of 1 point has a return number above",
-            "a return number above the number of returns in 1 point",
-            "at most the number of returns",
+            "1 of 1 point has a number of returns of 0",
+            "a number of returns of 0 in 1 point",
+            "at least 1 return a pulse",
         ),
         (
             [(4, 4), (4, 4)],
@@ -120,7 +120,7 @@ def test_the_tally_keeps_the_laws() -> None:
     [
         ("epsg_4326.las", "every return number is 0"),
         ("hexbin-crop.las", "none of 38,367 points is a first return"),
-        ("1.2_2.las", "1 of 1 point has a return number above"),
+        ("1.2_2.las", "1 of 1 point has a number of returns of 0"),
         ("4_6_crop.las", "23,875 points in up to 4 returns a pulse, 10,780 of them first"),
         ("plane.laz", "28,185 single returns"),
     ],

@@ -1,0 +1,157 @@
+"""What the points of a file carry beside their places, counted once for all checks that judge it.
+
+Whole numbers only: how often each combination occurs. Classes and flags are counted together,
+since what matters is which class has which flag.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ledger.contract.check import Family, Plan, PointChunk, Tally
+from ledger.contract.evidence import DeliveredFile, Evidence
+
+SIDE = 16
+"""Return numbers and numbers of returns have four bits each (point formats 6 to 10)."""
+
+FLAGS = ("synthetic", "key_point", "withheld", "overlap")
+"""In the order of their bits (ASPRS LAS 1.4 R15, table 16)."""
+
+_CODES = 256
+_ANGLES = 1 << 16
+_ZERO = 1 << 15
+_RANK, _ANGLE = "scan_angle_rank", "scan_angle"
+
+Int64Array = NDArray[np.int64]
+ReturnTable = tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True)
+class AttributeSummary:
+    """What the points of one file carry.
+
+    Args:
+        points: points read.
+        returns: how often each pair occurs; row is the return number, column the number of returns.
+        classes: how often each class occurs with each set of flags, by class code + 256 times the
+            bits of the flags.
+        angles: how often each stored scan angle occurs; empty where none was decoded.
+        has_overlap_flag: whether the point format has one.
+    """
+
+    points: int
+    returns: ReturnTable
+    classes: Mapping[int, int]
+    angles: Mapping[int, int]
+    has_overlap_flag: bool
+
+    @property
+    def histogram(self) -> dict[int, int]:
+        """Return the class codes that occur, with their counts."""
+        return self.count_classes(lambda _flags: True)
+
+    def count_flagged(self, flag: str) -> dict[int, int]:
+        """Return the class codes of the points with a flag, with their counts."""
+        bit = 1 << FLAGS.index(flag)
+        return self.count_classes(lambda flags: bool(flags & bit))
+
+    def count_classes(self, wanted: Callable[[int], bool]) -> dict[int, int]:
+        """Return the class codes of the points whose bits of flags are wanted."""
+        found: dict[int, int] = {}
+        for key in sorted(self.classes, key=lambda each: (each % _CODES, each)):
+            flags, code = divmod(key, _CODES)
+            if wanted(flags):
+                found[code] = found.get(code, 0) + self.classes[key]
+        return found
+
+
+class AttributeTally:
+    """How often each attribute occurs in one file."""
+
+    def __init__(self) -> None:
+        """Start with none."""
+        self.points = 0
+        self.returns: Int64Array = np.zeros(SIDE * SIDE, dtype=np.int64)
+        self.classes: Int64Array = np.zeros(_CODES << len(FLAGS), dtype=np.int64)
+        self.angles: Int64Array | None = None
+        self.has_overlap_flag = False
+
+    def chunk(self, points: PointChunk) -> None:
+        """Count the attributes of some points."""
+        self.points += len(points)
+        number = cast("NDArray[np.uint8]", points["return_number"]).astype(np.uint8)
+        total = cast("NDArray[np.uint8]", points["number_of_returns"]).astype(np.uint8)
+        # Four bits each, so the pair fits the byte.
+        pair = number << np.uint8(4) | total
+        self.returns += np.bincount(pair, minlength=len(self.returns))
+        key = _mark(points).astype(np.uint16) << np.uint16(8)
+        key |= cast("NDArray[np.uint8]", points["classification"]).astype(np.uint8)
+        self.classes += np.bincount(key, minlength=len(self.classes))
+        self.has_overlap_flag |= "overlap" in points.names
+        self._add_angles(points)
+
+    def merge(self, other: AttributeTally) -> None:
+        """Add the counts of another part of the same file."""
+        self.points += other.points
+        self.returns += other.returns
+        self.classes += other.classes
+        self.has_overlap_flag |= other.has_overlap_flag
+        if self.angles is None:
+            self.angles = None if other.angles is None else other.angles.copy()
+        elif other.angles is not None:
+            self.angles += other.angles
+
+    def close(self) -> AttributeSummary:
+        """Keep what occurs."""
+        rows = self.returns.reshape(SIDE, SIDE).tolist()
+        angles = {} if self.angles is None else _list_counts(self.angles, _ZERO)
+        return AttributeSummary(
+            self.points,
+            tuple(tuple(row) for row in rows),
+            _list_counts(self.classes, 0),
+            angles,
+            self.has_overlap_flag,
+        )
+
+    def _add_angles(self, points: PointChunk) -> None:
+        name = _ANGLE if _ANGLE in points.names else _RANK
+        if name not in points.names or not len(points):
+            return
+        # A signed 16-bit number with its first bit turned is its place from the least one up.
+        place = points[name].astype(np.int16).view(np.uint16) ^ np.uint16(_ZERO)
+        counts = np.bincount(place, minlength=_ANGLES)
+        self.angles = counts if self.angles is None else self.angles + counts
+
+
+def _mark(points: PointChunk) -> NDArray[np.uint8]:
+    """Return the bits of the flags of each point."""
+    marks = np.zeros(len(points), dtype=np.uint8)
+    for bit, flag in enumerate(FLAGS):
+        if flag in points.names:
+            marks |= points[flag].astype(np.uint8) << np.uint8(bit)
+    return marks
+
+
+def _list_counts(counts: Int64Array, zero: int) -> dict[int, int]:
+    return {int(place) - zero: int(counts[place]) for place in np.flatnonzero(counts)}
+
+
+class AttributeFamily(Family):
+    """One count of attributes a file."""
+
+    id = "attributes"
+    dimensions = frozenset({"classification", "return_number", "number_of_returns", "withheld"})
+    optional_dimensions = frozenset({"synthetic", "key_point", "overlap", _ANGLE, _RANK})
+
+    def prepare(self, evidence: Evidence, members: Mapping[str, Plan]) -> Plan:
+        """Return a plan with nothing in it: everything is counted."""
+        return Plan(next(iter(members.values())).criteria, evidence.lattice)
+
+    def start(self, plan: Plan, file: DeliveredFile) -> Tally:  # noqa: ARG002 - the contract's
+        """Return an empty count."""
+        return AttributeTally()
