@@ -1,0 +1,105 @@
+"""Writes docs/reference/detection.md anew: `python tests/docs/detection_page.py`.
+
+It carries out every planted case and every honest survey, so that the numbers of the page can be
+made again by anybody. A test holds that no case is missing from the page; that each of them comes
+out as the page says is held by the tests in `tests/detection/`.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+for _name in ("made", "detection"):
+    sys.path.append(str(ROOT / "tests" / _name))
+
+from detection import list_cases  # noqa: E402 - the folders above hold it
+from honest import SURVEYS, Honest, make_job  # noqa: E402
+from job_bench import JobBench  # noqa: E402
+from planted import Planted  # noqa: E402
+
+PAGE = ROOT / "docs" / "reference" / "detection.md"
+_HEAD = """# What the checks find, and what they let pass
+
+<!-- Written by tests/docs/detection_page.py; do not edit. -->
+
+All of it is made: surveys of a few thousand points and records of a few lines, each with one error.
+The table says what the checks do at their gates. It does not say how often such errors happen, nor
+what else may be wrong with a real survey.
+
+## Planted errors
+
+Each error is planted twice: just beyond the gate, where the check has to speak, and just inside it
+(or not at all, where a gate has no width), where it has to be silent.
+
+"""
+_HONEST_HEAD = """
+## Honest surveys
+
+Whole jobs in which nothing is wrong, from raw file to delivery, audited with every check.
+A false alarm is a major or minor finding, or a check that broke.
+
+"""
+
+
+def count_case(case: Planted) -> tuple[bool, bool]:
+    """Return whether a planted error is found, and whether the one inside the gate passes."""
+    with tempfile.TemporaryDirectory() as beyond, tempfile.TemporaryDirectory() as inside:
+        return case.is_found(Path(beyond)), case.is_silent(Path(inside))
+
+
+def count_alarms(honest: Honest) -> tuple[Counter[str], str]:
+    """Return how many findings of each kind an honest survey has, and its verdict."""
+    with tempfile.TemporaryDirectory() as folder:
+        bench = JobBench(Path(folder))
+        make_job(bench, honest)
+        told = bench.ask("audit", "out", status=None)
+    kinds = Counter(str(each["grade"] or each["outcome"]) for each in told["findings"])
+    return kinds, str(told["verdict"])
+
+
+def write_table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Return a table of the page."""
+    lines = [head, ["---"] * len(head), *rows]
+    return "".join(f"| {' | '.join(str(cell) for cell in row)} |\n" for row in lines)
+
+
+def write_cases(cases: Iterable[Planted]) -> str:
+    """Return the table of planted errors."""
+    rows = []
+    for case in cases:
+        found, silent = count_case(case)
+        gate = case.gate or "–"
+        rows.append((f"`{case.check}`", case.fault, gate, 1, int(found), 1 - found, 1 - silent))
+    totals = [sum(int(row[place]) for row in rows) for place in range(3, 7)]
+    head = ("check", "error", "beyond against inside", "planted", "found", "missed", "false")
+    return write_table(head, [*rows, ("all", "", "", *totals)])
+
+
+def write_surveys(surveys: Iterable[Honest]) -> str:
+    """Return the table of honest surveys."""
+    rows = []
+    for honest in surveys:
+        kinds, verdict = count_alarms(honest)
+        false = kinds["major"] + kinds["minor"] + kinds["errored"]
+        open_ = kinds["not assessed"] + kinds["inconclusive"]
+        rows.append((honest.name, open_, kinds["observation"], false, verdict))
+    head = ("survey", "left open", "observations", "false alarms", "verdict")
+    return write_table(head, rows)
+
+
+def main() -> None:
+    """Carry everything out and write the page."""
+    with tempfile.TemporaryDirectory() as home:
+        os.environ["SWATHBOOK_HOME"] = home
+        text = _HEAD + write_cases(list_cases()) + _HONEST_HEAD + write_surveys(SURVEYS)
+    PAGE.write_text(text, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,29 @@
+"""The page of what is found names every case there is, and nothing else."""
+
+from __future__ import annotations
+
+import re
+
+from detection import list_cases
+from detection_page import PAGE
+from honest import SURVEYS
+
+ROW = re.compile(
+    r"^\| `([a-z0-9-]+)` \| ([^|]+) \| ([^|]+) \| 1 \| (\d) \| (\d) \| (\d) \|$", re.MULTILINE
+)
+SURVEY = re.compile(r"^\| ([^|`]+) \| \d+ \| \d+ \| (\d+) \| ([a-z ]+) \|$", re.MULTILINE)
+
+
+def test_every_planted_case_is_on_the_page() -> None:
+    """No case is missing, and none is missed or false."""
+    rows = ROW.findall(PAGE.read_text(encoding="utf-8"))
+    cases = [(case.check, case.fault, case.gate or "–") for case in list_cases()]
+    assert [row[:3] for row in rows] == cases
+    assert {row[3:] for row in rows} == {("1", "0", "0")}
+
+
+def test_every_honest_survey_is_on_the_page() -> None:
+    """No survey is missing, and none has a false alarm."""
+    rows = SURVEY.findall(PAGE.read_text(encoding="utf-8"))
+    assert [name for name, _, _ in rows] == [honest.name for honest in SURVEYS]
+    assert {(false, verdict) for _, false, verdict in rows} == {("0", "fit to send")}
