@@ -15,6 +15,7 @@ from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 import click
 from checks_page import make_checks_page
+from coverage_page import make_coverage_page
 from kit_pages import fill_tables, make_evidence_page
 
 from ledger.cli.frame import swathbook
@@ -178,6 +179,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "commands.md": write_commands_page,
     "fields.md": write_fields_page,
     "checks.md": make_checks_page,
+    "coverage.md": make_coverage_page,
     "../plugin-author/evidence.md": make_evidence_page,
     "../plugin-author/testing.md": lambda: fill_tables(_KIT_PAGE.read_text(encoding="utf-8")),
 }
