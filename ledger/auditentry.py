@@ -18,6 +18,7 @@ from ledger.store.reading import Book
 
 if TYPE_CHECKING:  # who reads an audit has no use for the facts of checks
     from ledger.model.audit import CheckFacts
+    from ledger.model.document import AppliedProfile
     from ledger.model.raster import Raster
 
 
@@ -216,6 +217,7 @@ def write_check(facts: CheckFacts) -> dict[str, Any]:
                 "value": make_decimals(each.value),
                 "source": str(each.source),
                 "basis": each.basis,
+                "known": each.known,
             }
             for each in facts.criteria
         },
@@ -237,6 +239,14 @@ def write_raster(raster: Raster) -> dict[str, Any]:
         "columns": columns,
         "sha256": compute_digest(raster.content),
     }
+
+
+def write_profile(profile: AppliedProfile | None) -> dict[str, Any] | None:
+    """Return the canonical mapping of the profile that an audit applied; None for none."""
+    if profile is None:
+        return None
+    values = asdict(profile)
+    return {**values, "not_tested": list(values["not_tested"])}
 
 
 def write_rows(rows: Iterable[Any]) -> list[dict[str, Any]]:

@@ -29,12 +29,14 @@ def list_checks(job: Path | None = None, progress: Progress | None = None) -> Ch
     reading = read_leniently(_read_content(job), SPECIFICATION_NAME)
     with Guard(progress) as guard:
         registry = build_registry(guard)
-        wishes = settle_wishes(reading, registry, guard)
+        wishes = settle_wishes(reading, registry, guard, job)
     return ChecksResult(
         checks=wishes.settled.facts,
         plugins=registry.plugins,
         faults=(*registry.faults, *wishes.settled.faults),
         unread=wishes.unread,
+        profile=wishes.settled.profile,
+        profiles=tuple(each.profile.id for each in registry.profiles),
     )
 
 

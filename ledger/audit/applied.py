@@ -33,26 +33,34 @@ def apply_criteria(
         clauses: what the profile states.
         profile: the profile; None for none.
     """
+    stated = clauses if profile is not None else {}
     return tuple(
-        _apply(name, field, criteria, own, _name_basis(name, clauses, profile))
+        _make(name, criteria, stated[name], profile)
+        if profile is not None and name in stated and name not in own
+        else _apply(name, field, criteria, own)
         for name, field in model.model_fields.items()
     )
 
 
-def _name_basis(name: str, clauses: Mapping[str, Clause], profile: Profile | None) -> str:
-    if name not in clauses or profile is None:
-        return ""
-    return f"{profile.title}, {profile.edition}, {clauses[name].clause}"
+def _make(name: str, criteria: Criteria | None, clause: Clause, profile: Profile) -> Criterion:
+    """Return a criterion of a profile."""
+    return Criterion(
+        name,
+        make_plain(clause.value if criteria is None else getattr(criteria, name)),
+        Source.PROFILE,
+        f"{profile.document}, {clause.place}",
+        document=profile.document,
+        clause=clause.clause,
+        known=str(clause.known),
+    )
 
 
 def _apply(
-    name: str, field: FieldInfo, criteria: Criteria | None, own: Mapping[str, Any], basis: str
+    name: str, field: FieldInfo, criteria: Criteria | None, own: Mapping[str, Any]
 ) -> Criterion:
     value = None if criteria is None else make_plain(getattr(criteria, name))
     if name in own:
         return Criterion(name, value, Source.OWN)
-    if basis:
-        return Criterion(name, value, Source.PROFILE, basis)
     if field.is_required():
         return Criterion(name, None, Source.BLANK, field.description or "")
     if criteria is None:  # another criterion of the check is blank, so none was validated

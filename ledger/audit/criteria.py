@@ -9,11 +9,13 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from ledger.audit.applied import apply_criteria
+from ledger.audit.profiles import PROFILE_KEY, NamedProfile, find_profile
 from ledger.canonical import encode, make_decimals
 from ledger.contract.check import Check, Criteria, PointCheck
 from ledger.contract.enabled import EnabledCheck
@@ -23,12 +25,12 @@ from ledger.contract.profile import Profile
 from ledger.contract.registry import RegisteredCheck, Registry
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
-from ledger.model.phrases import find_nearest, join_choices
+from ledger.model.document import AppliedProfile
+from ledger.model.phrases import find_nearest
 from ledger.model.specification import Specification
 from ledger.specfile.faults import NAME, FaultList
-from ledger.specfile.wording import describe, explain_validation
+from ledger.specfile.wording import explain_validation
 
-PROFILE_KEY = "profile"
 ALWAYS = "always"
 
 
@@ -42,12 +44,16 @@ class Settled:
         absent: ids that `job.toml` or the profile asks for, with the reason why nothing answers
             to them; only where a plugin could not be used.
         faults: plugin faults that came to light while criteria were settled.
+        profile: the profile that `job.toml` names, as it was found; None for none.
+        profile_content: the bytes of its file; empty where it has none.
     """
 
     enabled: tuple[EnabledCheck, ...]
     facts: tuple[CheckFacts, ...]
     absent: Mapping[str, str]
     faults: tuple[PluginFault, ...]
+    profile: AppliedProfile | None = None
+    profile_content: bytes = b""
 
     @property
     def required(self) -> frozenset[str]:
@@ -61,6 +67,7 @@ def settle_checks(
     specification: Specification,
     faults: FaultList,
     guard: Guard | None = None,
+    home: Path | None = None,
 ) -> Settled:
     """Decide which checks run, and validate their criteria.
 
@@ -71,8 +78,9 @@ def settle_checks(
         specification: `job.toml` as read.
         faults: the faults of the file so far; those of `[criteria]` and `[checks]` are added.
         guard: calls the plugins' own models; None for one of its own.
+        home: the job folder, which may hold a profile file; None for none.
     """
-    return _Settling(registry, specification, faults, guard or Guard()).settle()
+    return _Settling(registry, specification, faults, guard or Guard(), home).settle()
 
 
 def _is_stated(place: tuple[int | str, ...], own: Mapping[str, Any]) -> bool:
@@ -84,7 +92,12 @@ class _Settling:
     """One settling: collects faults instead of stopping at the first."""
 
     def __init__(
-        self, registry: Registry, specification: Specification, faults: FaultList, guard: Guard
+        self,
+        registry: Registry,
+        specification: Specification,
+        faults: FaultList,
+        guard: Guard,
+        home: Path | None,
     ) -> None:
         self._faults = faults
         self._guard = guard
@@ -99,7 +112,10 @@ class _Settling:
         self._off = specification.checks.off
         self._absent: dict[str, str] = {}
         self._plugin_faults: list[PluginFault] = []
-        self._profile = self._find_profile()
+        self._named_profile = self._find_profile(home)
+        self._profile: Profile | None = (
+            self._named_profile.profile if self._named_profile is not None else None
+        )
 
     def settle(self) -> Settled:
         installed = {each.check.id: each for each in self._registry.checks}
@@ -109,7 +125,7 @@ class _Settling:
             self._require_known(name, installed, ("checks", "off", name))
         for name in self._profile.criteria if self._profile else ():
             if name not in installed:
-                self._absent[name] = "the profile names it, and no installed plugin supplies it"
+                self._take_missing(name, installed)
         enabled, facts = [], []
         for each in self._registry.checks:
             settled = self._enable(each)
@@ -117,27 +133,42 @@ class _Settling:
             facts.append(self._describe(each, settled, reason))
             if settled is not None and not reason:
                 enabled.append(settled)
-        return Settled(tuple(enabled), tuple(facts), self._absent, tuple(self._plugin_faults))
+        named = self._named_profile
+        return Settled(
+            tuple(enabled),
+            tuple(facts),
+            self._absent,
+            tuple(self._plugin_faults),
+            named.describe(installed) if named else None,
+            named.profile.content if named else b"",
+        )
 
-    def _find_profile(self) -> Profile | None:
+    def _find_profile(self, home: Path | None) -> NamedProfile | None:
         name = self._specification.criteria.get(PROFILE_KEY)
         if not isinstance(name, str):
             return None
-        known = {each.profile.id: each.profile for each in self._registry.profiles}
-        if name in known:
-            return known[name]
-        if self._registry.faults:
+        before = len(self._faults)
+        found = find_profile(name, self._registry, self._faults, home)
+        if found is None and len(self._faults) == before:
             self._absent[f"{PROFILE_KEY}:{name}"] = "a plugin that may hold it could not be used"
-            return None
-        nearest = find_nearest(name, known)
-        self._faults.add(
-            ("criteria", PROFILE_KEY),
-            "is no profile that is installed",
-            found=describe(name),
-            expected=join_choices(known) if known and not nearest else "",
-            remedy=f"did you mean {nearest}?" if nearest else "delete the line",
-        )
-        return None
+        return found
+
+    def _take_missing(self, name: str, installed: Mapping[str, RegisteredCheck]) -> None:
+        """Take in a check that the profile names and that is not there.
+
+        A file that a person wrote is held to the names there are; what a plugin's profile asks for
+        beside them is told as not tested, and lost only where a plugin could not be used.
+        """
+        if self._registry.faults:
+            self._absent[name] = "the profile names it, and a plugin could not be used"
+        elif self._named_profile is not None and self._named_profile.file:
+            nearest = find_nearest(name, installed)
+            self._faults.add(
+                ("criteria", PROFILE_KEY),
+                f"asks in {self._named_profile.file} for a check that is not installed",
+                found=name,
+                remedy=f"did you mean {nearest}?" if nearest else "take it out of that file",
+            )
 
     def _require_known(
         self, name: str, installed: Mapping[str, RegisteredCheck], path: tuple[str, ...]
@@ -174,7 +205,7 @@ class _Settling:
             return ALWAYS
         if check.id in self._own:
             return str(Source.OWN)
-        if self._profile is not None and check.id in self._profile.criteria:
+        if self._profile is not None and self._profile.requires(check.id):
             return str(Source.PROFILE)
         return ""
 
@@ -211,6 +242,15 @@ class _Settling:
             wrong = [each for each in told if each["type"] != "missing"]
             if wrong and not any(_is_stated(each["loc"], own or {}) for each in wrong):
                 first = ".".join(map(str, wrong[0]["loc"])) or "its criteria together"
+                if self._named_profile is not None and self._named_profile.file:
+                    self._faults.add(
+                        ("criteria", PROFILE_KEY),
+                        f"gives check {check.id} what it cannot use, {first}",
+                        found=wrong[0]["msg"],
+                        remedy=f"swathbook checks lists the criteria; correct "
+                        f"{self._named_profile.file}",
+                    )
+                    return None
                 raise ContractError(
                     f"the model of the check refuses what is not from job.toml, {first}",
                     found=wrong[0]["msg"],

@@ -15,6 +15,7 @@ from ledger.auditentry import (
     read_acceptances,
     write_check,
     write_finding,
+    write_profile,
     write_raster,
     write_rows,
 )
@@ -99,6 +100,8 @@ def _append(
         "verdict": str(verdict),
         "findings": compute_digest(findings),
     }
+    if request.settled.profile_content:
+        blobs.append(request.settled.profile_content)
     if not request.options.quick:
         fingerprints = encode(_list_fingerprints(audited))
         blobs.append(fingerprints)
@@ -132,6 +135,7 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
         "manifest_root": manifest.root,
         "seen": compute_digest(manifest.seen),
         "specification": compute_digest(request.content),
+        "profile": write_profile(settled.profile),
         "quick": options.quick,
         "checks": [write_check(facts) for facts in running],
         "required": sorted(settled.required),
@@ -193,6 +197,7 @@ def _make_result(
         unread=request.unread,
         rasters=audited.rasters,
         plugin_faults=request.faults,
+        profile=request.settled.profile,
         not_traced=tuple(
             file.path
             for file in audited.evidence.files

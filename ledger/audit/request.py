@@ -98,7 +98,7 @@ def read_request(job: Path, folder: Path, options: AuditOptions, guard: Guard) -
     content = _read_content(home / SPECIFICATION_NAME)
     reading = read_leniently(content, SPECIFICATION_NAME)
     registry = build_registry(guard)
-    wishes = settle_wishes(reading, registry, guard)
+    wishes = settle_wishes(reading, registry, guard, home)
     return Request(
         job=home,
         folder=place,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from ledger.audit.criteria import Settled, settle_checks
 from ledger.audit.specified import Specified, read_specified
@@ -31,18 +32,21 @@ class Wishes:
     unread: tuple[str, ...]
 
 
-def settle_wishes(reading: Reading, registry: Registry, guard: Guard | None = None) -> Wishes:
+def settle_wishes(
+    reading: Reading, registry: Registry, guard: Guard | None = None, home: Path | None = None
+) -> Wishes:
     """Settle the checks and read the coordinate systems of a specification.
 
     Args:
         reading: the file as read, with its faults so far.
         registry: what is installed.
         guard: calls what plugins wrote; None for one of its own.
+        home: the job folder, which may hold a profile file; None for none.
 
     Raises:
         SpecificationError: with every fault of every kind, in the order of the lines.
     """
-    settled = settle_checks(registry, reading.specification, reading.faults, guard)
+    settled = settle_checks(registry, reading.specification, reading.faults, guard, home)
     specified = read_specified(reading.specification, reading.faults)
     reading.faults.require_none()
     read = (key for each in settled.enabled for key in list_specification_keys(each.check))

@@ -43,6 +43,11 @@ class EnabledCheck:
         )
 
     @property
+    def recalled(self) -> dict[str, str]:
+        """Return where each criterion comes from that is known from memory only, by field."""
+        return {each.field: each.origin for each in self.applied if each.is_recalled}
+
+    @property
     def sources(self) -> dict[str, str]:
         """Return where each criterion comes from, by field name."""
         return {criterion.field: criterion.origin for criterion in self.applied}

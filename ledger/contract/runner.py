@@ -9,6 +9,7 @@ Invariants:
   check says of the other files.
 - No check can alter what the next one sees: the evidence is frozen before any is asked.
 - A criterion that was carried over and never confirmed cannot be passed on.
+- A criterion that is known from memory only neither passes nor fails anything.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from ledger.contract.validity import require_finding
 from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.document import tell_recalled
 from ledger.model.finding import SPECIFICATION, Finding, Outcome, Where, compute_sort_key
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
@@ -284,7 +286,8 @@ def _stamp(finding: Finding, enabled: EnabledCheck, subjects: Subjects) -> Findi
         criterion_source=finding.criterion_source or _join_sources(enabled, finding),
     )
     stamped = replace(stamped, digests=subjects.find_digests(stamped))
-    return _hold_back(stamped, enabled.unconfirmed)
+    rests = _find_recalled(finding, enabled.recalled)
+    return _doubt(_hold_back(stamped, enabled.unconfirmed), rests)
 
 
 def _join_sources(enabled: EnabledCheck, finding: Finding) -> str:
@@ -301,3 +304,25 @@ def _hold_back(finding: Finding, unconfirmed: Iterable[str]) -> Finding:
     told, remedy = tell_carried(keys)
     sentence = f"{finding.sentence} {told}"
     return replace(finding, outcome=Outcome.INCONCLUSIVE, sentence=sentence, remedy=remedy)
+
+
+def _find_recalled(finding: Finding, recalled: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the criteria from memory on which a finding rests, as the check gave it.
+
+    A check that names the sources of what decided rests on those alone; one that names none may
+    rest on any of its criteria.
+    """
+    named = finding.criterion_source
+    return tuple(field for field, origin in recalled.items() if not named or origin in named)
+
+
+def _doubt(finding: Finding, rests: tuple[str, ...]) -> Finding:
+    """Return *inconclusive* for what was judged by criteria that are known from memory only."""
+    judged = finding.outcome in (Outcome.CONFORMS, Outcome.NONCONFORMING)
+    if not rests or not judged:
+        return finding
+    told, remedy = tell_recalled(rests)
+    sentence = f"{finding.sentence} {told}"
+    return replace(
+        finding, outcome=Outcome.INCONCLUSIVE, grade=None, sentence=sentence, remedy=remedy
+    )

@@ -20,6 +20,7 @@ from ledger.contract.check import (
 from ledger.contract.profile import Clause, Profile
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF
+from ledger.model.document import NotTested
 from ledger.model.phrases import find_nearest
 from ledger.model.specification import Specification
 from ledger.specfile.keys import list_keys
@@ -82,6 +83,10 @@ def require_profile(offered: object) -> Profile:
     for check, fields in offered.criteria.items():
         for name, clause in fields.items():
             _require(isinstance(clause, Clause), offered.id, f"{check}.{name}", "a Clause")
+    asked = isinstance(offered.not_tested, tuple)
+    asked = asked and all(isinstance(each, NotTested) for each in offered.not_tested)
+    _require(asked, offered.id, "not_tested", "a tuple of NotTested")
+    _require(isinstance(offered.content, bytes), offered.id, "content", "bytes")
     return offered
 
 

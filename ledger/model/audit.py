@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from ledger.model.acceptance import Acceptance
 from ledger.model.blanks import Blank
+from ledger.model.document import AppliedProfile, Known, find_unit
 from ledger.model.finding import Finding, Outcome
 from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.verdict import Verdict
@@ -92,12 +93,28 @@ class Criterion:
         source: where the value comes from.
         basis: title and clause of the profile, or the source of the default; empty for a value
             of `job.toml`, which the customer states.
+        document: title and edition of the document, for a value of a profile.
+        clause: where the document states it, for a value of a profile.
+        known: how a value of a profile is known (`document` … `memory`).
     """
 
     field: str
     value: Any
     source: Source
     basis: str = ""
+    document: str = ""
+    clause: str = ""
+    known: str = ""
+
+    @property
+    def unit(self) -> str:
+        """Return the unit that its name ends with; empty for none."""
+        return find_unit(self.field)
+
+    @property
+    def is_recalled(self) -> bool:
+        """Say whether the value is known from memory only."""
+        return self.known == Known.MEMORY
 
     @property
     def origin(self) -> str:
@@ -199,6 +216,7 @@ class AuditResult:
         rasters: small maps that the checks drew, by check and name.
         plugin_faults: plugins that could not be used.
         not_traced: documents that no recorded process made.
+        profile: the profile that `job.toml` names; None for none.
     """
 
     entry: int
@@ -224,6 +242,7 @@ class AuditResult:
     rasters: tuple[Raster, ...] = ()
     plugin_faults: tuple[PluginFault, ...] = ()
     not_traced: tuple[str, ...] = ()
+    profile: AppliedProfile | None = None
 
     @property
     def switched_off(self) -> tuple[CheckFacts, ...]:
@@ -313,9 +332,13 @@ class ChecksResult:
         plugins: distributions that supply them.
         faults: plugins that could not be used.
         unread: keys that `job.toml` fills and that no check and no command reads.
+        profile: the profile that `job.toml` names; None for none.
+        profiles: ids of the profiles that are installed.
     """
 
     checks: tuple[CheckFacts, ...]
     plugins: tuple[Plugin, ...] = ()
     faults: tuple[PluginFault, ...] = ()
     unread: tuple[str, ...] = ()
+    profile: AppliedProfile | None = None
+    profiles: tuple[str, ...] = ()

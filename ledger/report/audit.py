@@ -19,6 +19,7 @@ from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.model.verdict import Verdict
 from ledger.report.auditfindings import list_findings, list_names
 from ledger.report.auditgaps import list_blanks, list_gaps
+from ledger.report.profile import show_profile
 from ledger.report.screen import (
     BAD,
     DOUBT,
@@ -85,6 +86,7 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
     if result.blanks:
         parts += [title("What is blank, and the checks that wait for it")]
         parts += list_blanks(result.blanks)
+    parts += show_profile(result.profile)
     parts += [*list_unread(result.unread), *_list_silent(result, everything=everything)]
     if everything:
         parts += _list_conforming(result)

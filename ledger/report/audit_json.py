@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypedDict
 from ledger.canonical import compute_digest
 from ledger.model.audit import AuditResult, CheckFacts
 from ledger.model.blanks import Blank
+from ledger.model.document import AppliedProfile
 from ledger.model.finding import Finding, Where
 from ledger.report.jsonvalues import ANY_VALUE, make_number, make_plain
 
@@ -67,6 +68,30 @@ class CriterionJson(TypedDict):
     value: Annotated[Any, f"its value: {ANY_VALUE}; null when blank"]
     source: Annotated[str, "job.toml, profile, default or blank"]
     basis: Annotated[str, "document and clause, or where the default comes from"]
+    unit: Annotated[str, "unit of the value; empty for none"]
+    document: Annotated[str, "title and edition, for a value of a profile; else empty"]
+    clause: Annotated[str, "where the document states it, for a value of a profile; else empty"]
+    known: Annotated[str, "how a value of a profile is known: document … memory; else empty"]
+
+
+class NotTestedJson(TypedDict):
+    """Something that a document asks for and that no check tests."""
+
+    asks: Annotated[str, "what it asks for"]
+    clause: Annotated[str, "where it says so"]
+    known: Annotated[str, "how that is known: document … memory; empty for a missing check"]
+
+
+class ProfileJson(TypedDict):
+    """The profile that job.toml names."""
+
+    id: Annotated[str, "its id"]
+    title: Annotated[str, "title of the document"]
+    edition: Annotated[str, "its edition"]
+    sha256: Annotated[str, "digest of the profile's file, or of its values where it has none"]
+    file: Annotated[str, "the file in the job folder; empty for one of a plugin"]
+    plugin: Annotated[str, "plugin that supplies it; empty for a file in the job folder"]
+    not_tested: Annotated[list[NotTestedJson], "what the document also asks for"]
 
 
 class SwitchedOffJson(TypedDict):
@@ -118,6 +143,7 @@ class AuditJson(TypedDict):
     read_by_no_check: Annotated[list[str], "keys of job.toml that no check and no command reads"]
     plugin_faults: Annotated[list[str], "plugins that could not be used"]
     not_traced: Annotated[list[str], "documents that no recorded process made"]
+    profile: Annotated[ProfileJson | None, "the profile that job.toml names; null for none"]
 
 
 def make_json(result: AuditResult) -> AuditJson:
@@ -153,6 +179,25 @@ def make_json(result: AuditResult) -> AuditJson:
         "read_by_no_check": list(result.unread),
         "plugin_faults": [str(fault) for fault in result.plugin_faults],
         "not_traced": list(result.not_traced),
+        "profile": describe_profile(result.profile),
+    }
+
+
+def describe_profile(profile: AppliedProfile | None) -> ProfileJson | None:
+    """Return a profile as JSON values; None for none."""
+    if profile is None:
+        return None
+    return {
+        "id": profile.id,
+        "title": profile.title,
+        "edition": profile.edition,
+        "sha256": profile.sha256,
+        "file": profile.file,
+        "plugin": profile.plugin,
+        "not_tested": [
+            {"asks": each.asks, "clause": each.clause, "known": each.known}
+            for each in profile.not_tested
+        ],
     }
 
 
@@ -220,6 +265,10 @@ def describe_criteria(check: CheckFacts) -> list[CriterionJson]:
             "value": make_plain(criterion.value),
             "source": str(criterion.source),
             "basis": criterion.basis,
+            "unit": criterion.unit,
+            "document": criterion.document,
+            "clause": criterion.clause,
+            "known": criterion.known,
         }
         for criterion in check.criteria
     ]

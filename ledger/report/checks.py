@@ -10,7 +10,13 @@ from rich.padding import Padding
 from ledger.canonical import make_decimals
 from ledger.model.audit import CheckFacts, ChecksResult, Criterion, Plugin
 from ledger.model.phrases import count_things
-from ledger.report.audit_json import CriterionJson, describe_criteria
+from ledger.report.audit_json import (
+    CriterionJson,
+    ProfileJson,
+    describe_criteria,
+    describe_profile,
+)
+from ledger.report.profile import show_profile
 from ledger.report.screen import (
     BAD,
     QUIET,
@@ -55,6 +61,8 @@ class ChecksJson(TypedDict):
     plugins: Annotated[list[PluginJson], "what supplies them"]
     read_by_no_check: Annotated[list[str], "keys of job.toml that no check and no command reads"]
     plugin_faults: Annotated[list[str], "plugins that could not be used"]
+    profile: Annotated[ProfileJson | None, "the profile that job.toml names; null for none"]
+    profiles: Annotated[list[str], "ids of the profiles that are installed"]
 
 
 def make_json(result: ChecksResult) -> ChecksJson:
@@ -65,6 +73,8 @@ def make_json(result: ChecksResult) -> ChecksJson:
         "plugins": [_describe_plugin(plugin) for plugin in result.plugins],
         "read_by_no_check": list(result.unread),
         "plugin_faults": [str(fault) for fault in result.faults],
+        "profile": describe_profile(result.profile),
+        "profiles": list(result.profiles),
     }
 
 
@@ -95,7 +105,11 @@ def make_screen(result: ChecksResult) -> RenderableType:
     ]
     for check in result.checks:
         parts += _show(check)
+    parts += show_profile(result.profile)
     parts += list_unread(result.unread)
+    if result.profiles:
+        parts.append(title("Profiles that job.toml may name"))
+        parts.append(say_lines([", ".join(result.profiles)], indent=2))
     parts.append(title("Supplied by"))
     parts.append(
         say_lines(
@@ -131,5 +145,6 @@ def _show(check: CheckFacts) -> list[RenderableType]:
 
 
 def _show_criterion(criterion: Criterion) -> str:
-    value = "blank" if criterion.value is None else make_decimals(criterion.value)
-    return f"{criterion.field} = {value}   ({criterion.origin})"
+    value = "blank" if criterion.value is None else str(make_decimals(criterion.value))
+    unit = f" {criterion.unit}" if criterion.unit and criterion.value is not None else ""
+    return f"{criterion.field} = {value}{unit}   ({criterion.origin})"

@@ -14,6 +14,7 @@ from inspect import isabstract
 from ledger.contract.check import Check
 from ledger.contract.hookspecs import hookimpl
 from ledger.contract.profile import Profile
+from lidar_checks.profiles.files import list_profiles
 
 
 @hookimpl
@@ -25,9 +26,9 @@ def register_checks() -> Iterable[Check | Exception]:
 
 
 @hookimpl
-def register_profiles() -> Iterable[Profile]:
-    """Offer no profile yet."""
-    return ()
+def register_profiles() -> Iterable[Profile | Exception]:
+    """Offer every published profile, and the fault of every file that cannot be used."""
+    return list_profiles()
 
 
 def _import_modules() -> Iterator[Exception]:

@@ -163,11 +163,21 @@ def test_an_unknown_profile_is_a_fault_with_the_nearest_name() -> None:
 
 
 def test_a_profile_may_name_a_check_that_is_not_there() -> None:
-    """What a profile asks for and nothing supplies is absent and required."""
+    """What a profile asks for and nothing supplies is told as not tested, and blocks nothing.
+
+    It is lost only where a plugin that may supply it could not be used: then it is required.
+    """
     wider = Profile("wide", "Wide", "1", {"frogs": {}})
-    settled = settle('[criteria]\nprofile = "wide"\n', profiles=[wider])
-    assert "frogs" in settled.absent
-    assert "frogs" in settled.required
+    text = '[criteria]\nprofile = "wide"\n'
+    settled = settle(text, profiles=[wider])
+    assert "frogs" not in settled.required
+    assert settled.profile is not None
+    (told,) = settled.profile.not_tested
+    assert told.sentence == (
+        "The document also asks for criteria of a check frogs, which nothing installed supplies: "
+        "not tested here"
+    )
+    assert "frogs" in settle(text, profiles=[wider], faults=[FAULT]).required
 
 
 def test_required_are_those_with_a_section_a_profile_or_by_themselves() -> None:

@@ -152,6 +152,7 @@ def register_profiles():
         "value": 10**9,
         "source": "profile",
         "basis": "Rule of many, 1, 1.1",
+        "known": "document",
     }
 
 

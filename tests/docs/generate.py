@@ -17,6 +17,7 @@ import click
 from checks_page import make_checks_page
 from coverage_page import make_coverage_page
 from kit_pages import fill_tables, make_evidence_page
+from profiles_page import make_profiles_page
 
 from ledger.cli.frame import swathbook
 from ledger.cli.group import load_command
@@ -180,6 +181,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "fields.md": write_fields_page,
     "checks.md": make_checks_page,
     "coverage.md": make_coverage_page,
+    "profiles.md": make_profiles_page,
     "../plugin-author/evidence.md": make_evidence_page,
     "../plugin-author/testing.md": lambda: fill_tables(_KIT_PAGE.read_text(encoding="utf-8")),
 }

@@ -1,0 +1,1 @@
+"""Published criteria, one data file an edition: read them, copy them, change the copy."""
