@@ -130,7 +130,7 @@ def test_what_is_not_tested_is_told_and_blocks_nothing(bench: Any) -> None:
 
 
 @pytest.mark.parametrize("fails", [False, True])
-def test_a_value_from_memory_decides_nothing(bench: Any, fails: bool) -> None:  # noqa: FBT001
+def test_a_value_from_memory_decides_nothing(bench: Any, fails: bool) -> None:
     """A pass and a major that rest on it are inconclusive, and its check is not required."""
 
     def answer(check: Any, _: Any) -> Any:

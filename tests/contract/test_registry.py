@@ -352,7 +352,8 @@ def register_profiles():
 """
     install("profiles", source)
     found = build_registry()
-    assert [each.profile.edition for each in found.profiles] == ["1"]
+    offered = [each.profile for each in found.profiles if each.plugin.name == "profiles"]
+    assert [each.edition for each in offered] == ["1"]
     first, second = find_faults(found, "profiles")
     assert "there is already a profile p-1" in first
     assert "a.b of p-2" in second

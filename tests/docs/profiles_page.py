@@ -22,7 +22,7 @@ Name one in `job.toml`, and it fills what the file leaves out:
 profile = "usgs-lbs-2025a-ql2"
 ```
 
-What `job.toml` states itself counts before the profile, and the profile before the default of a check.
+What `job.toml` states itself counts before the profile, and that before the default of a check.
 A check for which the profile has a value may not be left open.
 What the document asks for and no check tests is printed with every audit, as not tested here.
 It never counts as a pass, and it keeps no audit incomplete.
