@@ -35,7 +35,7 @@ from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.document import tell_recalled
-from ledger.model.finding import SPECIFICATION, Finding, Outcome, Where, compute_sort_key
+from ledger.model.finding import SPECIFICATION, Finding, Grade, Outcome, Where, compute_sort_key
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
 from ledger.model.raster import Raster
@@ -317,9 +317,12 @@ def _find_recalled(finding: Finding, recalled: Mapping[str, str]) -> tuple[str, 
 
 
 def _doubt(finding: Finding, rests: tuple[str, ...]) -> Finding:
-    """Return *inconclusive* for what was judged by criteria that are known from memory only."""
+    """Return *inconclusive* for what was judged by criteria that are known from memory only.
+
+    An observation decides nothing anyway, and stays.
+    """
     judged = finding.outcome in (Outcome.CONFORMS, Outcome.NONCONFORMING)
-    if not rests or not judged:
+    if not rests or not judged or finding.grade is Grade.OBSERVATION:
         return finding
     told, remedy = tell_recalled(rests)
     sentence = f"{finding.sentence} {told}"

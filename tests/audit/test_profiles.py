@@ -161,6 +161,16 @@ def test_what_rests_on_another_criterion_stands(bench: Any) -> None:
     assert [each.grade for each in result.findings if each.check == "says"] == [Grade.MINOR]
 
 
+def test_an_observation_stays_one(bench: Any) -> None:
+    """It decides nothing, whatever it rests on."""
+
+    def answer(check: Any, _: Any) -> Any:
+        yield check.nonconforming(Grade.OBSERVATION, "x", "Odd.", required="2.5", unit="m")
+
+    result = audit_with(bench, FILE, answer, "memory")
+    assert [f.grade for f in result.findings if f.check == "says"] == [Grade.OBSERVATION]
+
+
 def test_a_value_that_the_job_states_is_confirmed(bench: Any) -> None:
     """Written into job.toml, the value is the customer's own and decides."""
     audit_with(bench, FILE, known="memory")

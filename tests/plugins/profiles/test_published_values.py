@@ -178,7 +178,7 @@ def test_confidence_figures_and_vegetation_end_with_2024(level: str) -> None:
 
 
 def test_the_overlap_flag_is_asked_for_and_then_forbidden() -> None:
-    """History of changes: v1.3 asks for it, 2021 rev. A and later forbid it."""
+    """History of changes: 2021 rev. A and later forbid it; that v1.3 asks for it is recalled."""
     for edition in EDITIONS:
         expected = "required" if edition == "usgs-lbs-1-3" else "forbidden"
         stated = find(f"{edition}-ql2", "point-flags", "overlap_flag")
@@ -186,6 +186,8 @@ def test_the_overlap_flag_is_asked_for_and_then_forbidden() -> None:
             assert f"the overlap flag {expected}" in say(f"{edition}-ql2")
         else:
             assert stated.value == expected
+            assert stated.is_recalled is (expected == "required")
+            assert PROFILES[f"{edition}-ql2"].requires("point-flags") is not stated.is_recalled
 
 
 def test_ignored_ground_is_20_and_the_geoid_changes() -> None:
@@ -263,12 +265,12 @@ def test_japanese_densities(level: str, density: float) -> None:
     assert stated is not None
     assert (stated.value, stated.clause[:8]) == (density, "art. 444")
     told = say(f"gsi-2025-uav-laser-{level}")
-    for part in ("0.001 m", "6 months", "80 %", "50 km", "PDOP of at most 3", "within 0.3 m"):
+    for part in ("6 months", "80 %", "50 km", "PDOP of at most 3", "within 0.3 m"):
         assert part in told
 
 
 def test_what_is_from_memory_is_marked() -> None:
-    """Nothing recalled is a criterion but the densities of ASPRS Edition 1."""
+    """Nothing recalled is a criterion but two: each decides nothing until it is confirmed."""
     recalled = {
         (check, field, profile.id.rpartition("-")[0][:7])
         for profile in PROFILES.values()
@@ -276,4 +278,24 @@ def test_what_is_from_memory_is_marked() -> None:
         for field, clause in fields.items()
         if clause.is_recalled
     }
-    assert recalled == {("point-density", "min_pts_per_m2", "asprs-1")}
+    assert recalled == {
+        ("point-density", "min_pts_per_m2", "asprs-1"),
+        ("point-flags", "overlap_flag", "usgs-lb"),
+    }
+
+
+def test_no_point_comes_twice_and_decimals_are_limited() -> None:
+    """History of changes: duplicates prohibited from v1.3, decimals limited from 2023 rev. A.
+
+    The Japanese rules give a cloud's coordinates to 0.001 m (art. 445).
+    """
+    for edition in EDITIONS:
+        share = find(f"{edition}-ql2", "duplicates", "max_share")
+        assert share is not None
+        assert share.value == 0
+        step = find(f"{edition}-ql2", "coordinate-lattice", "step_max_m")
+        assert (step is None) is (edition == "usgs-lbs-1-3")
+        assert step is None or step.value == 0.01
+    step = find("gsi-2025-uav-laser-ground", "coordinate-lattice", "step_max_m")
+    assert step is not None
+    assert step.value == 0.001
