@@ -21,7 +21,7 @@ from ledger.contract.check import Check, Criteria, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.guard import Guard
 from ledger.contract.needs import list_specification_keys
-from ledger.contract.profile import Profile
+from ledger.contract.profile import Clause, Profile
 from ledger.contract.registry import RegisteredCheck, Registry
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
@@ -225,7 +225,9 @@ class _Settling:
             sentence = f"the criteria of check {check.id} cannot be used: {attempt.fault}"
             self._plugin_faults.append(PluginFault(each.plugin.name, each.plugin.version, sentence))
             return None
-        return EnabledCheck(check, each.plugin, criteria, applied, self._find_carried(check, own))
+        return EnabledCheck(
+            check, each.plugin, criteria, applied, self._find_carried(check, own, clauses)
+        )
 
     def _validate(
         self, check: Check, given: Mapping[str, Any], own: Mapping[str, Any] | None
@@ -260,9 +262,13 @@ class _Settling:
             explain_validation(error, self._faults, ("criteria", check.id), check.criteria)
             return None
 
-    def _find_carried(self, check: Check, own: Mapping[str, Any] | None) -> tuple[str, ...]:
-        """Return the keys of its section that were carried over and not confirmed."""
-        keys = (f"criteria.{check.id}.{name}" for name in own or ())
+    def _find_carried(
+        self, check: Check, own: Mapping[str, Any] | None, clauses: Mapping[str, Clause]
+    ) -> tuple[str, ...]:
+        """Return the keys behind its criteria that were carried over and not confirmed."""
+        keys = [f"criteria.{check.id}.{name}" for name in own or ()]
+        if clauses.keys() - (own or {}).keys():
+            keys.append(f"criteria.{PROFILE_KEY}")
         return tuple(key for key in keys if not self._specification.is_confirmed(key))
 
     def _describe(

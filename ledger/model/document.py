@@ -15,6 +15,7 @@ _UNITS = {
     "mm": "mm",
     "m": "m",
     "deg": "°",
+    "days": "days",
     "h": "h",
     "s": "s",
 }
@@ -52,7 +53,7 @@ class NotTested:
     """Something that a document asks for and that no check tests.
 
     Args:
-        asks: what it asks for, with its number and unit, as the end of a sentence.
+        asks: what it asks for, with its number and unit.
         clause: where it says so; empty for a check that is not installed.
         known: how that is known; empty for a check that is not installed.
     """
@@ -62,13 +63,12 @@ class NotTested:
     known: str = ""
 
     @property
-    def sentence(self) -> str:
-        """Return it as a person is told."""
+    def phrase(self) -> str:
+        """Return it with its clause, as it stands in a list of what is not tested."""
         notes = [self.clause] if self.clause else []
         if self.known == Known.MEMORY:
             notes.append(FROM_MEMORY)
-        place = f" ({', '.join(notes)})" if notes else ""
-        return f"The document also asks for {self.asks}{place}: not tested here"
+        return f"{self.asks} ({', '.join(notes)})" if notes else self.asks
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.model.verdict import Verdict
 from ledger.report.auditfindings import list_findings, list_names
 from ledger.report.auditgaps import list_blanks, list_gaps
-from ledger.report.profile import show_profile
+from ledger.report.profile import remind, show_profile
 from ledger.report.screen import (
     BAD,
     DOUBT,
@@ -201,6 +201,7 @@ def _make_foot(result: AuditResult) -> list[RenderableType]:
     )
     parts: list[RenderableType] = [
         _say_verdict(result),
+        *remind(result.profile),
         say(
             f"Entered as {result.id}, entry {result.entry}; "
             f"manifest {format_digest(result.manifest_sha256)}."

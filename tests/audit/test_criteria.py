@@ -173,10 +173,7 @@ def test_a_profile_may_name_a_check_that_is_not_there() -> None:
     assert "frogs" not in settled.required
     assert settled.profile is not None
     (told,) = settled.profile.not_tested
-    assert told.sentence == (
-        "The document also asks for criteria of a check frogs, which nothing installed supplies: "
-        "not tested here"
-    )
+    assert told.phrase == "criteria of a check frogs, which nothing installed supplies"
     assert "frogs" in settle(text, profiles=[wider], faults=[FAULT]).required
 
 
@@ -216,6 +213,16 @@ def test_a_check_is_not_switched_off_without_a_reason(reason: str) -> None:
 def test_a_required_check_cannot_be_switched_off(text: str, part: str) -> None:
     """Whatever makes a check required, switching it off is a fault with the way out."""
     assert part in explain(text)
+
+
+def test_a_profile_that_was_carried_over_is_known() -> None:
+    """A profile that nobody confirmed is named for every check whose criteria come from it."""
+    text = 'carried = ["criteria.profile"]\n[criteria]\nprofile = "dense-2025-a"\n'
+    (density, readable) = settle(text).enabled
+    assert density.unconfirmed == ("criteria.profile",)
+    assert readable.unconfirmed == ()
+    own = "[criteria.density]\nmin_pts_per_m2 = 4\ncell_m = 1.0\n"
+    assert settle(text + own).enabled[0].unconfirmed == ()
 
 
 def test_what_was_carried_over_is_known() -> None:

@@ -60,7 +60,7 @@ def find(profile: str, check: str, field: str) -> Clause | None:
 
 def say(profile: str) -> str:
     """Return all that a profile asks for beside its criteria, as one text."""
-    return "\n".join(each.sentence for each in PROFILES[profile].not_tested)
+    return "\n".join(each.phrase for each in PROFILES[profile].not_tested)
 
 
 def states(profile: str, check: str, field: str, number: str, words: str) -> bool:
