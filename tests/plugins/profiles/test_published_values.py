@@ -269,6 +269,63 @@ def test_japanese_densities(level: str, density: float) -> None:
         assert part in told
 
 
+LAS_CONTENT = {
+    "versions": ["1.4"],
+    "point_formats": [6, 7, 8, 9, 10],
+    "time_kind": "adjusted-standard",
+    "wkt_versions": ["WKT1"],
+    "geoid_in_vertical_name": True,
+    "vertical_in_compound": True,
+    "one_crs_record": True,
+    "single_line_wkt": True,
+    "forbidden_wkt_nodes": ["EXTENSION", "GEOID_MODEL"],
+    "file_source_zero_for_tiles": True,
+}
+SINCE = {"same_unit": 1, "compressed": 1, "system_identifier": 2}
+
+
+@pytest.mark.parametrize("edition", EDITIONS)
+def test_las_content_of_each_edition(edition: str) -> None:
+    """LAS content of 2025 rev. A, and its history: units 2022, LAZ 2023, identifiers 2024."""
+    stated = PROFILES[f"{edition}-ql2"].criteria.get("las-content")
+    since = {name: True for name, place in SINCE.items() if EDITIONS.index(edition) >= place}
+    if stated is not None:
+        assert {name: each.value for name, each in stated.items()} == {**LAS_CONTENT, **since}
+    told = say(f"{edition}-ql2")
+    assert ("point record formats 6 to 10" in told) is (stated is None)
+    assert ("preferably one unit" in told) is (stated is None and "same_unit" in since)
+
+
+def test_a_step_between_swaths_has_the_limit_of_its_level() -> None:
+    """Interswath Consistency: 4 cm for QL0, 8 cm for QL1 and QL2; QL3 is taken likewise."""
+    for edition in EDITIONS:
+        for level, row in LEVELS.items():
+            step = find(f"{edition}-{level}", "swath-step", "step_max_m")
+            assert step is None or Decimal(str(step.value)) == Decimal(row[3])
+            assert step is None or (step.known is Known.COMPUTED) is (level == "ql3")
+
+
+def test_a_largest_difference_lets_no_patch_pass() -> None:
+    """ASPRS limits the largest difference, so no share of the ground may step by more."""
+    for size in CLASSES:
+        for edition in ("asprs-1", "asprs-2"):
+            name = f"{edition}-{size.replace('.', '-')}cm"
+            share = find(name, "swath-step", "max_share_of_patches")
+            assert share is None or share.value == 0
+
+
+def test_an_overlap_of_widths_is_no_share_of_ground() -> None:
+    """Lines that overlap by 30 % of their width see more than 30 % of the ground twice.
+
+    In the middle of a block the ground seen twice is p / (1 - p): 43 % for 30 %.
+    """
+    assert round(0.3 / (1 - 0.3), 2) == 0.43
+    for level in ("ground", "level-500", "level-1000"):
+        name = f"gsi-2025-uav-laser-{level}"
+        assert find(name, "swath-overlap", "min_share") is None
+        assert "overlap by 30 % of their width" in say(name)
+
+
 def test_what_is_from_memory_is_marked() -> None:
     """Nothing recalled is a criterion but two: each decides nothing until it is confirmed."""
     recalled = {
