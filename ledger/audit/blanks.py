@@ -86,8 +86,8 @@ def _list_record_blanks(uses: Iterable[_Use], evidence: Evidence) -> Iterator[Bl
                 wanted.setdefault(use.key, set()).add(use.check)
                 lacking.setdefault(use.key, {})[name] = None
     for entry, checks in absent.items():
-        # Most deliveries need no step; a run, a flight and a rig stand behind each.
-        if entry != "step":
+        # Most deliveries need no step and no statement; run, flight and rig stand behind each.
+        if entry in _RECORD_WHY:
             yield Blank(entry, tuple(sorted(checks)), (), _RECORD_WHY[entry])
     for key, checks in wanted.items():
         yield Blank(key, tuple(sorted(checks)), tuple(lacking[key]), FIELDS[key].why)

@@ -22,6 +22,7 @@ _KIND = "flight.base_height_kind"
 _RADIUS = "flight.base_antenna_radius"
 _OFFSET = "flight.base_antenna_offset"
 _SLANT = "slant"
+BASE_HEIGHT_KEYS = (*_READINGS, _KIND, _RADIUS, _OFFSET)
 _TENTH_OF_MM = Decimal("0.0001")
 
 

@@ -43,8 +43,8 @@ copies = 2                          # good copies that clear the card
 # unit = { horizontal = "metre", vertical = "metre" }
 #                                   # metre, us-survey-foot or international-foot
 # epoch = 2010.0                    # epoch of the coordinates, in years
-# scale_basis = "grid"              # lengths on the grid, or on the ground (not read yet)
-# combined_factor = 0.9996          # grid length divided by ground length (not read yet)
+# scale_basis = "grid"              # lengths on the grid, or on the ground
+# combined_factor = 0.9996          # grid length divided by ground length
 
 [delivery]
 # items = ["tiles", "dtm"]          # what has to be in the folder that is sent (not read yet)

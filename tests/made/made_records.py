@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
+from made_cloud import make_header
 
 from ledger.contract.evidence import Evidence
 from ledger.crs import describe
 from ledger.model.artefact import FileRecord, Output
+from ledger.model.fields import FIELDS
+from ledger.model.georeferencing import CrsReading, CrsRecord
+from ledger.model.jobrecords import JobRecords, RawFile
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import Custody, CustodyState, Line, MatchedBy
 from ledger.model.process import Card, Decision, Input, Process
-from ledger.model.specification import Coordinates, Geoid, Specification
+from ledger.model.specification import Coordinates, Geoid, Specification, Units
 from ledger.testing.driver import make_evidence, make_file
 
 GRID = "a" * 64
@@ -25,6 +30,7 @@ RIG = {
     "rig.lever_arm_scanner": ["0.010", "0.000", "0.080"],
     "rig.lever_arm_convention": "forward-right-down",
     "rig.bracket": "B-1",
+    "rig.tested_range": "100",
     "rig.calibration_serial": "SU-07",
 }
 FLIGHT = {
@@ -39,8 +45,13 @@ FLIGHT = {
     "flight.frame": "NAD83(2011)",
     "flight.epoch": "2010.0",
     "flight.base_kind": "own base",
+    "flight.base_method": "published",
     "flight.base_height": "1.523",
     "flight.base_height_again": "1.524",
+    "flight.base_height_kind": "vertical",
+    "flight.scanner_time_scale": "GPS",
+    "flight.log_time_scale": "UTC",
+    "flight.height_above_ground": "45",
 }
 RUN = {
     "run.software": "demo-proc",
@@ -53,6 +64,16 @@ RUN = {
     "run.lever_arm_convention": "forward-right-down",
     "run.crs": "EPSG:6346",
     "run.frame": "NAD83(2011)",
+    "run.zone": "17N",
+    "run.unit_horizontal": "metre",
+    "run.unit_vertical": "metre",
+    "run.scale_basis": "grid",
+    "run.trajectory_crs": "EPSG:6346",
+    "run.trajectory_height_type": "orthometric",
+    "run.range_max": "90",
+    "run.scan_angle_max": "50",
+    "run.thinning": "none",
+    "run.leap_seconds": 18,
     "run.epoch": "2010.0",
     "run.input_height_type": "ellipsoidal",
     "run.output_height_type": "orthometric",
@@ -66,8 +87,17 @@ RUN = {
 COORDINATES = Coordinates(
     horizontal="EPSG:6346",
     epoch=2010.0,
+    unit=Units(horizontal="metre", vertical="metre"),
+    scale_basis="grid",
     vertical="orthometric",
     geoid=Geoid(name="demo-geoid-A", version="1", file="geoid/A.tif"),
+)
+
+_STATED = CrsRecord(present=True, crs=describe("EPSG:6346"))
+READING = CrsReading(wkt=_STATED, geotiff=CrsRecord(present=False), governing=_STATED)
+CHECKPOINTS = FileRecord("checks.csv", "c" * 64, 1, 0, "checkpoints")
+BASE_LOG = FileRecord(
+    "raw/base.obs", "d" * 64, 1, 0, "base-log", {"antenna_delta_m": ["1.5235", "0.0000", "0.0000"]}
 )
 
 Changes = dict[str, Any]
@@ -77,7 +107,9 @@ def _know(values: Changes, changes: Changes) -> dict[str, KnownValue]:
     """Return known values; a change to None makes a value blank, a KnownValue stands as it is."""
     merged = values | {key: value for key, value in changes.items() if key in values or value}
     return {
-        key: value if isinstance(value, KnownValue) else KnownValue(value)
+        key: replace(
+            value if isinstance(value, KnownValue) else KnownValue(value), unit=FIELDS[key].unit
+        )
         for key, value in merged.items()
         if value is not None
     }
@@ -92,7 +124,11 @@ class Records:
 
     def __init__(self) -> None:
         """Start without any."""
-        self.specification = Specification(coordinates=COORDINATES)
+        self.specification = Specification(
+            coordinates=COORDINATES, criteria={"point-density": {"min_pts_per_m2": 4.0}}
+        )
+        self.job = JobRecords(raw=(RawFile(BASE_LOG, "F1"),))
+        self.registered = {CHECKPOINTS.sha256: CHECKPOINTS}
         self.geoid_sha256 = GRID
         self.rigs: list[Card] = []
         self.flights: list[Card] = []
@@ -148,6 +184,8 @@ class Records:
         files = [
             make_file(
                 path,
+                header=make_header(),
+                crs=READING,
                 custody=Custody(
                     CustodyState.ACCEPTED,
                     MatchedBy.DIGEST,
@@ -161,6 +199,8 @@ class Records:
             specification=self.specification,
             geoid_sha256=self.geoid_sha256,
             specified_crs=describe(self.specification.coordinates.horizontal or "EPSG:6346"),
+            job=self.job,
+            registered=self.registered,
             processes=tuple(self.processes),
             flights=tuple(self.flights),
             rigs=tuple(self.rigs),
@@ -183,6 +223,8 @@ def one_run() -> Callable[..., Evidence]:
         made.rig(changes=_part(given, "rig")).flight(changes=_part(given, "flight"))
         made.process(changes=_part(given, "run")).deliver("tile_01.las", "R1")
         made.specification = parts.get("specification", made.specification)
+        made.job = parts.get("job", made.job)
+        made.registered = parts.get("registered", made.registered)
         made.geoid_sha256 = parts.get("geoid_sha256", made.geoid_sha256)
         return made.evidence()
 

@@ -38,6 +38,11 @@ FLIGHT = {
     "scanner_antenna_fitted": "no",
     "height_type": "ellipsoidal",
     "frame": "NAD83(2011)",
+    "scanner_time_scale": "GPS",
+    "log_time_scale": "GPS",
+    "height_above_ground": "45",
+    "base_mark": "QM1",
+    "base_method": "published",
     "base_kind": "own base",
     "base_height": "1.523",
     "base_height_again": "1.524",
@@ -56,6 +61,12 @@ RUN = {
     "lever_arm_from": "aircraft antenna",
     "lever_arm_convention": "forward-right-down",
     "crs": "EPSG:6346",
+    "zone": "17N",
+    "scale_basis": "grid",
+    "range_max": "90",
+    "scan_angle_max": "50",
+    "thinning": "none",
+    "control_used": "yes",
     "frame": "NAD83(2011)",
     "input_height_type": "ellipsoidal",
     "output_height_type": "orthometric",
@@ -74,6 +85,7 @@ vertical = "orthometric"
 vertical_crs = "EPSG:5703"
 geoid = { name = "GEOID18", version = "1" }
 unit = { horizontal = "metre", vertical = "metre" }
+scale_basis = "grid"
 
 [criteria.point-density]
 min_pts_per_m2 = 4.0
@@ -212,6 +224,14 @@ FAULTS = {
     "duplicates": Job(before=lambda survey: survey.duplicate_points(0, 100)),
     "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
     "flight-times": Job(flight=(("capture_ended", "2026-05-12T14:15:00Z"),)),
+    "base-chain": Job(flight=(("base_method", "averaged"),), run=(("control_used", "no"),)),
+    "control-chain": Job(run=(("control_used", "no"),)),
+    "export-settings": Job(run=(("thinning", "smoothing"),)),
+    "length-units": Job(flight=(("base_height", "5.0"), ("base_height_again", "5.0"))),
+    "range-limits": Job(run=(("range_max", "50"),)),
+    "scale-basis": Job(run=(("scale_basis", "ground"),)),
+    "time-scale": Job(flight=(("log_time_scale", "UTC"),)),
+    "zone-chain": Job(run=(("zone", "18N"),)),
     "frame-chain": Job(flight=(("frame", "WGS 84"),)),
     "gps-time-kind": Job(before=lambda survey: survey.time_flag(0, adjusted=False)),
     "header-counts": Job(before=lambda survey: survey.wrong_return_counts(0, 5, 4, 3)),
@@ -289,6 +309,14 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "bracket-change",
         "capture-length",
         "flight-times",
+        "base-chain",
+        "control-chain",
+        "export-settings",
+        "length-units",
+        "range-limits",
+        "scale-basis",
+        "time-scale",
+        "zone-chain",
         "frame-chain",
         "height-chain",
         "late-record",

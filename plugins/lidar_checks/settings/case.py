@@ -12,7 +12,8 @@ from ledger.model.known import KnownValue
 from ledger.model.process import Card, Process
 from lidar_checks.settings.chain import Chain
 from lidar_checks.settings.conditions import Answer, Values
-from lidar_checks.settings.operands import Finder, Operand
+from lidar_checks.settings.operand import Operand
+from lidar_checks.settings.operands import Finder
 from lidar_checks.settings.remedies import (
     list_settling_keys,
     tell_how_to_complete,

@@ -17,55 +17,30 @@ Keys that stand for another field, depending on the run:
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from ledger.contract.evidence import Evidence
-from ledger.model.fields import FIELDS
+from ledger.model.antenna import BASE_HEIGHT_KEYS, read_base_height
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.rig import find_state, is_other
 from lidar_checks.settings.chain import Chain
 from lidar_checks.settings.file_facts import FILE_FACTS
+from lidar_checks.settings.job_facts import (
+    count_checkpoint_tables,
+    find_claim,
+    list_antenna_heights,
+)
+from lidar_checks.settings.operand import SPECIFICATION, Operand
 from lidar_checks.settings.systems import SYSTEMS, read_system, read_wish
 
-SPECIFICATION = "specification."
 _UNSURE = "{rig} was altered on the day of {flight}, or the take-off of {flight} is not recorded"
 
 _ARM_FIELDS = {
     "aircraft antenna": "rig.lever_arm_aircraft",
     "scanner antenna": "rig.lever_arm_scanner",
 }
-
-
-@dataclass(frozen=True)
-class Operand:
-    """One value that a rule needs.
-
-    Args:
-        key: the record field or key of `job.toml` that holds it.
-        owner: where it belongs: `R1`, `F2`, `G1` or `job.toml`.
-        known: the value; None when it is not recorded.
-        absent: why there is no owner, as a clause; empty where there is one.
-        doubt: why it is not sure that this is the value, as a clause; empty where it is.
-    """
-
-    key: str
-    owner: str
-    known: KnownValue | None
-    absent: str = ""
-    doubt: str = ""
-
-    def describe_blank(self) -> str:
-        """Return what is missing and what that costs, without a final full stop."""
-        field = FIELDS.get(self.key)
-        if field is None:
-            return f"{self.owner} does not say {self.key.removeprefix(SPECIFICATION)}"
-        cost = f"; {field.why}" if field.why else ""
-        asked = f"“{field.question}” ({self.key}){cost}"
-        if self.absent:
-            return f"{self.absent}, so nothing answers {asked}"
-        return f"{self.owner} has no answer to {asked}"
 
 
 _NAMES_OF_FILE_FACTS = {"files.system": "header CRS", "files.scale": "header scale in metres"}
@@ -183,7 +158,38 @@ class Finder:
         path, known = FILE_FACTS[key](files, self._find_system("run.system").known)
         return Operand(_NAMES_OF_FILE_FACTS[key], path or "no delivered file", known)
 
+    def _find_of_log(self, key: str) -> Operand:
+        """Return the height of the antenna in a base log of the flight; one that differs first."""
+        card = self._find_antenna(key).known
+        flight = "" if self._flight is None else self._flight.id
+        found = list_antenna_heights(self._evidence, flight)
+        differing = [each for each in found if card is not None and each[1] != card.value]
+        for path, height in (*differing, *found):
+            return Operand("base log", path, KnownValue(height, "m", KnownBy.READ))
+        return Operand("base log", flight or "the flight", None)
+
+    def _find_antenna(self, key: str) -> Operand:
+        """Return the vertical height of the base antenna by the card of the flight."""
+        del key
+        read = self._find_of_flight("flight.base_height")
+        if read.known is None or self._flight is None:
+            return read
+        height = read_base_height(self._flight.values)
+        vertical = None if height is None else height.vertical
+        if vertical is None:
+            return self._find_of_flight("flight.base_height_kind")
+        parts = {key: self._flight.values.get(key) for key in BASE_HEIGHT_KEYS}
+        doubtful = [key for key, part in parts.items() if part is not None and not part.can_prove]
+        weakest = self._find_of_flight(doubtful[0]) if doubtful else read
+        known = weakest.known or read.known
+        return replace(weakest, known=replace(known, value=f"{vertical:f}"))
+
     def _find_wish(self, key: str) -> Operand:
+        if key == "job.claim":
+            return find_claim(self._evidence)
+        if key == "job.checkpoint_tables":
+            tables = count_checkpoint_tables(self._evidence)
+            return Operand("checkpoints", "job", KnownValue(tables, known_by=KnownBy.READ))
         name, value = read_wish(key, self._evidence)
         return self._tell_wish(f"{SPECIFICATION}{name}", value)
 
@@ -191,7 +197,9 @@ class Finder:
         "run": _find_of_run,
         "flight": _find_of_flight,
         "rig": _find_of_rig,
+        "base": _find_antenna,
         "files": _find_of_files,
+        "log": _find_of_log,
         "job": _find_wish,
         "specification": _find_of_job,
     }

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from ledger.model.ids import read_id
 from ledger.model.process import Process
 from ledger.model.typed import quote_path
-from lidar_checks.settings.operands import SPECIFICATION, Operand
+from lidar_checks.settings.operand import SPECIFICATION, Operand
 
 # What a run or step that works on what others made has to say, so that these are known.
 _SETTLING: dict[str, dict[str, tuple[str, ...]]] = {
@@ -17,7 +17,7 @@ _SETTLING: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "positions": {"run": ("frame",), "step": ("kind",)},
 }
-_CRITERIA = "criteria."
+_CRITERIA = ("criteria.", f"{SPECIFICATION}criteria.")
 # Records of the field come first: whoever was there forgets soonest.
 _ORDER = ("flight", "rig", "run", "step")
 
@@ -39,11 +39,11 @@ def tell_how_to_complete(operands: Iterable[Operand], process: Process) -> str:
                 keys = [each.key for each in listed if each.owner == operand.owner]
                 return f"Look it up ({write_command(held.name, kind, keys)})"
     for operand in listed:
+        if operand.key.startswith(_CRITERIA):
+            section, _, name = operand.key.removeprefix(SPECIFICATION).rpartition(".")
+            return f"Write {name} under [{section}] in job.toml."
         if operand.key.startswith(SPECIFICATION):
             return _tell_wish(operand)
-        if operand.key.startswith(_CRITERIA):
-            section, _, name = operand.key.rpartition(".")
-            return f"Write {name} under [{section}] in job.toml."
     return tell_to_name_flight(process)
 
 

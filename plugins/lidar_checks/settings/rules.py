@@ -8,9 +8,27 @@ How values are put into the sentences is said in `wording.py`.
 
 from __future__ import annotations
 
-from lidar_checks.settings.rules_base import BASE_HEIGHT
+from lidar_checks.settings.rules_base import BASE_CHAIN, BASE_HEIGHT
 from lidar_checks.settings.rules_capture import LEVER_ARM, MOUNT, POSITION
 from lidar_checks.settings.rules_frames import FRAMES
 from lidar_checks.settings.rules_heights import HEIGHTS
+from lidar_checks.settings.rules_limits import EXPORT, LENGTHS, RANGE
+from lidar_checks.settings.rules_times import CONTROL, TIMES
+from lidar_checks.settings.rules_zones import SCALE, ZONES
 
-RULES = (*MOUNT, *POSITION, *LEVER_ARM, *BASE_HEIGHT, *HEIGHTS, *FRAMES)
+RULES = (
+    *MOUNT,
+    *POSITION,
+    *LEVER_ARM,
+    *BASE_HEIGHT,
+    *HEIGHTS,
+    *FRAMES,
+    *ZONES,
+    *SCALE,
+    *BASE_CHAIN,
+    *TIMES,
+    *CONTROL,
+    *LENGTHS,
+    *RANGE,
+    *EXPORT,
+)

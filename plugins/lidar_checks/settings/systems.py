@@ -16,7 +16,7 @@ from lidar_checks.settings.conditions import Answer, Condition, Values
 SYSTEMS = {"run.system": "run.crs", "run.trajectory_system": "run.trajectory_crs"}
 
 NO_ZONE = "none"
-_ZONE = re.compile(r"(?<!\d)([1-9]|[1-5]\d|60)\s*([A-Za-z]?)(?![a-z])")
+_ZONE = re.compile(r"(?<!\d)([1-5]\d|60|[1-9])(?!\d)\s*([A-Za-z]?)(?![a-z])")
 # In the grid of the military a letter is a band: C to M are south of the equator, N to X north.
 _FIRST_NORTHERN_BAND = "N"
 
@@ -131,11 +131,18 @@ def _read_height_unit(evidence: Evidence) -> str:
     return named or ("" if vertical is None or vertical.unit is None else vertical.unit.name)
 
 
+def _read_density(evidence: Evidence) -> str:
+    section = evidence.specification.criteria.get("point-density")
+    density = section.get("min_pts_per_m2") if isinstance(section, Mapping) else None
+    return "" if density is None else f"{density}"
+
+
 WISHES: Mapping[str, tuple[str, Callable[[Evidence], object]]] = {
     "job.system": ("coordinates.horizontal", _read_system),
     "job.frame": ("coordinates.horizontal", _read_frame),
     "job.ellipsoid": ("coordinates.horizontal", _read_ellipsoid),
     "job.zone": ("coordinates.horizontal", _read_zone),
+    "job.density": ("criteria.point-density.min_pts_per_m2", _read_density),
     "job.unit_horizontal": ("coordinates.unit.horizontal", _read_flat_unit),
     "job.unit_vertical": ("coordinates.unit.vertical", _read_height_unit),
 }

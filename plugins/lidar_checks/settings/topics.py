@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ledger.model.fields import FIELDS
-from lidar_checks.settings.operands import SPECIFICATION
+from lidar_checks.settings.operand import SPECIFICATION
 from lidar_checks.settings.rule import Rule
 from lidar_checks.settings.rules import RULES
 from lidar_checks.settings.systems import WISHES
@@ -15,7 +15,9 @@ def list_rules(topic: str) -> tuple[Rule, ...]:
 
 
 # What a later process may change is judged there too; a capture only where it was processed.
-_JUDGES_STEPS = frozenset({"height-chain", "frame-chain"})
+_JUDGES_STEPS = frozenset(
+    {"height-chain", "frame-chain", "zone-chain", "scale-basis", "export-settings"}
+)
 
 _STANDS_FOR = {
     "source.height_type": (
@@ -25,6 +27,8 @@ _STANDS_FOR = {
     ),
     "source.frame": ("flight.frame", "run.frame"),
     "source.epoch": ("flight.epoch", "run.epoch"),
+    "base.antenna_height": ("flight.base_height", "flight.base_height_kind"),
+    "job.claim": ("statement.value",),
     "run.system": ("run.crs",),
     "run.trajectory_system": ("run.trajectory_crs",),
     "rig.lever_arm": ("flight.rig", "rig.lever_arm_aircraft", "rig.lever_arm_scanner"),
@@ -55,11 +59,12 @@ def list_specification_keys(topic: str) -> tuple[str, ...]:
 
 def _list_behind(key: str) -> tuple[str, ...]:
     """Return the keys of `job.toml` that decide about an operand."""
-    if key not in WISHES:
+    if key not in WISHES or WISHES[key][0].startswith(_CRITERIA):
         return ()
     return (WISHES[key][0], *_ALSO_BEHIND.get(key, ()))
 
 
+_CRITERIA = "criteria."
 # Where a unit is not stated, that of the system counts.
 _ALSO_BEHIND = {
     "job.unit_horizontal": ("coordinates.horizontal",),

@@ -15,7 +15,7 @@ from typing import Any
 
 from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things
-from lidar_checks.settings.operands import SPECIFICATION, Operand
+from lidar_checks.settings.operand import SPECIFICATION, Operand
 
 NOT_RECORDED = "not recorded"
 _SHORT_DIGEST = 12
