@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
@@ -52,11 +53,17 @@ def make_profiles_page() -> str:
     """Return the page."""
     profiles = [each.profile for each in build_registry().profiles]
     meanings = "".join(f"| `{known}` | {meaning} |\n" for known, meaning in MEANINGS.items())
-    by_file = sorted(profiles, key=lambda each: (each.title, each.sha256, each.id))
+    by_file = sorted(profiles, key=lambda each: (each.title, _sort_key(each.edition), each.sha256))
     sections = "".join(
         _describe(list(group)) for _, group in groupby(by_file, lambda each: each.sha256)
     )
     return f"{_HEAD}{meanings}{sections}"
+
+
+def _sort_key(edition: str) -> list[tuple[int, str]]:
+    """Return a key that puts 2.5 before 10."""
+    parts = re.findall(r"\d+|\D+", edition)
+    return [(int(part), "") if part.isdigit() else (0, part) for part in parts]
 
 
 def _describe(group: list[Profile]) -> str:
