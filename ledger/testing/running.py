@@ -58,8 +58,8 @@ def run_check(
     folder = survey.folder if isinstance(survey, TileSet) else survey
     # What a check prints is what its author wants to see.
     guard = Guard(quiet=False)
-    wishes = _settle((check, *beside), specification, guard)
     job = folder.parent if book is None else book.folder
+    wishes = _settle((check, *beside), specification, guard, job)
     specified = add_grid(wishes.specified, wishes.specification, job)
     delivery = Delivery(
         make_book_path(folder, job)[0], wishes.specification, specified, bool(parts.get("quick"))
@@ -76,10 +76,10 @@ def run_check(
     return tuple(each for each in runner.judge_all(evidence) if each.check == check.id)
 
 
-def _settle(checks: Sequence[Check], specification: str, guard: Guard) -> Wishes:
+def _settle(checks: Sequence[Check], specification: str, guard: Guard, job: Path) -> Wishes:
     reading = read_leniently(specification.encode("utf-8"), SPECIFICATION_NAME)
     registered = tuple(RegisteredCheck(each, _PLUGIN) for each in checks)
-    return settle_wishes(reading, Registry(registered, plugins=(_PLUGIN,)), guard)
+    return settle_wishes(reading, Registry(registered, plugins=(_PLUGIN,)), guard, job)
 
 
 @contextmanager

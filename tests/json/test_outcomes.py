@@ -345,3 +345,14 @@ def test_registered_facts_are_numbers(bench: JobBench) -> None:
     assert all(isinstance(number, float) for number in cloud["scale"])
     assert cloud["version"] == "1.4"
     assert all(isinstance(number, float | int) for number in log["position_m"])
+
+
+@pytest.mark.parametrize("profile", ["asprs-2-5cm", "usgs-lbs-1-3-ql2", "fgdc-nssda"])
+def test_a_published_profile(job: JobBench, profile: str) -> None:
+    """The list of checks by a document says what of it is not tested."""
+    text = f'[criteria]\nprofile = "{profile}"\n'
+    job.write("job.toml", text.encode())
+    told = job.ask("checks")
+    require("checks", told)
+    assert told["profile"]["id"] == profile
+    assert told["profile"]["not_tested"]

@@ -12,6 +12,7 @@ from printed import hold_golden, print_screen
 from ledger.model.acceptance import Acceptance
 from ledger.model.audit import AuditResult, CheckFacts, Plugin
 from ledger.model.blanks import Blank
+from ledger.model.document import AppliedProfile, NotTested
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.verdict import Verdict
 from ledger.report.audit import make_screen
@@ -119,6 +120,24 @@ def test_a_whole_audit(width: int, request: pytest.FixtureRequest) -> None:
     shown = show(*MIXED, width=width, blanks=(blank,))
     assert max(map(len, shown.splitlines())) <= width
     hold_golden(f"audit-{width}", shown, request)
+
+
+def test_an_audit_by_a_document(request: pytest.FixtureRequest) -> None:
+    """What the document also asks for is listed, and counted beside the last verdict."""
+    profile = AppliedProfile(
+        "rule-a",
+        "Rule of thumbs",
+        "2nd edition, A",
+        DIGEST,
+        plugin="swathbook",
+        not_tested=(
+            NotTested("an RMSEz of at most 0.100 m at 30 checkpoints or more", "7.13", "document"),
+            NotTested("a 95th percentile of at most 0.30 m in vegetation", "8", "memory"),
+        ),
+    )
+    shown = show(FINE, verdict=Verdict.FIT_TO_SEND, profile=profile)
+    assert "also asks for 2 things not tested here" in shown
+    hold_golden("audit-document", shown, request)
 
 
 def test_the_verdict_stands_at_both_ends_with_the_counts() -> None:

@@ -253,6 +253,19 @@ def test_a_book_gives_what_stands_behind_the_files(looked: Evidence) -> None:
     assert all(file.reading for file in looked.files)
 
 
+def test_a_profile_file_beside_the_folder_is_read(tmp_path: Path) -> None:
+    """The author of a profile can try it: the folder's parent stands for the job."""
+    SurveyBuilder(tmp_path / "out", Layout(compressed=False), SMALL)
+    (tmp_path / "mine.toml").write_text(
+        'id = "mine"\ntitle = "T"\nedition = "1"\n[criteria.points-enough.min_points]\n'
+        'value = 1000000000\nclause = "1"\nknown = "agreed"\n',
+        encoding="utf-8",
+    )
+    text = '[criteria]\nprofile = "mine.toml"\n'
+    found = run_check(Enough(), tmp_path / "out", text)
+    assert {each.grade for each in found} == {Grade.MAJOR}
+
+
 def test_nothing_that_a_check_is_given_can_be_altered(looked: Evidence) -> None:
     """However deep one looks, every mapping and list refuses; records are frozen anyway."""
     found: dict[type, int] = {}
