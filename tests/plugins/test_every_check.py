@@ -242,6 +242,7 @@ FAULTS = {
     "late-record": Job(before=age),
     "lever-arm-chain": Job(run=(("lever_arm", "0.112 0.004 -0.231"),)),
     "mount-chain": Job(run=(("mount_mode", "hand"),)),
+    "noise-classed": Job(before=lambda survey: survey.move_point(0, 0, dz=-30.0)),
     "point-density": Job(wishes=("= 4.0", "= 400.0")),
     "point-flags": Job(before=lambda survey: survey.set_flag(0, "withheld", 0.01)),
     "position-chain": Job(run=(("lever_arm_from", "scanner antenna"),)),

@@ -76,8 +76,10 @@ class AttributeTally:
     def __init__(self) -> None:
         """Start with none."""
         self.points = 0
-        self.returns: Int64Array = np.zeros(SIDE * SIDE, dtype=np.int64)
-        self.classes: Int64Array = np.zeros(_CODES << len(FLAGS), dtype=np.int64)
+        # By class code and pair of return numbers, of points without a flag.
+        self.plain: Int64Array = np.zeros(_CODES * SIDE * SIDE, dtype=np.int64)
+        # The same of points with flags, by their bits; most files have none.
+        self.flagged: dict[int, Int64Array] = {}
         self.angles: Int64Array | None = None
         self.has_overlap_flag = False
 
@@ -86,20 +88,31 @@ class AttributeTally:
         self.points += len(points)
         number = cast("NDArray[np.uint8]", points["return_number"]).astype(np.uint8)
         total = cast("NDArray[np.uint8]", points["number_of_returns"]).astype(np.uint8)
-        # Four bits each, so the pair fits the byte.
-        pair = number << np.uint8(4) | total
-        self.returns += np.bincount(pair, minlength=len(self.returns))
-        key = _mark(points).astype(np.uint16) << np.uint16(8)
-        key |= cast("NDArray[np.uint8]", points["classification"]).astype(np.uint8)
-        self.classes += np.bincount(key, minlength=len(self.classes))
+        codes = cast("NDArray[np.uint8]", points["classification"]).astype(np.uint16)
+        # Eight bits of class and four each of the return numbers.
+        key = codes << np.uint16(8) | (number << np.uint8(4) | total)
+        marks = _mark(points)
+        if marks.any():
+            for bits in np.flatnonzero(np.bincount(marks)).tolist():
+                self._add_marked(bits, np.bincount(key[marks == bits], minlength=len(self.plain)))
+        else:
+            self.plain += np.bincount(key, minlength=len(self.plain))
         self.has_overlap_flag |= "overlap" in points.names
         self._add_angles(points)
+
+    def _add_marked(self, bits: int, counts: Int64Array) -> None:
+        if bits:
+            counts = counts + self.flagged.get(bits, 0)
+            self.flagged[bits] = counts
+        else:
+            self.plain += counts
 
     def merge(self, other: AttributeTally) -> None:
         """Add the counts of another part of the same file."""
         self.points += other.points
-        self.returns += other.returns
-        self.classes += other.classes
+        self.plain += other.plain
+        for bits, counts in other.flagged.items():
+            self._add_marked(bits, counts)
         self.has_overlap_flag |= other.has_overlap_flag
         if self.angles is None:
             self.angles = None if other.angles is None else other.angles.copy()
@@ -108,12 +121,18 @@ class AttributeTally:
 
     def close(self) -> AttributeSummary:
         """Keep what occurs."""
-        rows = self.returns.reshape(SIDE, SIDE).tolist()
+        tables = {0: self.plain, **self.flagged}
+        everything = np.sum(list(tables.values()), axis=0)
+        rows = everything.reshape(_CODES, SIDE, SIDE).sum(axis=0).tolist()
+        classes: dict[int, int] = {}
+        for bits in sorted(tables):
+            found = _list_counts(tables[bits].reshape(_CODES, SIDE * SIDE).sum(axis=1), 0)
+            classes.update((bits * _CODES + code, count) for code, count in found.items())
         angles = {} if self.angles is None else _list_counts(self.angles, _ZERO)
         return AttributeSummary(
             self.points,
             tuple(tuple(row) for row in rows),
-            _list_counts(self.classes, 0),
+            classes,
             angles,
             self.has_overlap_flag,
         )
@@ -132,7 +151,7 @@ def _mark(points: PointChunk) -> NDArray[np.uint8]:
     """Return the bits of the flags of each point."""
     marks = np.zeros(len(points), dtype=np.uint8)
     for bit, flag in enumerate(FLAGS):
-        if flag in points.names:
+        if flag in points.names and points[flag].any():
             marks |= points[flag].astype(np.uint8) << np.uint8(bit)
     return marks
 
