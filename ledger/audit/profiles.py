@@ -111,7 +111,8 @@ def _read_file(name: str, level: str, faults: FaultList, home: Path | None) -> N
         found = tuple(require_profile(each) for each in read_profiles(content, name))
     except SwathbookError as error:
         told = "; ".join(fault.sentence() for fault in error.faults)
-        faults.add(_PATH, "names a profile file that cannot be used", found=told)
+        remedy = "put the file right, or name another profile"
+        faults.add(_PATH, "names a profile file that cannot be used", found=told, remedy=remedy)
         return None
     chosen = [each for each in found if not level and len(found) == 1]
     chosen += [each for each in found if level and each.id.endswith(f"-{level}")]
