@@ -63,7 +63,7 @@ class Layout:
     adjusted_time: bool = True
     software: str = "Example Suite 3.2"
     system: str = "OTHER"
-    created: date | None = date(2026, 5, 4)
+    created: date | None = date(2026, 5, 13)
     file_source_id: int = 0
     extra: Mapping[str, str] = field(default_factory=dict)
 

@@ -26,7 +26,14 @@ MAJOR = {
     "test_utm16.las": {"CR-01"},  # 0.6 degrees outside its zone
 }
 # Checks that look at no point, so that they may pass where none can be read.
-HEADER_ONLY = {"header-uniformity", "las-conformance"}
+HEADER_ONLY = {
+    "file-names",
+    "header-date",
+    "header-uniformity",
+    "las-conformance",
+    "package-limits",
+    "tile-scheme",
+}
 # Other things that the tables of the collection tell of a file: check, and words of the sentence.
 KNOWN = [
     ("test1_4.las", "crs-present", "inside the projected one"),
@@ -209,5 +216,5 @@ def test_all_point_files_together(point_facts: PointFacts, bench: JobBench) -> N
     shown = bench.run("audit", "out")
     assert shown.status == 1
     assert shown.out.count("No recorded run or step made") < 6  # all files in the same state
-    assert shown.out.count("\n") < 650  # a block for each header that breaks its own rules of LAS
+    assert shown.out.count("\n") < 800  # a block for each header that is odd in its own way
     assert shown.err == ""

@@ -46,12 +46,21 @@ def _join(numbers: Sequence[float]) -> str:
     return " ".join(f"{number:.12g}" for number in numbers)
 
 
+def _name_time(header: LasHeader) -> str:
+    if not header.has_gps_time:
+        return "none"
+    return "adjusted standard" if header.has_adjusted_time else "seconds of the week"
+
+
 _TRAITS = (
     _Trait("program", "PS-01", lambda header: header.generating_software or "none"),
     _Trait("LAS version", "FT-08", lambda header: header.version),
     _Trait("point format", "FT-08", lambda header: str(header.point_format)),
     _Trait("point record", "FT-08", lambda header: count_things(header.record_length, "byte")),
     _Trait("scale", "FT-08", lambda header: _join(header.scale)),
+    _Trait("kind of file", "FT-08", lambda header: "LAZ" if header.compressed else "LAS"),
+    _Trait("extra bytes", "FT-08", lambda header: ", ".join(header.extra_dimensions) or "none"),
+    _Trait("GPS time", "FT-06", _name_time),
     _Trait("WKT flag", "FT-08", lambda header: "set" if header.has_wkt_flag else "not set"),
 )
 
@@ -61,7 +70,8 @@ class HeaderUniformity(Check):
 
     id = "header-uniformity"
     title = "All headers of the delivery are alike"
-    catalogue = ("FT-08", "PS-01")
+    catalogue = ("FT-08", "PS-01", "FT-06")
+    revision = 2
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
