@@ -1,4 +1,4 @@
-"""A small map that an audit keeps: density, voids, overlap, differences in height.
+"""A small map that an audit keeps: how dense, what is missing, differences in height.
 
 Values are whole multiples of a step, so that the same points give the same bytes everywhere.
 """

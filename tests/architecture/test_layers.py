@@ -95,8 +95,8 @@ def test_the_core_knows_no_check() -> None:
 
 def test_no_check_is_named_in_the_core() -> None:
     """No module of the core holds the id of a check of ours, in no text and in no comment."""
-    # One id is a plain LAS field name, too.
-    ids = {each.check.id for each in build_registry().checks} - {"classification"}
+    # One id is a plain LAS field name, too, and one a plain word of the trade.
+    ids = {each.check.id for each in build_registry().checks} - {"classification", "voids"}
     assert len(ids) > 10
     any_id = re.compile(rf"(?<![\w-])({'|'.join(sorted(ids))})(?![\w-])")
     named = [

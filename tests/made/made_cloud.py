@@ -31,6 +31,7 @@ CLOUD_FIELDS = (
     "classification",
     "withheld",
     "gps_time",
+    "point_source_id",
 )
 
 # Fields that points made here have only where they are given.
@@ -101,6 +102,7 @@ def fill_fields(count: int, **given: Any) -> dict[str, Any]:
         "classification": np.full(count, 2, dtype=np.uint8),
         "withheld": np.zeros(count, dtype=np.bool_),
         "gps_time": 3e8 + np.arange(count) * 1e-5,
+        "point_source_id": np.ones(count, dtype=np.uint16),
     }
     for name, value in given.items():
         kind = fields[name].dtype if name in fields else OTHER_FIELDS[name]

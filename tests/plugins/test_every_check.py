@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyproj
 import pytest
 from job_bench import JobBench
@@ -95,6 +96,12 @@ required = [2]
 
 [criteria.las-content]
 versions = ["1.4"]
+
+[criteria.spatial-distribution]
+cell_m = 1.0
+
+[criteria.voids]
+area_min_m2 = 9.0
 """
 
 
@@ -218,6 +225,13 @@ def end_otherwise(path: Path) -> None:
 SHORT_PATHS = "[criteria.package-limits]\npath_max = 1\n\n[criteria.point-density]"
 SMALL_TILES = "[delivery]\ntile_size_m = 2.0\n\n[criteria.point-density]"
 
+def cut_hole(survey: SurveyBuilder) -> None:
+    """Leave out the points round the middle of the first tile."""
+    points = survey.tile(0).points
+    x, y = (float(np.mean(np.asarray(points[axis], dtype=float))) for axis in "xy")
+    survey.cut_hole(0, x, y, 5.0)
+
+
 FAULTS = {
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
     # Flown after the bracket was changed, which is entered now.
@@ -256,11 +270,8 @@ FAULTS = {
     "late-record": Job(before=age),
     "lever-arm-chain": Job(run=(("lever_arm", "0.112 0.004 -0.231"),)),
     "mount-chain": Job(run=(("mount_mode", "hand"),)),
-<<<<<<< HEAD
     "noise-classed": Job(before=lambda survey: survey.move_point(0, 0, dz=-30.0)),
-=======
     "package-limits": Job(wishes=("[criteria.point-density]", SHORT_PATHS)),
->>>>>>> 7de9dc2 (Tell impossible dates, misnamed and overlapping tiles, names no client can unpack, and content that was not asked for)
     "point-density": Job(wishes=("= 4.0", "= 400.0")),
     "point-flags": Job(before=lambda survey: survey.set_flag(0, "withheld", 0.01)),
     "position-chain": Job(run=(("lever_arm_from", "scanner antenna"),)),
@@ -275,8 +286,10 @@ FAULTS = {
     "settings-kept": Job(second=(("orientation", "upright"),)),
     "software-version": Job(second=(("version", "3.3"),)),
     "tile-scheme": Job(wishes=("[criteria.point-density]", SMALL_TILES)),
+    "spatial-distribution": Job(before=lambda survey: survey.thin(0, 0.2)),
     "unconfirmed-values": Job(assumed="mount_mode"),
     "unit-consistency": Job(layout=lay_out("EPSG:6346+6360")),
+    "voids": Job(before=cut_hole),
     "vertical-datum": Job(layout=Layout(crs="EPSG:6346")),
 }
 
@@ -349,7 +362,14 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "software-version",
         "unconfirmed-values",
     }
-    by_wishes = {"crs-agrees", "las-content", "point-density", "unit-consistency"}
+    by_wishes = {
+        "las-content",
+        "crs-agrees",
+        "point-density",
+        "spatial-distribution",
+        "unit-consistency",
+        "voids",
+    }
     by_raw = {"capture-files", "raw-copies", "raw-elsewhere", "raw-unchanged"}
     assert set(lacking) == by_records | by_wishes | by_raw
     assert all(lacking[check][0].startswith("records") for check in by_records)

@@ -7,20 +7,22 @@ from __future__ import annotations
 
 NEVER_CLASSIFIED = 0
 UNCLASSIFIED = 1
+GROUND = 2
 LOW_NOISE = 7
+WATER = 9
 OVERLAP = 12
 HIGH_NOISE = 18
 
 _COMMON = {
     NEVER_CLASSIFIED: "never classified",
     UNCLASSIFIED: "unclassified",
-    2: "ground",
+    GROUND: "ground",
     3: "low vegetation",
     4: "medium vegetation",
     5: "high vegetation",
     6: "building",
     LOW_NOISE: "low noise",
-    9: "water",
+    WATER: "water",
 }
 _LEGACY = {**_COMMON, 8: "model key-point", OVERLAP: "overlap"}
 _EXTENDED = {

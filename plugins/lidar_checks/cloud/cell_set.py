@@ -1,0 +1,185 @@
+"""Which cells hold a point: one bit a cell, in blocks of 64 by 64 that follow the flown area.
+
+Finer cells than counts could afford: a cell costs an eighth of a byte while a file is read, and
+less once it is closed.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Int64Array = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+SIDE = 64
+"""Cells along a side of a block."""
+
+MAX_BLOCKS = 1 << 19
+"""Blocks of one file, 256 MiB; only scattered nonsense needs more."""
+
+_BITS, _LOW = 6, SIDE - 1
+BLOCK_BYTES = SIDE * SIDE // 8
+_GROWTH = 256
+# Blocks from end to end of a slice that are numbered as they lie.
+_SPAN = 1 << 22
+
+
+@dataclass(frozen=True)
+class PackedCells:
+    """A closed set of cells.
+
+    Args:
+        keys: column and row of each block, sorted by row, then column, int32, (n, 2).
+        content: bits of all blocks, each row by row from the south, compressed.
+        overflown: the points lie in too many blocks, and nothing is kept.
+    """
+
+    keys: NDArray[np.int32]
+    content: bytes
+    overflown: bool = False
+
+    def unpack(self) -> NDArray[np.uint8]:
+        """Return the bits of the blocks, uint8, (n, 512)."""
+        content = np.frombuffer(zlib.decompress(self.content), dtype=np.uint8)
+        return content.reshape(-1, BLOCK_BYTES)
+
+
+class CellSet:
+    """Cells that hold a point.
+
+    Attributes:
+        overflown: the points lie in more than `MAX_BLOCKS` blocks, and nothing is kept.
+    """
+
+    def __init__(self) -> None:
+        """Start without any block."""
+        self.places: dict[tuple[int, int], int] = {}
+        self.bits = np.zeros(0, dtype=np.uint8)
+        self.overflown = False
+
+    def add(self, columns: Int64Array, rows: Int64Array) -> None:
+        """Take in the cells of some points, by column and row, int64, (n,)."""
+        if self.overflown or not len(columns):
+            return
+        across, up = columns >> _BITS, rows >> _BITS
+        left, bottom = int(across.min()), int(up.min())
+        wide, high = int(across.max()) - left + 1, int(up.max()) - bottom + 1
+        if wide * high <= _SPAN:
+            number = (up - bottom) * wide + (across - left)
+            present = np.zeros(wide * high, dtype=np.bool_)
+            present[number] = True
+            held = np.flatnonzero(present)
+            table = np.zeros(wide * high, dtype=np.int64)
+            table[held] = self._hold(zip(held % wide + left, held // wide + bottom, strict=True))
+            place = table[number]
+        else:
+            keys, inverse = np.unique(np.stack([across, up], axis=1), axis=0, return_inverse=True)
+            place = self._hold(keys.tolist())[inverse.reshape(-1)]
+        if self.overflown:
+            return
+        byte = place * BLOCK_BYTES + ((rows & _LOW) << 3) + ((columns & _LOW) >> 3)
+        bit = np.uint8(128) >> (columns & 7).astype(np.uint8)
+        np.bitwise_or.at(self.bits, byte, bit)
+
+    def merge(self, other: CellSet) -> None:
+        """Take in the cells of another set of the same cells."""
+        if other.overflown:
+            self._give_up()
+        places = self._hold(other.places)
+        if self.overflown or not len(places):
+            return
+        ours = self.bits.reshape(-1, BLOCK_BYTES)
+        ours[places] |= other.bits.reshape(-1, BLOCK_BYTES)[list(other.places.values())]
+
+    def close(self) -> PackedCells:
+        """Return the cells in order of their blocks."""
+        order = sorted(self.places, key=lambda key: (key[1], key[0]))
+        keys = np.array(order, dtype=np.int32).reshape(-1, 2)
+        blocks = self.bits.reshape(-1, BLOCK_BYTES)
+        content = blocks[[self.places[key] for key in order]].tobytes() if order else b""
+        return PackedCells(keys, zlib.compress(content, 1), self.overflown)
+
+    def _hold(self, keys: Iterable[tuple[int, int]]) -> Int64Array:
+        """Return the place of each block, in a larger array where there are new ones."""
+        places = []
+        for across, up in keys:
+            key = (int(across), int(up))
+            place = self.places.get(key)
+            if place is None:
+                place = self.places[key] = len(self.places)
+            places.append(place)
+        if self.overflown or len(self.places) > MAX_BLOCKS:
+            self._give_up()
+            return np.zeros(len(places), dtype=np.int64)
+        needed = len(self.places) * BLOCK_BYTES
+        if needed > len(self.bits):
+            room = needed + max(_GROWTH * BLOCK_BYTES, len(self.bits) // 4 // BLOCK_BYTES * 512)
+            larger = np.zeros(room, dtype=np.uint8)
+            larger[: len(self.bits)] = self.bits
+            self.bits = larger
+        return np.array(places, dtype=np.int64)
+
+    def _give_up(self) -> None:
+        self.overflown = True
+        self.places.clear()
+        self.bits = np.zeros(0, dtype=np.uint8)
+
+
+@dataclass(frozen=True)
+class Cover:
+    """The cells of all files together.
+
+    Args:
+        keys: column and row of each block, sorted by row, then column, int64, (n, 2).
+        bits: their cells, uint8, (n, 512).
+    """
+
+    keys: Int64Array
+    bits: NDArray[np.uint8]
+
+    def find(self, across: Int64Array, up: Int64Array) -> Int64Array:
+        """Return the place of blocks by column and row; -1 where there is none."""
+        if not len(self.keys):
+            return np.full(len(across), -1, dtype=np.int64)
+        wanted, own = _join_key(across, up), _join_key(self.keys[:, 0], self.keys[:, 1])
+        place = np.minimum(np.searchsorted(own, wanted), len(own) - 1)
+        found: Int64Array = np.where(own[place] == wanted, place, -1)
+        return found
+
+    def holds(self, columns: Int64Array, rows: Int64Array) -> BoolArray:
+        """Say of cells, by column and row, whether they hold a point."""
+        place = self.find(columns >> _BITS, rows >> _BITS)
+        if not len(self.bits):
+            return np.zeros(len(columns), dtype=np.bool_)
+        byte = self.bits[place, ((rows & _LOW) << 3) + ((columns & _LOW) >> 3)]
+        held: BoolArray = (byte >> (7 - (columns & 7)).astype(np.uint8) & 1).astype(np.bool_)
+        return held & (place >= 0)
+
+    def count(self) -> int:
+        """Return the number of cells."""
+        return int(np.bitwise_count(self.bits).sum())
+
+
+def join_cells(parts: Iterable[PackedCells]) -> Cover:
+    """Return the cells that any of several sets holds."""
+    listed = [part for part in parts if len(part.keys)]
+    if not listed:
+        return Cover(np.empty((0, 2), dtype=np.int64), np.empty((0, BLOCK_BYTES), dtype=np.uint8))
+    keys = np.unique(np.concatenate([_join_key(*part.keys.astype(np.int64).T) for part in listed]))
+    bits = np.zeros((len(keys), BLOCK_BYTES), dtype=np.uint8)
+    for part in listed:
+        place = np.searchsorted(keys, _join_key(*part.keys.astype(np.int64).T))
+        bits[place] |= part.unpack()
+    up, across = keys >> 32, (keys & 0xFFFFFFFF) - (1 << 31)
+    return Cover(np.stack([across, up], axis=1), bits)
+
+
+def _join_key(across: Int64Array, up: Int64Array) -> Int64Array:
+    """Return one number a block that sorts by row, then column."""
+    key: Int64Array = (up << 32) + across + (1 << 31)
+    return key

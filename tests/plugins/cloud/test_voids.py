@@ -1,0 +1,217 @@
+"""Voids: holes in all tiles together, none at the rim, none over water, none by chance."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from made_cloud import Delivery, make_crs, make_lattice_points, make_points
+
+from ledger.contract.check import Finding, Grade, Outcome
+from ledger.model.chunk import PointChunk
+from ledger.model.georeferencing import CrsKind
+from ledger.testing import check_tally_laws, join, take
+from ledger.units import INTERNATIONAL_FOOT
+from lidar_checks.cloud.cell_set import CellSet, join_cells
+from lidar_checks.cloud.void_runs import find_holes
+from lidar_checks.cloud.voids import Voids
+
+BOX = (1000.0, 2000.0, 1040.0, 2040.0)
+LIMIT = {"area_min_m2": 4.0}  # cells of 0.25 m, squares of 1.5 m
+
+
+def make_cloud(spacing: float = 0.125) -> PointChunk:
+    """Return points in every cell of 0.25 m."""
+    return make_lattice_points(BOX, spacing)
+
+
+def cut_hole(chunk: PointChunk, wide: float, high: float, at: Any = (1020.0, 2020.0)) -> PointChunk:
+    """Return a cloud without the points in a box whose lower left corner is `at`."""
+    x, y = chunk.x / 1e4, chunk.y / 1e4
+    inside = (x > at[0]) & (x < at[0] + wide) & (y > at[1]) & (y < at[1] + high)
+    return take(chunk, ~inside)
+
+
+def judge(*chunks: PointChunk, **parts: Any) -> Finding:
+    """Return what the check finds in these tiles together."""
+    delivery = Delivery()
+    for number, chunk in enumerate(chunks):
+        delivery.add(f"tile_{number}.laz", chunk, **parts)
+    (found,) = delivery.drive(Voids(), LIMIT)
+    return found
+
+
+def test_a_full_cloud_has_no_void() -> None:
+    """Nor is its rim one."""
+    found = judge(make_cloud())
+    assert found.outcome is Outcome.CONFORMS
+    assert found.sentence == "No hole of 4 m² or more without first returns."
+
+
+@pytest.mark.parametrize(
+    ("wide", "high", "outcome"),
+    [
+        (2.0, 2.0, Outcome.NONCONFORMING),  # 64 cells of 1/16 m², exactly the limit
+        (2.0, 1.75, Outcome.CONFORMS),
+        (1.5, 2.75, Outcome.NONCONFORMING),
+        (1.5, 2.5, Outcome.CONFORMS),
+        (1.25, 10.0, Outcome.CONFORMS),  # no square of three quarters of the side fits
+    ],
+)
+def test_just_inside_and_just_outside(wide: float, high: float, outcome: Outcome) -> None:
+    """The limit is met to the cell."""
+    found = judge(cut_hole(make_cloud(), wide, high))
+    assert found.outcome is outcome
+    if outcome is Outcome.NONCONFORMING:
+        assert found.grade is Grade.MINOR
+        assert float(found.observed) == pytest.approx(wide * high, abs=0.005)
+        assert found.where.xy == pytest.approx((1020 + wide / 2, 2020 + high / 2), abs=0.26)
+
+
+def test_two_holes_are_counted_and_the_largest_comes_first() -> None:
+    """Each has its area and its place."""
+    found = judge(cut_hole(cut_hole(make_cloud(), 3, 3), 2, 2, (1005.0, 2005.0)))
+    assert found.sentence.startswith("2 holes of 4 m² or more without first returns: 9.0 m² at")
+    assert found.observed == "9.00"
+
+
+def test_a_bay_at_the_rim_is_no_void() -> None:
+    """What reaches the outside belongs to the boundary."""
+    assert judge(cut_hole(make_cloud(), 5, 5, (1035.0, 2010.0))).outcome is Outcome.CONFORMS
+
+
+def test_tiles_are_judged_together() -> None:
+    """A border through a hole does not halve it, and a neighbour fills what a tile lacks."""
+    cloud = cut_hole(make_cloud(), 2.5, 2.0)
+    west = cloud.x < 1_021_0000
+    split = (take(cloud, west), take(cloud, ~west))
+    assert judge(*split).observed == "5.00"
+    full = make_cloud()
+    assert judge(take(full, full.x < 1_021_0000), take(full, full.x > 1_021_0000)).outcome == (
+        Outcome.CONFORMS
+    )
+    assert judge(cloud, make_lattice_points((1019.0, 2019.0, 1024.0, 2024.0), 0.125)).outcome is (
+        Outcome.CONFORMS
+    )
+
+
+def test_a_hole_of_whole_blocks_is_measured() -> None:
+    """Where there is no block at all there is no point: 40 by 44 m of a site of 100 by 100."""
+    cloud = make_lattice_points((1000.0, 2000.0, 1100.0, 2100.0), 0.25)
+    assert judge(cut_hole(cloud, 40, 44, (1030.0, 2030.0))).observed == "1760.00"
+
+
+def test_water_round_a_hole_lets_it_pass() -> None:
+    """The specification allows what water causes; class 9 on the shore shows it."""
+    cloud = cut_hole(make_cloud(), 4, 4)
+    x, y = cloud.x / 1e4, cloud.y / 1e4
+    shore = (x > 1017) & (x < 1027) & (y > 2017) & (y < 2027)
+    classes = np.where(shore, 9, 2)
+    wet = make_points(x, y, 0.0, classification=classes)
+    found = judge(wet)
+    assert found.outcome is Outcome.CONFORMS
+    assert "1 more over water" in found.sentence
+
+
+def test_later_returns_do_not_fill_a_hole() -> None:
+    """A void is measured with first returns."""
+    under = make_lattice_points((1019.0, 2019.0, 1025.0, 2025.0), 0.125, return_number=2)
+    assert judge(join([cut_hole(make_cloud(), 4, 4), under])).outcome is Outcome.NONCONFORMING
+
+
+def test_feet_are_metres_and_degrees_are_not_assessed() -> None:
+    """A hole of 2 m by 2 m has 6.6 ft a side."""
+    feet = make_crs(INTERNATIONAL_FOOT)
+    box = tuple(each / 0.3048 for each in BOX)
+    cloud = make_lattice_points(box, 0.3)  # type: ignore[arg-type]
+    place = (1020 / 0.3048, 2020 / 0.3048)
+    wide = judge(cut_hole(cloud, 7.5, 7.5, place), crs=feet)
+    narrow = judge(cut_hole(cloud, 5.5, 5.5, place), crs=feet)
+    assert (wide.outcome, narrow.outcome) == (Outcome.NONCONFORMING, Outcome.CONFORMS)
+    degrees = judge(make_cloud(), crs=make_crs(None, CrsKind.GEOGRAPHIC))
+    assert degrees.outcome is Outcome.NOT_ASSESSED
+
+
+def test_a_file_that_was_not_counted_may_fill_the_hole() -> None:
+    """Then nothing is claimed."""
+    delivery = Delivery()
+    delivery.add("a.laz", cut_hole(make_cloud(), 4, 4))
+    delivery.add("b.laz", make_cloud(), crs=make_crs(None, CrsKind.GEOGRAPHIC))
+    found = {each.outcome for each in delivery.drive(Voids(), LIMIT)}
+    assert found == {Outcome.INCONCLUSIVE, Outcome.NOT_ASSESSED}
+
+
+def test_no_point_is_not_assessed() -> None:
+    """An empty delivery has no cover and no hole."""
+    assert judge(make_points([], [])).outcome is Outcome.NOT_ASSESSED
+
+
+def test_chance_gaps_between_sparse_points_are_no_voids() -> None:
+    """One point at random in every square of the nominal spacing: 160,000 places, and no void."""
+    cell, jitter = np.indices((2, 400, 400)).reshape(3, -1)[1:], np.random.default_rng(5)
+    x, y = (cell + jitter.random(cell.shape)) * 0.5  # so that the side of a void is 2 m
+    assert judge(make_points(1000 + x, 2000 + y)).outcome is Outcome.CONFORMS
+
+
+def test_the_laws() -> None:
+    """Any slice, order, split and merge gives the same cells."""
+    cloud = cut_hole(make_lattice_points((1000.0, 2000.0, 1009.0, 2007.0), 0.5), 2, 2)
+    check_tally_laws(Voids(), [cloud], criteria=LIMIT)
+
+
+@settings(max_examples=25)
+@given(st.permutations(range(5)), st.integers(0, 2**32))
+def test_order_of_files_and_split_leave_no_trace(order: list[int], seed: int) -> None:
+    """However points lie in tiles, the same holes are found."""
+    cloud = cut_hole(make_lattice_points((1000.0, 2000.0, 1030.0, 2030.0), 0.25), 3, 2)
+    place = np.random.default_rng(seed).integers(0, 5, len(cloud))
+    tiles = [take(cloud, place == each) for each in order]
+    whole, cut = judge(cloud), judge(*tiles)
+    assert (cut.sentence, cut.where.xy) == (whole.sentence, whole.where.xy)
+
+
+def flood(cells: Any) -> list[int]:
+    """Return the sizes of enclosed holes by a plain flood, for comparison."""
+    empty = np.pad(~cells, 1, constant_values=True)
+    seen = np.zeros_like(empty)
+    sizes = []
+    for start in [(0, 0), *map(tuple, np.argwhere(empty).tolist())]:
+        if seen[start]:
+            continue
+        seen[start] = True
+        stack, size = [start], 0
+        while stack:
+            row, column = stack.pop()
+            size += 1
+            for step in ((0, 1), (1, 0), (0, -1), (-1, 0)):
+                near = (row + step[0], column + step[1])
+                inside = all(0 <= n < m for n, m in zip(near, empty.shape, strict=True))
+                if inside and empty[near] and not seen[near]:
+                    seen[near] = True
+                    stack.append(near)
+        sizes.append(size)
+    return sorted(sizes[1:])
+
+
+@settings(max_examples=60)
+@given(st.integers(0, 2**32), st.floats(0.3, 0.8), st.integers(-70, 70), st.integers(-200, 9))
+def test_holes_are_those_of_a_plain_flood(seed: int, share: float, left: int, low: int) -> None:
+    """With a square of one cell the holes are what a flood from outside does not reach."""
+    cells = np.random.default_rng(seed).random((40, 90)) < share
+    rows, columns = np.nonzero(cells)
+    kept = CellSet()
+    kept.add(columns + left, rows + low)
+    runs = find_holes(join_cells([kept.close()]), 1)
+    sizes: dict[int, int] = {}
+    for label, start, stop in zip(runs.label, runs.start, runs.stop, strict=True):
+        sizes[int(label)] = sizes.get(int(label), 0) + int(stop - start)
+    assert sorted(sizes.values()) == flood(cells)
+
+
+def test_far_off_noise_costs_two_blocks() -> None:
+    """One point a thousand kilometres away is no reason to run out of memory."""
+    cloud = join([cut_hole(make_cloud(), 3, 3), make_points([2e6], [3e6])])
+    assert judge(cloud).observed == "9.00"
