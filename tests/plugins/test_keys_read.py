@@ -49,6 +49,10 @@ geoid = { name = "made-up", version = "2", file = "geoid.tif" }
 unit = { horizontal = "metre", vertical = "metre" }
 [criteria.point-density]
 min_pts_per_m2 = 1.0
+[criteria.spatial-distribution]
+cell_m = 1.0
+[criteria.voids]
+area_min_m2 = 9.0
 """
 SYSTEM_ALONE = """
 [coordinates]
@@ -56,6 +60,10 @@ horizontal = "EPSG:6346"
 vertical_crs = "EPSG:5703"
 [criteria.point-density]
 min_pts_per_m2 = 1.0
+[criteria.spatial-distribution]
+cell_m = 1.0
+[criteria.voids]
+area_min_m2 = 9.0
 """
 
 
