@@ -102,6 +102,11 @@ cell_m = 1.0
 
 [criteria.voids]
 area_min_m2 = 9.0
+[criteria.surface-thickness]
+rmsd_max_m = 0.3
+
+[criteria.swath-overlap]
+min_share = 0.9
 """
 
 
@@ -211,6 +216,17 @@ def age(survey: SurveyBuilder) -> None:
         os.utime(path, (1_700_000_000, 1_700_000_000))
 
 
+def lose_ids(survey: SurveyBuilder) -> None:
+    """Let no point say which swath it is of."""
+    for path in survey.paths:
+        survey.set_field(path.stem, "point_source_id", 0)
+
+
+def lose_swath(survey: SurveyBuilder) -> None:
+    """Leave the second swath out of one tile."""
+    survey.keep_points(0, survey.tile(0).points["point_source_id"] == 1)
+
+
 def lose_crs(survey: SurveyBuilder) -> None:
     """Take the coordinate system out of every tile."""
     for path in survey.paths:
@@ -224,6 +240,7 @@ def end_otherwise(path: Path) -> None:
 
 SHORT_PATHS = "[criteria.package-limits]\npath_max = 1\n\n[criteria.point-density]"
 SMALL_TILES = "[delivery]\ntile_size_m = 2.0\n\n[criteria.point-density]"
+
 
 def cut_hole(survey: SurveyBuilder) -> None:
     """Leave out the points round the middle of the first tile."""
@@ -246,6 +263,7 @@ FAULTS = {
     "crs-position": Job(before=lambda survey: survey.swap_axes(0)),
     "crs-present": Job(before=lose_crs),
     "custody-of-points": Job(after=lambda survey: survey.drop_points(0)),
+    "double-surfaces": Job(before=lambda survey: survey.shift_swath(2, 0.3)),
     "duplicates": Job(before=lambda survey: survey.duplicate_points(0, 100)),
     "file-names": Job(after=lambda survey: end_otherwise(survey.path(0))),
     "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
@@ -258,6 +276,7 @@ FAULTS = {
     "scale-basis": Job(run=(("scale_basis", "ground"),)),
     "time-scale": Job(flight=(("log_time_scale", "UTC"),)),
     "zone-chain": Job(run=(("zone", "18N"),)),
+    "flyers": Job(before=lambda survey: survey.move_point(0, 5, dz=60.0)),
     "frame-chain": Job(flight=(("frame", "WGS 84"),)),
     "gps-time-kind": Job(before=lambda survey: survey.time_flag(0, adjusted=False)),
     "header-date": Job(before=lambda survey: survey.created(0, None)),
@@ -274,6 +293,7 @@ FAULTS = {
     "package-limits": Job(wishes=("[criteria.point-density]", SHORT_PATHS)),
     "point-density": Job(wishes=("= 4.0", "= 400.0")),
     "point-flags": Job(before=lambda survey: survey.set_flag(0, "withheld", 0.01)),
+    "point-source-ids": Job(before=lose_ids),
     "position-chain": Job(run=(("lever_arm_from", "scanner antenna"),)),
     "raw-copies": Job(afterwards=lambda _: None),
     "raw-elsewhere": Job(afterwards=register_elsewhere),
@@ -287,6 +307,9 @@ FAULTS = {
     "software-version": Job(second=(("version", "3.3"),)),
     "tile-scheme": Job(wishes=("[criteria.point-density]", SMALL_TILES)),
     "spatial-distribution": Job(before=lambda survey: survey.thin(0, 0.2)),
+    "surface-thickness": Job(wishes=("rmsd_max_m = 0.3", "rmsd_max_m = 0.001")),
+    "swath-overlap": Job(before=lose_swath),
+    "swath-step": Job(before=lambda survey: survey.shift_swath(2, 0.1)),
     "unconfirmed-values": Job(assumed="mount_mode"),
     "unit-consistency": Job(layout=lay_out("EPSG:6346+6360")),
     "voids": Job(before=cut_hole),
@@ -363,10 +386,12 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "unconfirmed-values",
     }
     by_wishes = {
-        "las-content",
         "crs-agrees",
+        "las-content",
         "point-density",
         "spatial-distribution",
+        "surface-thickness",
+        "swath-overlap",
         "unit-consistency",
         "voids",
     }

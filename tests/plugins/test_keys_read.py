@@ -53,6 +53,10 @@ min_pts_per_m2 = 1.0
 cell_m = 1.0
 [criteria.voids]
 area_min_m2 = 9.0
+[criteria.surface-thickness]
+rmsd_max_m = 0.1
+[criteria.swath-overlap]
+min_share = 0.1
 """
 SYSTEM_ALONE = """
 [coordinates]
@@ -64,6 +68,10 @@ min_pts_per_m2 = 1.0
 cell_m = 1.0
 [criteria.voids]
 area_min_m2 = 9.0
+[criteria.surface-thickness]
+rmsd_max_m = 0.1
+[criteria.swath-overlap]
+min_share = 0.1
 """
 
 
