@@ -257,6 +257,7 @@ FAULTS = {
     ),
     "capture-files": Job(flight=(("capture_parts", "2"),)),
     "capture-length": Job(flight=(("capture_ended", "2026-05-12T14:16:59Z"),)),
+    "class-method": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "classification": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "coordinate-lattice": Job(before=lambda survey: survey.set_layout(0, scale=0.05)),
     "crs-agrees": Job(wishes=("EPSG:6346", "EPSG:32617")),
