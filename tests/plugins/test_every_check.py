@@ -233,6 +233,16 @@ def lose_crs(survey: SurveyBuilder) -> None:
         survey.no_crs(path.stem)
 
 
+def rewrite_wkt(survey: SurveyBuilder, part: str, other: str) -> None:
+    """Write another part into the coordinate system of the first tile."""
+    text = LAYOUT.make_wkt()
+    assert part in text
+    survey.wkt_text(0, text.replace(part, other))
+
+
+SHIFT = ",TOWGS84[598.1,73.7,418.2,0.202,0.045,-2.455,6.7]"
+
+
 def end_otherwise(path: Path) -> None:
     """Give a compressed file the ending of one that is not, or the other way round."""
     path.rename(path.with_suffix(".las" if path.suffix == ".laz" else ".laz"))
@@ -265,6 +275,9 @@ FAULTS = {
     "crs-present": Job(before=lose_crs),
     "custody-of-points": Job(after=lambda survey: survey.drop_points(0)),
     "double-surfaces": Job(before=lambda survey: survey.shift_swath(2, 0.3)),
+    "datum-shift": Job(
+        before=lambda survey: rewrite_wkt(survey, ',AUTHORITY["EPSG","1116"]', SHIFT)
+    ),
     "duplicates": Job(before=lambda survey: survey.duplicate_points(0, 100)),
     "file-names": Job(after=lambda survey: end_otherwise(survey.path(0))),
     "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
@@ -278,6 +291,11 @@ FAULTS = {
     "time-scale": Job(flight=(("log_time_scale", "UTC"),)),
     "zone-chain": Job(run=(("zone", "18N"),)),
     "flyers": Job(before=lambda survey: survey.move_point(0, 5, dz=60.0)),
+    "foot-kind": Job(
+        before=lambda survey: rewrite_wkt(
+            survey, 'UNIT["metre",1,AUTHORITY["EPSG","9001"]]', 'UNIT["US survey foot",0.3048]'
+        )
+    ),
     "frame-chain": Job(flight=(("frame", "WGS 84"),)),
     "gps-time-kind": Job(before=lambda survey: survey.time_flag(0, adjusted=False)),
     "header-date": Job(before=lambda survey: survey.created(0, None)),

@@ -27,7 +27,9 @@ MAJOR = {
 }
 # Checks that look at no point, so that they may pass where none can be read.
 HEADER_ONLY = {
+    "datum-shift",
     "file-names",
+    "foot-kind",
     "header-date",
     "header-uniformity",
     "las-conformance",
