@@ -13,9 +13,12 @@ from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 
+from ledger.audit.criteria import settle_checks
 from ledger.contract.profile import Clause, Profile
 from ledger.contract.registry import build_registry
+from ledger.model.audit import Source
 from ledger.model.document import Known
+from ledger.specfile.reading import read_leniently
 from lidar_checks.profiles.files import list_profiles
 
 EDITIONS = ("usgs-lbs-1-3", "usgs-lbs-2023a", "usgs-lbs-2024a", "usgs-lbs-2025a")
@@ -90,6 +93,27 @@ def test_every_profile_names_only_checks_and_fields_that_there_are() -> None:
         for check, fields in profile.criteria.items():
             assert check in models, (profile.id, check)
             assert set(fields) <= set(models[check].model_fields), (profile.id, check)
+
+
+def test_every_check_takes_the_values_of_every_profile() -> None:
+    """No model of a check refuses what a profile states for it, and all of it is applied."""
+    registry = build_registry()
+    for name, profile in PROFILES.items():
+        reading = read_leniently(f'[criteria]\nprofile = "{name}"\n'.encode())
+        settled = settle_checks(registry, reading.specification, reading.faults)
+        reading.faults.require_none()
+        assert not settled.faults, (name, settled.faults)
+        applied = {
+            (facts.id, each.field): each.clause
+            for facts in settled.facts
+            for each in facts.criteria
+            if each.source is Source.PROFILE
+        }
+        assert applied == {
+            (check, field): clause.clause
+            for check, fields in profile.criteria.items()
+            for field, clause in fields.items()
+        }
 
 
 def compute_spacing(density: str) -> Decimal:
