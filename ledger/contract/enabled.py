@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from ledger.canonical import encode, make_decimals
 from ledger.contract.check import Check, Criteria, PointCheck
@@ -33,7 +34,7 @@ class EnabledCheck:
         """Say whether the check has to wait for points, its own or those the core counts."""
         return isinstance(self.check, PointCheck) or "points" in self.check.needs
 
-    @property
+    @cached_property
     def blanks(self) -> tuple[str, ...]:
         """Return the keys of the criteria that are blank and have no default."""
         return tuple(
@@ -42,17 +43,17 @@ class EnabledCheck:
             if criterion.source is Source.BLANK
         )
 
-    @property
+    @cached_property
     def recalled(self) -> dict[str, str]:
         """Return where each criterion comes from that is known from memory only, by field."""
         return {each.field: each.origin for each in self.applied if each.is_recalled}
 
-    @property
+    @cached_property
     def sources(self) -> dict[str, str]:
         """Return where each criterion comes from, by field name."""
         return {criterion.field: criterion.origin for criterion in self.applied}
 
-    @property
+    @cached_property
     def criterion_text(self) -> str:
         """Return the criteria as applied, as canonical JSON; empty where there are none."""
         if not self.applied:

@@ -284,8 +284,8 @@ def _stamp(finding: Finding, enabled: EnabledCheck, subjects: Subjects) -> Findi
         revision=enabled.check.revision,
         criterion=enabled.criterion_text,
         criterion_source=finding.criterion_source or _join_sources(enabled, finding),
+        digests=subjects.find_digests(finding.subject, where.file),
     )
-    stamped = replace(stamped, digests=subjects.find_digests(stamped))
     rests = _find_recalled(finding, enabled.recalled)
     return _doubt(_hold_back(stamped, enabled.unconfirmed), rests)
 

@@ -13,7 +13,6 @@ from typing import Any
 
 from ledger.canonical import encode
 from ledger.contract.evidence import Evidence
-from ledger.model.finding import Finding
 from ledger.model.known import KnownValue
 
 _SEPARATORS = re.compile(r" (?:\||\+|and|to|against) |, ")
@@ -36,9 +35,14 @@ class Subjects:
         """Say whether a subject is the path of a delivered file."""
         return subject in self._files
 
-    def find_digests(self, finding: Finding) -> tuple[str, ...]:
-        """Return the digests of what a finding is about, sorted."""
-        names = {finding.subject, finding.where.file, *_SEPARATORS.split(finding.subject)}
+    def find_digests(self, subject: str, file: str) -> tuple[str, ...]:
+        """Return the digests of what a finding is about, sorted.
+
+        Args:
+            subject: its subject.
+            file: the file of its place; empty for none.
+        """
+        names = {subject, file, *_SEPARATORS.split(subject)}
         found = {known[name] for name in names for known in self._known if name in known}
         return tuple(sorted(found or {self._delivery}))
 

@@ -112,5 +112,6 @@ def list_disguises(value: Any, place: str) -> Iterator[str]:
 
 def require(command: str, value: dict[str, Any]) -> None:
     """Require that a value is the documented object of a command."""
-    assert list(list_faults(value, load_json_object(command), command)) == []
+    faults = list(list_faults(value, load_json_object(command), command))
+    assert faults == [], faults
     assert value["schema"] == 1

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ledger.contract.check import Plan
+from ledger.contract.check import Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
@@ -39,12 +39,16 @@ class LasConformance(FileCheck):
     title = "Headers keep the rules of the LAS specification"
     catalogue = tuple(dict.fromkeys(id_ for rule in RULES for id_ in (*rule.catalogue, rule.id)))
 
+    def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
+        """List once what lies beside the files."""
+        return Plan(criteria, evidence.lattice, companions=_list_companions(evidence))
+
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
     ) -> Iterator[Finding]:
         """Return one finding for each rule whose breach misleads, and one for all the others."""
-        del plan
-        case = HeaderCase(file, header, _list_companions(evidence))
+        del evidence
+        case = HeaderCase(file, header, vars(plan)["companions"])
         broken = [(rule, fault) for rule in RULES if (fault := rule.find(case))]
         harmless = [row for row in broken if row[0].grade is Grade.OBSERVATION]
         for row in broken:

@@ -159,6 +159,7 @@ class CaptureFiles(Check):
                 f"{here} of them {'is' if here == 1 else 'are'} registered.",
                 observed=str(here),
                 required=str(wanted),
+                unit="files",
                 criterion_source="the field card of the flight",
                 remedy=f"Copy what is missing from the card, register it (swathbook register PATH "
                 f"--flight {card.id})",

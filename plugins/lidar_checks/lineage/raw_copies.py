@@ -108,6 +108,7 @@ class RawCopies(Check):
         parts: dict[str, Any] = {
             "observed": str(min(raw.copies for raw in files)),
             "required": str(needed),
+            "unit": "good copies",
             "criterion_source": _SOURCE,
             "catalogue": ("RH-04",),
         }
@@ -130,7 +131,12 @@ class RawCopies(Check):
                 f"Nobody has read raw files of {of} since {describe_day(last)} (limit "
                 f"{max_age_days:g} days): {name_files(old)}.",
                 remedy="Connect the drives and read them (swathbook recheck)",
-                **{**parts, "observed": describe_day(last), "required": f"{max_age_days:g} days"},
+                **{
+                    **parts,
+                    "observed": describe_day(last),
+                    "required": f"{max_age_days:g} days",
+                    "unit": "",
+                },
             )
         return self.conforms(
             subject,

@@ -64,8 +64,8 @@ class RunComplete(Check):
                 process.id,
                 f"The command of {name} ended with exit status {status.value}: it says itself "
                 "that it did not do all it should.",
-                observed=str(status.value),
-                required="0",
+                observed=f"exit status {status.value}",
+                required="exit status 0",
                 criterion_source="POSIX.1-2017, 2.8.2: exit status zero means success",
                 remedy=f"Read what it printed, mend the cause, and repeat {process.id} "
                 f"(swathbook trace {process.id})",
