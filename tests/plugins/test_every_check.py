@@ -296,6 +296,7 @@ FAULTS = {
             survey, 'UNIT["metre",1,AUTHORITY["EPSG","9001"]]', 'UNIT["US survey foot",0.3048]'
         )
     ),
+    "run-agreement": Job(second=(("range_max", "80"),)),
     "frame-chain": Job(flight=(("frame", "WGS 84"),)),
     "gps-time-kind": Job(before=lambda survey: survey.time_flag(0, adjusted=False)),
     "header-date": Job(before=lambda survey: survey.created(0, None)),
@@ -392,6 +393,7 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "scale-basis",
         "time-scale",
         "zone-chain",
+        "run-agreement",
         "frame-chain",
         "height-chain",
         "late-record",
