@@ -48,6 +48,7 @@ def read_job_records(
         inputs_elsewhere={key: others.found[key] for key in sorted(inputs & others.found.keys())},
         copies_needed=copies.needed,
         precedents=_find_precedents(book, behind),
+        rigs=book.cards("rig"),
         statements=book.cards("statement"),
         audits=tuple(_describe_audit(each) for each in list_audited_folders(book)),
         jobs=others.asked,

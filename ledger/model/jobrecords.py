@@ -100,6 +100,7 @@ class JobRecords:
         inputs_elsewhere: other jobs in which a file that a run used is registered, by digest.
         copies_needed: good copies that each raw file has to have.
         precedents: what each run and step behind the delivery can be held against, by its id.
+        rigs: every rig of the job, as last recorded, whether it was flown for this or not.
         statements: numbers about accuracy that reports state.
         audits: the latest audit of every folder, by folder.
         jobs: number of other jobs that this computer knows and could ask.
@@ -112,6 +113,7 @@ class JobRecords:
     inputs_elsewhere: Mapping[str, tuple[Elsewhere, ...]] = field(default_factory=dict)
     copies_needed: int = 2
     precedents: Mapping[str, Precedent] = field(default_factory=dict)
+    rigs: tuple[Card, ...] = ()
     statements: tuple[Card, ...] = ()
     audits: tuple[PastAudit, ...] = ()
     jobs: int = 0

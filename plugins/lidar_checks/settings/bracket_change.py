@@ -7,6 +7,7 @@ from typing import Any
 
 from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.known import KnownValue
 from ledger.model.process import Card
 from ledger.model.rig import ARMS, BRACKET, MEASURED, RigState, find_stale_arms, find_state
 
@@ -20,8 +21,8 @@ class BracketChange(Check):
     title = "A changed bracket has a lever arm of its own"
     catalogue = ("MB-04", "SC-09")
     needs = ("records",)
-    fields = ("flight.rig", BRACKET, *ARMS, MEASURED)
-    revision = 1
+    fields = ("flight.rig", BRACKET, *ARMS, MEASURED, "rig.scanner_serial", "rig.aircraft_serial")
+    revision = 2
 
     def finish(
         self,
@@ -53,6 +54,8 @@ class BracketChange(Check):
         takeoff = flight.values.get("flight.takeoff")
         state, is_sure = find_state(rig.states, "" if takeoff is None else str(takeoff.value))
         stale = _find_stale(rig.states, state)
+        if stale is None:
+            stale = _find_stale_by_name(rig, state, evidence)
         if stale is not None:
             return self._tell_stale(flight, rig, *stale)
         if not is_sure and any(_find_stale(rig.states, each) for each in rig.states):
@@ -106,3 +109,36 @@ def _find_stale(
     if before is None or not find_stale_arms(before.values, flown.values):
         return None
     return before, states[place]
+
+
+def _find_stale_by_name(
+    rig: Card, flown: RigState | None, evidence: Evidence
+) -> tuple[RigState, RigState] | None:
+    """Return the same of a bracket that came in under a new name of the rig.
+
+    Whoever enters scanner and aircraft as a new rig when the bracket changes has changed the
+    bracket all the same.
+    """
+    now = flown or RigState(rig.entry, rig.time, rig.by, rig.values)
+    earlier = [
+        other
+        for other in evidence.job.rigs
+        if other.entry < rig.entry and other.id != rig.id and _is_same_unit(other, now)
+    ]
+    if not earlier:
+        return None
+    last = max(earlier, key=lambda other: other.entry)
+    before = RigState(last.entry, last.time, last.by, last.values)
+    return (before, now) if find_stale_arms(before.values, now.values) else None
+
+
+def _is_same_unit(other: Card, now: RigState) -> bool:
+    """Say whether two rigs have one scanner, and no other aircraft."""
+    scanner = [_read(values, "rig.scanner_serial") for values in (other.values, now.values)]
+    aircraft = {_read(values, "rig.aircraft_serial") for values in (other.values, now.values)}
+    return bool(scanner[0]) and scanner[0] == scanner[1] and len(aircraft - {""}) <= 1
+
+
+def _read(values: Mapping[str, KnownValue], key: str) -> str:
+    known = values.get(key)
+    return "" if known is None else str(known.value).strip().casefold()

@@ -12,6 +12,7 @@ import pytest
 from made_records import RIG, Records
 
 from ledger.model.finding import Grade, Outcome
+from ledger.model.jobrecords import JobRecords
 from ledger.model.known import KnownValue
 from ledger.model.rig import RigState, record_again
 from ledger.testing.driver import drive_check
@@ -97,3 +98,36 @@ def test_a_change_that_may_have_been_before_the_flight_is_told_as_open(records):
     )
     assert finding.outcome is Outcome.INCONCLUSIVE
     assert finding.needs == ("flight.takeoff",)
+
+
+@pytest.mark.parametrize(
+    ("older", "newer", "told"),
+    [
+        ({}, {"rig.bracket": "B-2"}, True),
+        ({}, {}, False),
+        ({}, {"rig.bracket": "B-2", "rig.lever_arm_aircraft": OTHER_ARM}, False),
+        (
+            {"rig.lever_arm_measured": "2026-01-01"},
+            {"rig.bracket": "B-2", "rig.lever_arm_measured": "2026-02-01"},
+            False,
+        ),
+        ({"rig.scanner_serial": "SU-08"}, {"rig.bracket": "B-2"}, False),
+        ({"rig.aircraft_serial": "AC-1"}, {"rig.bracket": "B-2"}, True),
+        (
+            {"rig.aircraft_serial": "AC-1"},
+            {"rig.bracket": "B-2", "rig.aircraft_serial": "AC-2"},
+            False,
+        ),
+    ],
+)
+def test_a_new_bracket_under_a_new_name_is_told_too(records, older, newer, told):
+    """The same scanner and aircraft entered as a rig of its own, with the arm of the old one."""
+    records.rig("G1", changes=older).rig("G2", changes=newer)
+    records.flight(changes={"flight.rig": "G2"}).process("R1").deliver("tile.las", "R1")
+    records.job = JobRecords(rigs=tuple(records.rigs))
+    (finding,) = drive_check(BracketChange(), records.evidence())
+    assert (finding.grade is Grade.OBSERVATION) is told
+    if told:
+        assert "bracket B-2 of G2, and the lever arm on record is the one of bracket B-1" in (
+            finding.sentence
+        )
