@@ -278,6 +278,7 @@ FAULTS = {
     "datum-shift": Job(
         before=lambda survey: rewrite_wkt(survey, ',AUTHORITY["EPSG","1116"]', SHIFT)
     ),
+    "density-spread": Job(before=lambda survey: survey.thin(0, 0.1).thin(1, 0.1).thin(2, 0.1)),
     "duplicates": Job(before=lambda survey: survey.duplicate_points(0, 100)),
     "file-names": Job(after=lambda survey: end_otherwise(survey.path(0))),
     "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
@@ -300,6 +301,7 @@ FAULTS = {
     "frame-chain": Job(flight=(("frame", "WGS 84"),)),
     "gps-time-kind": Job(before=lambda survey: survey.time_flag(0, adjusted=False)),
     "header-date": Job(before=lambda survey: survey.created(0, None)),
+    "ground-density": Job(before=lambda survey: survey.reclassify(0, 2, 1).reclassify(1, 2, 1)),
     "header-counts": Job(before=lambda survey: survey.wrong_return_counts(0, 5, 4, 3)),
     "header-extent": Job(before=lambda survey: survey.wrong_box(0)),
     "header-uniformity": Job(before=lambda survey: survey.set_layout(0, point_format=7)),

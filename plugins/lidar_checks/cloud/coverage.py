@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,10 +72,7 @@ def compute_coverage(
         radius: how wide a gap is closed, see `compute_interior`.
         open_sheet: makes an empty map of the judged cells; None for no map.
     """
-    stacked: defaultdict[BlockKey, list[PackedBlock]] = defaultdict(list)
-    for path in sorted(files):
-        for key, block in files[path].items():
-            stacked[key].append(block)
+    stacked = _stack_blocks(files)
     occupied = {key: _join_cover(blocks) for key, blocks in stacked.items()}
     cells = meeting = counted = 0
     candidates: list[tuple[int, int, tuple[int, int], int]] = []
@@ -98,6 +95,34 @@ def compute_coverage(
         fails, total, centre, judged = min(candidates, key=lambda c: (-c[0], c[1], c[2]))
         weakest = WeakSquare(fails, total, judged, centre, _find_fullest(files, centre))
     return Coverage(cells, meeting, counted, weakest, sheet)
+
+
+def list_interior(
+    files: Mapping[str, Mapping[BlockKey, PackedBlock]], radius: int
+) -> Iterator[tuple[BlockKey, BoolArray, NDArray[np.int64]]]:
+    """Yield blocks, their cells off the rim, and the counts of all files together, in order."""
+    stacked = _stack_blocks(files)
+    occupied = {key: _join_cover(blocks) for key, blocks in stacked.items()}
+    for key, inside in sorted(compute_interior(occupied, radius).items()):
+        yield key, inside, _add_counts(stacked[key])
+
+
+def list_interior_counts(
+    files: Mapping[str, Mapping[BlockKey, PackedBlock]], radius: int
+) -> Iterator[NDArray[np.int64]]:
+    """Yield the counts of the cells off the rim, block by block."""
+    for _, inside, counts in list_interior(files, radius):
+        yield counts[inside]
+
+
+def _stack_blocks(
+    files: Mapping[str, Mapping[BlockKey, PackedBlock]],
+) -> dict[BlockKey, list[PackedBlock]]:
+    stacked: defaultdict[BlockKey, list[PackedBlock]] = defaultdict(list)
+    for path in sorted(files):
+        for key, block in files[path].items():
+            stacked[key].append(block)
+    return stacked
 
 
 def compute_extent(blocks: Iterable[BlockKey]) -> tuple[int, int, int, int]:

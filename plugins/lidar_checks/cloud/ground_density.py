@@ -1,0 +1,144 @@
+"""Ground density: where ground points are too few, heights between them are interpolated.
+
+Gaps of ground under trees are the matter; over water and under buildings there is none to be had,
+so that this is an observation with a map, and no obstacle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from typing import Any, cast
+
+import numpy as np
+from pydantic import Field
+
+from ledger.contract.check import Criteria, Finding, Grade, Plan, Raster
+from ledger.contract.evidence import Evidence
+from ledger.contract.rasters import Sheet
+from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.phrases import count_things
+from lidar_checks.cloud.block_grid import BLOCK
+from lidar_checks.cloud.cover_family import (
+    CoverCheck,
+    CoverPlan,
+    compute_steps,
+    exact,
+    floor_percent,
+)
+from lidar_checks.cloud.cover_tally import CountedCells, Wanted
+from lidar_checks.cloud.coverage import compute_extent, list_interior
+from lidar_checks.cloud.criterion_source import name_sources
+from lidar_checks.cloud.file_units import Scale
+
+_RADIUS = 2
+
+
+class GroundCriteria(Criteria):
+    """In what cells, and how much of the area may be without ground."""
+
+    cell_m: float = Field(default=2.0, ge=0.1, le=100, description="common practice, no source")
+    max_share_without: float = Field(
+        default=0.25, ge=0, le=1, description="common practice, no source"
+    )
+
+
+class GroundPlan(CoverPlan):
+    """What was worked out before the points.
+
+    Attributes:
+        criteria: the criteria as applied.
+        cell: side of a cell, lattice steps.
+        area_m2: its area.
+    """
+
+    criteria: GroundCriteria
+    cell: int
+    area_m2: float
+
+
+class GroundDensity(CoverCheck):
+    """Ground points in most of the area."""
+
+    id = "ground-density"
+    title = "Enough ground points, also under trees"
+    catalogue = ("DN-05",)
+    criteria = GroundCriteria
+
+    def lay_out(self, plan: CoverPlan, scale: Scale) -> None:
+        """Ask for ground points by cell."""
+        laid = cast("GroundPlan", plan)
+        laid.cell = compute_steps(laid.criteria.cell_m, scale, plan.lattice)
+        laid.area_m2 = float((laid.cell * scale.metres / plan.lattice.steps_xy) ** 2)
+        laid.wanted = (Wanted("counts", "ground", laid.cell),)
+
+    def finish(
+        self,
+        plan: Plan,
+        summaries: Mapping[str, Any],
+        evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
+    ) -> Iterable[Finding | Raster]:
+        """Count the cells without ground over all tiles."""
+        laid = cast("GroundPlan", plan)
+        faults = dict(self.list_faults(laid, summaries))
+        yield from faults.values()
+        judged = {
+            path: each.counts[laid.wanted[0]]
+            for path, each in sorted(summaries.items())
+            if path not in faults and each.points
+        }
+        if judged and not any(each.counted for each in judged.values()):
+            sentence = "No point is classified as ground (class 2)."
+            yield self.not_assessed(WHOLE_DELIVERY, sentence, ("points of class 2",))
+        elif judged:
+            yield from self._judge(laid, judged)
+        elif not faults:
+            yield self.tell_nothing_read()
+
+    def _judge(
+        self, plan: GroundPlan, judged: Mapping[str, CountedCells]
+    ) -> Iterable[Finding | Raster]:
+        interior = list(list_interior({p: each.blocks for p, each in judged.items()}, _RADIUS))
+        if not interior:
+            sentence = "The points cover no cell off the rim."
+            yield self.inconclusive(WHOLE_DELIVERY, sentence)
+            return
+        sheet = Sheet(plan.cell, plan.lattice, compute_extent(key for key, _, _ in interior))
+        cells = without = 0
+        counted = []
+        for key, inside, counts in interior:
+            rows, columns = np.nonzero(inside)
+            here = counts[inside]
+            sheet.add(columns + key[0] * BLOCK, rows + key[1] * BLOCK, 100 * here)
+            cells += len(here)
+            without += int(np.count_nonzero(here == 0))
+            counted.append(here)
+        yield sheet.draw(
+            "ground-density", "Density of ground points", step=0.01 / plan.area_m2, unit="per m²"
+        )
+        every = np.sort(np.concatenate(counted))
+        tenth = int(every[len(every) // 10]) / plan.area_m2
+        yield self._tell(plan, Fraction(without, cells), cells, tenth)
+
+    def _tell(self, plan: GroundPlan, share: Fraction, cells: int, tenth: float) -> Finding:
+        asked = plan.criteria
+        sentence = (
+            f"{floor_percent(share)} % of {count_things(cells, 'cell')} of {asked.cell_m:g} m hold "
+            f"no ground point; nine of ten hold at least {tenth:.2f} per m²"
+        )
+        parts: dict[str, Any] = {
+            "observed": floor_percent(share),
+            "required": f"{asked.max_share_without * 100:g}",
+            "unit": "% of cells",
+            "criterion_source": name_sources(plan, "max_share_without"),
+        }
+        if share <= exact(asked.max_share_without):
+            return self.conforms(WHOLE_DELIVERY, f"{sentence}.", **parts)
+        return self.nonconforming(
+            Grade.OBSERVATION,
+            WHOLE_DELIVERY,
+            f"{sentence}; heights there are interpolated.",
+            remedy="Tell the client where, with the map of ground points, or fly wooded parts "
+            "again with leaves off or a second pass.",
+            **parts,
+        )
