@@ -27,7 +27,7 @@ from ledger.audit.gaps import (
     tell_printed,
     tell_unread,
 )
-from ledger.audit.places import add_lonlat
+from ledger.audit.places import Places
 from ledger.audit.records import Records
 from ledger.audit.request import Request, read_request
 from ledger.contract.evidence import Evidence
@@ -130,7 +130,8 @@ def _judge(
         evidence = complete(evidence, readings, records)
     evidence = mark_changed(evidence, find_changed(files))
     judged = (*runner.judge_all(evidence), *_tell_gaps(request, evidence, guard))
-    findings = _sort(add_lonlat(each, request.specified.horizontal) for each in judged)
+    places = Places(request.specified.horizontal, evidence.files)
+    findings = _sort(places.add_lonlat(each) for each in judged)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
     return Audited(files, evidence, findings, readings, blanks, runner.rasters)
 

@@ -35,7 +35,7 @@ class Where:
     Args:
         file: relative path in the deliverable; empty when it is about no single file.
         xy: easting and northing in the job's CRS and units.
-        lonlat: longitude and latitude in degrees.
+        lonlat: longitude and latitude in degrees, of `xy`, or of the middle of the file.
         cell: label of a grid cell.
         time_span: first and last time, as text.
     """

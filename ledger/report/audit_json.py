@@ -20,7 +20,10 @@ class WhereJson(TypedDict):
 
     file: Annotated[str, "relative path in the folder; empty when it is about no single file"]
     xy: Annotated[list[float] | None, "easting and northing in the job's CRS and units"]
-    lonlat: Annotated[list[float] | None, "longitude and latitude, degrees"]
+    lonlat: Annotated[
+        list[float] | None,
+        "longitude and latitude, degrees; of the middle of the file where xy is null",
+    ]
     cell: Annotated[str, "label of a grid cell"]
     time_span: Annotated[list[str] | None, "first and last time"]
 

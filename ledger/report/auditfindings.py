@@ -155,9 +155,16 @@ def _name_place(finding: Finding) -> str:
     told = [text for text in (where.file, where.cell) if text and text not in finding.sentence]
     if where.xy:
         told.append(f"{where.xy[0]:.1f}, {where.xy[1]:.1f}")
+    if where.xy and where.lonlat:
+        told.append(_name_degrees(*where.lonlat))
     if where.time_span:
         told.append(f"{where.time_span[0]} to {where.time_span[1]}")
     return ", ".join(told)
+
+
+def _name_degrees(lon: float, lat: float) -> str:
+    """Return a place as maps and telephones take it, to about a metre."""
+    return f"{abs(lat):.5f}° {'S' if lat < 0 else 'N'} {abs(lon):.5f}° {'W' if lon < 0 else 'E'}"
 
 
 def _name_check(finding: Finding) -> str:
