@@ -289,6 +289,7 @@ FAULTS = {
     "length-units": Job(flight=(("base_height", "5.0"), ("base_height_again", "5.0"))),
     "range-limits": Job(run=(("range_max", "50"),)),
     "scale-basis": Job(run=(("scale_basis", "ground"),)),
+    "tile-edges": Job(before=lambda survey: survey.shift(0, dx=0.5)),
     "time-scale": Job(flight=(("log_time_scale", "UTC"),)),
     "zone-chain": Job(run=(("zone", "18N"),)),
     "flyers": Job(before=lambda survey: survey.move_point(0, 5, dz=60.0)),
