@@ -21,7 +21,7 @@ _LIKE_A_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 # typed them.
 _NAMES = re.compile(
     r"\.(id|from\[\d+\]|sha256|root|version|python|text|words\[\d+\]|found|reason|name|where)$"
-    r"|\.(clause|edition)$"
+    r"|\.(clause|edition)$|\.criteria\[\d+\]\.value\[\d+\]$"
     r"|\.values\.[a-z-]+\.(?:version|sha256|build|zone)\.value$|\.ids\.|fingerprint\."
 )
 
