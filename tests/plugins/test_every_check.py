@@ -260,6 +260,7 @@ def cut_hole(survey: SurveyBuilder) -> None:
 
 
 FAULTS = {
+    "attribute-range": Job(before=lambda survey: survey.set_field(0, "intensity", 7)),
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
     # Flown after the bracket was changed, which is entered now.
     "bracket-change": Job(
