@@ -47,7 +47,7 @@ copies = 2                          # good copies that clear the card
 # combined_factor = 0.9996          # grid length divided by ground length
 
 [delivery]
-# items = ["tiles", "dtm"]          # what has to be in the folder that is sent (not read yet)
+# items = ["tiles", "dtm"]          # what has to be in the folder that is sent
 # tile_size_m = 100                 # side of a tile, metres (not read yet)
 # boundary = "site.geojson"         # outline of the site (not read yet)
 

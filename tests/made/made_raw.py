@@ -39,11 +39,11 @@ def make_flight(name: str = "F1", **values: object) -> Card:
 
 
 def make_job(*raw: RawFile, **parts: Any) -> Evidence:
-    """Return evidence about these raw files; `job` parts by name, others are of the evidence."""
+    """Return evidence about these raw files; parts of `JobRecords` by name, others of it."""
     names = JobRecords.__dataclass_fields__
     job = {key: parts.pop(key) for key in list(parts) if key in names}
     records = JobRecords(raw=tuple(raw), **{"time": NOW, **job})
-    return make_evidence(job=records, **parts)
+    return make_evidence(*parts.pop("files", ()), job=records, **parts)
 
 
 def judge(check: Check, evidence: Evidence, **criteria: Any) -> dict[str, Finding]:

@@ -28,6 +28,7 @@ RIG = {
     "scanner_serial": "SU-07",
     "lever_arm_aircraft": "0.112 0.004 0.231",
     "lever_arm_convention": "forward-right-down",
+    "lever_arm_measured": "2026-04-02",
     "bracket": "B-1",
 }
 FLIGHT = {
@@ -87,6 +88,9 @@ vertical_crs = "EPSG:5703"
 geoid = { name = "GEOID18", version = "1" }
 unit = { horizontal = "metre", vertical = "metre" }
 scale_basis = "grid"
+
+[delivery]
+items = ["tiles"]
 
 [criteria.point-density]
 min_pts_per_m2 = 4.0
@@ -159,6 +163,9 @@ class Job:
         assumed: key of a setting that nobody looked up.
         wishes: words of `job.toml` and what stands in their place.
         layout: how the tiles are stored.
+        photos: photos of the set-up.
+        stated: number of checkpoints that a report states, of two; empty for no table.
+        patched: whether a tile is made anew after the folder was audited.
         strange: whether a file that nobody registered is used as well.
         afterwards: what happens once the raw files are registered.
     """
@@ -173,6 +180,9 @@ class Job:
     wishes: tuple[str, str] = ("", "")
     layout: Layout = LAYOUT
     strange: bool = False
+    photos: int = 3
+    stated: str = "2"
+    patched: bool = False
     afterwards: Callable[[JobBench], object] = keep_copy
 
     def audit(self, bench: JobBench) -> dict[str, Any]:
@@ -180,6 +190,8 @@ class Job:
         assert self.wishes[0] in WISHES
         bench.write("job.toml", WISHES.replace(*self.wishes).encode())
         bench.write("raw/scan.bin", b"\x00scan")
+        for number in range(self.photos):
+            bench.write(f"raw/photo{number}.png", b"\x89PNG\r\n\x1a\n" + bytes([number]))
         bench.ask("register", "raw", "--flight", "F1")
         self.afterwards(bench)
         bench.ask("record", "rig", *_set(RIG))
@@ -192,7 +204,20 @@ class Job:
         self._record(bench, run, *survey.paths[1:])
         self._record(bench, {**run, **dict(self.second)}, survey.paths[0])
         self.after(survey)
+        if self.stated:
+            self._state(bench)
+        if self.patched:
+            bench.ask("audit", "out", status=None)
+            survey.drop_points(0)
+            self._record(bench, {**run, "purpose": "a patch"}, survey.path(0))
         return bench.ask("audit", "out", status=None)
+
+    def _state(self, bench: JobBench) -> None:
+        bench.write("control/checks.csv", b"id,e,n,h\nC1,500001,3100001,10\nC2,500002,3100002,10\n")
+        bench.ask("register", "control", "--as", "checkpoints")
+        said = {"about": "out", "accuracy": "vertical", "statistic": "RMSE", "value": "0.02"}
+        said |= {"count": self.stated, "checkpoints": "control/checks.csv"}
+        bench.ask("record", "statement", *_set(said))
 
     def _record(self, bench: JobBench, run: dict[str, str], *paths: Path) -> None:
         lines = [f'{key} = "{value}"' for key, value in run.items() if key != self.assumed]
@@ -249,7 +274,7 @@ def end_otherwise(path: Path) -> None:
 
 
 SHORT_PATHS = "[criteria.package-limits]\npath_max = 1\n\n[criteria.point-density]"
-SMALL_TILES = "[delivery]\ntile_size_m = 2.0\n\n[criteria.point-density]"
+SMALL_TILES = "[delivery]\ntile_size_m = 2.0\n"
 
 
 def cut_hole(survey: SurveyBuilder) -> None:
@@ -285,7 +310,7 @@ FAULTS = {
     "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
     "flight-times": Job(flight=(("capture_ended", "2026-05-12T14:15:00Z"),)),
     "base-chain": Job(flight=(("base_method", "averaged"),), run=(("control_used", "no"),)),
-    "control-chain": Job(run=(("control_used", "no"),)),
+    "control-chain": Job(run=(("control_used", "no"),), stated=""),
     "export-settings": Job(run=(("thinning", "smoothing"),)),
     "length-units": Job(flight=(("base_height", "5.0"), ("base_height_again", "5.0"))),
     "range-limits": Job(run=(("range_max", "50"),)),
@@ -315,6 +340,8 @@ FAULTS = {
     "mount-chain": Job(run=(("mount_mode", "hand"),)),
     "noise-classed": Job(before=lambda survey: survey.move_point(0, 0, dz=-30.0)),
     "package-limits": Job(wishes=("[criteria.point-density]", SHORT_PATHS)),
+    "package-items": Job(wishes=('["tiles"]', '["tiles", "dtm"]')),
+    "point-balance": Job(after=lambda survey: survey.path(1).unlink()),
     "point-density": Job(wishes=("= 4.0", "= 400.0")),
     "point-flags": Job(before=lambda survey: survey.set_flag(0, "withheld", 0.01)),
     "point-source-ids": Job(before=lose_ids),
@@ -322,14 +349,17 @@ FAULTS = {
     "raw-copies": Job(afterwards=lambda _: None),
     "raw-elsewhere": Job(afterwards=register_elsewhere),
     "raw-unchanged": Job(afterwards=lambda bench: bench.write("raw/scan.bin", b"altered")),
+    "replaced-delivery": Job(patched=True),
     "return-numbers": Job(before=lambda survey: survey.zero_returns(0)),
     "run-complete": Job(run=(("exit_status", "1"),)),
     "run-inputs": Job(strange=True),
     "scan-angles": Job(before=lambda survey: survey.set_field(0, "scan_angle", 190.0)),
     "seams": Job(before=lambda survey: survey.shift_heights(0, 0.3)),
     "settings-kept": Job(second=(("orientation", "upright"),)),
+    "setup-record": Job(photos=2),
+    "statement-support": Job(stated="3"),
     "software-version": Job(second=(("version", "3.3"),)),
-    "tile-scheme": Job(wishes=("[criteria.point-density]", SMALL_TILES)),
+    "tile-scheme": Job(wishes=("[delivery]\n", SMALL_TILES)),
     "spatial-distribution": Job(before=lambda survey: survey.thin(0, 0.2)),
     "surface-thickness": Job(wishes=("rmsd_max_m = 0.3", "rmsd_max_m = 0.001")),
     "swath-overlap": Job(before=lose_swath),
@@ -403,14 +433,17 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "late-record",
         "lever-arm-chain",
         "mount-chain",
+        "point-balance",
         "position-chain",
         "run-complete",
         "run-inputs",
         "settings-kept",
+        "setup-record",
         "software-version",
         "unconfirmed-values",
     }
     by_wishes = {
+        "package-items",
         "crs-agrees",
         "las-content",
         "point-density",

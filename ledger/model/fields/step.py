@@ -49,7 +49,12 @@ STEP_FIELDS = (
         "Settings that matter, in one line",
         why="nobody can do it again in the same way",
     ),
-    Field("step.removed", "Points that were removed, and why", core=False),
+    Field(
+        "step.removed",
+        "Points that were removed, and why",
+        core=False,
+        note="such as noise 1200; vehicles 310",
+    ),
     Field("step.crs", "Coordinate system of the output", _T.CRS, when=_WHERE_MOVED),
     Field("step.frame", "Reference frame of the output", when=_WHERE_MOVED, note=FRAME_EXAMPLES),
     Field("step.epoch", "Epoch of the output", _T.NUMBER, "year", core=False),
