@@ -23,11 +23,17 @@ from lidar_checks.cloud.seam_plan import Box, Seam, Zone
 # ground, snow (LAS 1.4 R15, tables 9 and 17).
 _SURFACE = (2, 8, 9, 10, 11, 20, 21)
 
+_IS_SURFACE = np.zeros(256, dtype=np.int64)
+_IS_SURFACE[list(_SURFACE)] = 1
+
 BANDS = 3
 """Bands on each side of a seam, the first at the seam."""
 
 # Points of a part of a band: neither, surface, several returns, both.
 _KINDS = 4
+
+# Points that stay in the nearer cache while they are looked at (measured).
+_BLOCK = 16_384
 
 Int64Array = NDArray[np.int64]
 
@@ -101,9 +107,10 @@ class MixTally:
         self.points += len(points)
         if not self.strips or not len(points):
             return
-        inner = self.inner
-        x, y = points.x, points.y
-        rim = (x < inner.x0) | (x > inner.x1) | (y < inner.y0) | (y > inner.y1)
+        rim = np.empty(len(points), dtype=np.bool_)
+        for start in range(0, len(points), _BLOCK):
+            part = slice(start, start + _BLOCK)
+            rim[part] = self._find_rim(points.x[part], points.y[part])
         chosen = np.flatnonzero(rim)
         if not len(chosen):
             return
@@ -112,10 +119,14 @@ class MixTally:
         good &= ~points["withheld"][chosen].astype(np.bool_)
         chosen, codes = chosen[good], codes[good]
         total = cast("NDArray[np.uint8]", points["number_of_returns"])[chosen]
-        kind = np.isin(codes, _SURFACE).astype(np.int64) + 2 * (total > 1)
-        x, y = x[chosen], y[chosen]
+        kind = _IS_SURFACE[codes] + 2 * (total > 1)
+        x, y = points.x[chosen], points.y[chosen]
         for number, strip in enumerate(self.strips):
             self.counts[number] += _count(strip, x, y, kind)
+
+    def _find_rim(self, x: Int64Array, y: Int64Array) -> NDArray[np.bool_]:
+        inner = self.inner
+        return (x < inner.x0) | (x > inner.x1) | (y < inner.y0) | (y > inner.y1)
 
     def merge(self, other: MixTally) -> None:
         """Take in another part of the same tile."""
