@@ -42,6 +42,7 @@ from ledger.register.gathering import (
     refuse_one,
     sort_failures,
 )
+from ledger.register.misplaced import remark_on_misplaced
 from ledger.register.result import LeftOutFile, RegisteredFile, RegisterOptions, RegisterResult
 from ledger.resume import ResumeList
 from ledger.specentry import draft_specification
@@ -82,6 +83,7 @@ def register_paths(
         left_out = tuple(_name_left_out(each, job) for each in gathered.left_out)
         entries = writer.append_all(draft_entries(writer, files, left_out, drives, options))
         copies = find_copies(writer, {record.sha256 for record in records})
+        misplaced = tuple(remark_on_misplaced(writer, records, options.flight))
     for each in drives:
         each.copy_book(job)
     note_job(job)
@@ -98,7 +100,11 @@ def register_paths(
         step=find_next_step(job),
         drives=drives,
         left_out=left_out,
-        remarks=(*_remark_on_resume(resume), *remark_on_names(r.path for r in records)),
+        remarks=(
+            *_remark_on_resume(resume),
+            *remark_on_names(r.path for r in records),
+            *misplaced,
+        ),
     )
 
 
