@@ -8,6 +8,11 @@ cliff or a wall along one border does not: a way round it over other tiles shows
 - a tile *stands off* when it steps against two or more neighbours on different sides by about the
   same amount, and the tiles it is level with are the smaller part;
 - a step that is neither is *open*: with one seam alone a cliff and a wrong height look alike.
+
+What was made with other heights steps by one amount. So the seams of a tile that stands off agree,
+and are more than half of those at which it steps at all. The faces of a quarry differ from edge to
+edge, and stay open; a pit with an even floor whose upright faces stand within a cell of all edges
+of a tile cannot be told from a wrong height by its points.
 """
 
 from __future__ import annotations
@@ -99,7 +104,8 @@ def group_tiles(seams: Sequence[JudgedSeam]) -> Grouping:
     found: dict[str, StandingOff] = {}
     for path in sorted(by_tile):
         alike = _find_alike(path, by_tile[path])
-        if path not in found and len({seam.side_of(path) for seam in alike}) > 1:
+        sides = {seam.side_of(path) for seam in alike}
+        if path not in found and len(sides) > 1 and 2 * len(alike) > len(by_tile[path]):
             levels = _Levels(path, alike, by_tile, parts[sizes[alike[0]]])
             for tile in levels.list_standing_off(judged):
                 found.setdefault(tile.path, tile)
@@ -187,15 +193,31 @@ def _compute_size(seam: JudgedSeam) -> float:
     return float(2.0 ** (math.floor(math.log2(abs(seam.delta_m)) * 16) / 16))
 
 
+def _compute_width(a: JudgedSeam, b: JudgedSeam) -> float:
+    """Return how far two steps of one cause may differ, metres.
+
+    The gate of a seam is a multiple of its scatter; the medians of two seams differ by far less.
+    """
+    gate = max(a.gate_m, b.gate_m)
+    size = max(abs(a.delta_m), abs(b.delta_m))
+    return min(gate, max(_LEAST_WIDTH_M, _OF_GATE * gate, _OF_STEP * size))
+
+
+# Common practice, no source.
+_LEAST_WIDTH_M = 0.1
+_OF_GATE = 0.25
+_OF_STEP = 0.02
+
+
 def _find_alike(path: str, seams: Iterable[JudgedSeam]) -> list[JudgedSeam]:
-    """Return the most seams of a tile whose steps agree within their gates."""
+    """Return the most seams of a tile whose steps agree."""
     listed = sorted(seams, key=lambda seam: (seam.rise_of(path), seam.low, seam.high))
     best: list[JudgedSeam] = []
     for middle in listed:
         alike = [
             seam
             for seam in listed
-            if abs(seam.rise_of(path) - middle.rise_of(path)) <= max(seam.gate_m, middle.gate_m)
+            if abs(seam.rise_of(path) - middle.rise_of(path)) <= _compute_width(seam, middle)
         ]
         if len(alike) > len(best):
             best = alike

@@ -149,6 +149,37 @@ def test_a_cliff_of_8_m_on_one_tile_edge_is_ground() -> None:
     assert finding.sentence.endswith("steps that are ground, since a way round shows none: 1.")
 
 
+def _pit(x: Floats, y: Floats) -> Floats:
+    """Return a quarry whose faces stand on all edges of one tile and whose floor has a ramp."""
+    inside = (x > EAST + 40) & (x < EAST + 80) & (y > NORTH + 40) & (y < NORTH + 80)
+    return np.where(inside, 100.0 - 8.0 + 0.03 * (x - EAST - 40), 100.0)
+
+
+def _benches(x: Floats, y: Floats) -> Floats:
+    """Return a quarry in one corner, with faces on two edges of a tile and a floor that falls."""
+    inside = (x > EAST + 80) & (y > NORTH + 80)
+    return np.where(inside, 100.0 - 8.0 - 0.04 * (x - EAST - 80), 100.0)
+
+
+@pytest.mark.parametrize("ground", [_pit, _benches])
+def test_a_quarry_round_a_tile_is_told_and_not_judged(ground: Any) -> None:
+    """Faces of 8 m on several edges of a tile differ from edge to edge: nobody is accused."""
+    findings = judge(Site(3, 3, 40.0, ground=ground, noise=0.02))
+    assert not list_accused(findings)
+    assert {f.outcome for f in findings} <= {Outcome.INCONCLUSIVE, Outcome.CONFORMS}
+
+
+@pytest.mark.parametrize("rise", [0.5, -8.0])
+def test_a_shifted_tile_in_a_quarry_is_still_found(rise: float) -> None:
+    """A tile of wrong height beside a face on one of its edges steps alike at the others."""
+
+    def ground(x: Floats, y: Floats) -> Floats:
+        return np.asarray(100.0 + 0.03 * (x - EAST) + 5.0 * (x > EAST + 80) + 0 * y)
+
+    findings = judge(Site(3, 3, 40.0, ground=ground, noise=0.02, raised={(1, 1): rise}))
+    assert list_accused(findings) == ["tile_1_1.laz"]
+
+
 def test_a_cliff_along_all_tiles_is_told_and_not_judged() -> None:
     """A step that no other seam explains is inconclusive, once a seam, with both tiles named."""
     findings = judge(Site(2, 2, ground=lambda x, _: np.where(x > EAST + 20, 108.0, 100.0)))
