@@ -27,6 +27,9 @@ BLOCK_BYTES = SIDE * SIDE // 8
 _GROWTH = 256
 # Blocks from end to end of a slice that are numbered as they lie.
 _SPAN = 1 << 22
+# Cells of the blocks that a slice touches are marked one by one while they are no more than so
+# many times its points; where they are, single bits are set (measured).
+_CELLS_A_POINT, _CELLS_FREE = 64, 1 << 16
 
 
 @dataclass(frozen=True)
@@ -75,16 +78,24 @@ class CellSet:
             present[number] = True
             held = np.flatnonzero(present)
             table = np.zeros(wide * high, dtype=np.int64)
-            table[held] = self._hold(zip(held % wide + left, held // wide + bottom, strict=True))
-            place = table[number]
+            table[held] = np.arange(len(held))
+            places = self._hold(
+                zip((held % wide + left).tolist(), (held // wide + bottom).tolist(), strict=True)
+            )
+            block = table[number]
         else:
             keys, inverse = np.unique(np.stack([across, up], axis=1), axis=0, return_inverse=True)
-            place = self._hold(keys.tolist())[inverse.reshape(-1)]
+            places, block = self._hold(map(tuple, keys.tolist())), inverse.reshape(-1)
         if self.overflown:
             return
-        byte = place * BLOCK_BYTES + ((rows & _LOW) << 3) + ((columns & _LOW) >> 3)
-        bit = np.uint8(128) >> (columns & 7).astype(np.uint8)
-        np.bitwise_or.at(self.bits, byte, bit)
+        if len(places) * SIDE * SIDE <= _CELLS_A_POINT * len(columns) + _CELLS_FREE:
+            flags = np.zeros(len(places) * SIDE * SIDE, dtype=np.bool_)
+            flags[(((block << _BITS) + (rows & _LOW)) << _BITS) + (columns & _LOW)] = True
+            packed = np.packbits(flags).reshape(-1, BLOCK_BYTES)
+            self.bits.reshape(-1, BLOCK_BYTES)[places] |= packed
+            return
+        byte = places[block] * BLOCK_BYTES + ((rows & _LOW) << 3) + ((columns & _LOW) >> 3)
+        np.bitwise_or.at(self.bits, byte, np.uint8(128) >> (columns & 7).astype(np.uint8))
 
     def merge(self, other: CellSet) -> None:
         """Take in the cells of another set of the same cells."""
@@ -108,7 +119,7 @@ class CellSet:
         """Return the place of each block, in a larger array where there are new ones."""
         places = []
         for across, up in keys:
-            key = (int(across), int(up))
+            key = (across, up)
             place = self.places.get(key)
             if place is None:
                 place = self.places[key] = len(self.places)

@@ -173,12 +173,18 @@ class _Sources:
     ) -> None:
         numbers = np.bincount(source.astype(np.int64))
         present = np.flatnonzero(numbers).tolist()
+        if len(present) > 1:
+            # Sorted once: a mask for each of many sources costs more.
+            order = np.argsort(source, kind="stable")
+            columns, rows = columns[order], rows[order]
+        start = 0
         for each in present:
             if not self._hold(each):
                 return
-            self.counted[each] += int(numbers[each])
-            chosen = source == each if len(present) > 1 else slice(None)
-            self.sets[each].add(columns[chosen], rows[chosen])
+            stop = start + int(numbers[each])
+            self.counted[each] += stop - start
+            self.sets[each].add(columns[start:stop], rows[start:stop])
+            start = stop
 
     def merge(self, other: _Sources) -> None:
         if other.crowded:
