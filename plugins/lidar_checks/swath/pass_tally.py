@@ -12,7 +12,7 @@ from ledger.contract.check import PointChunk
 from lidar_checks.cloud.class_codes import HIGH_NOISE, LOW_NOISE
 from lidar_checks.swath.height_columns import ColumnCounts, HeightColumns
 from lidar_checks.swath.patch_cells import PatchCells, PatchSizes, measure_patches
-from lidar_checks.swath.patch_sample import PatchSample
+from lidar_checks.swath.patch_sample import PatchSample, drop_coarse_times
 from lidar_checks.swath.patch_window import PatchWindow
 
 
@@ -23,7 +23,7 @@ class PassSummary:
     Args:
         points: points read, all of them.
         sources: points by point source id.
-        timed: some point carries another GPS time than zero.
+        timed: points have GPS times fine enough to tell passes apart.
         level: one patch in 2 to the power of this was looked at.
         columns: counts by column and bin of height, without withheld points and noise.
         cells: what the patches show, by the side of a cell in lattice steps.
@@ -76,11 +76,13 @@ class PassTally:
     def close(self) -> PassSummary:
         """Measure the patches and drop their points."""
         kept = self.sample.close()
+        if kept is not None:
+            kept = drop_coarse_times(kept)
         cells = {cell: measure_patches(kept, self.sizes, cell) for cell in self.sizes.cells}
         return PassSummary(
             points=self.points,
             sources=tuple(sorted(self.sources.items())),
-            timed=self.timed,
+            timed=self.timed and kept is not None and bool(kept.time.any()),
             level=self.sample.level,
             columns=self.columns.close(),
             cells=cells,

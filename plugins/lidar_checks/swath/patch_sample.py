@@ -7,7 +7,7 @@ level with which they fit; order, chunks and merging leave no trace.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 import numpy as np
@@ -23,7 +23,9 @@ Int64Array = NDArray[np.int64]
 # 2025 rev. A, "Interswath Consistency"); vegetation gives none in the first place.
 _NO_SURFACE = (3, 4, 5, 9, 21)
 _TOP_LEVEL = 40
-_HEADROOM = 2
+# Returns of one pulse share a time, and no scanner has so many (common practice, no source).
+_POINTS_A_TIME = 50
+_HEADROOM = 1
 _K1, _K2, _K3 = (np.uint64(k) for k in (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0xBF58476D1CE4E5B9))
 _SURFACE = np.ones(256, dtype=np.bool_)
 _SURFACE[list(_NO_SURFACE)] = False
@@ -53,6 +55,17 @@ class Kept:
 
 
 _NAMES = ("x", "y", "z", "source", "time", "surface")
+
+
+def drop_coarse_times(kept: Kept) -> Kept:
+    """Return points without times where these come in steps too coarse to part two passes.
+
+    Times that went through 32-bit floats have a few values for a whole file.
+    """
+    distinct = len(np.unique(kept.time))
+    if distinct * _POINTS_A_TIME >= len(kept.time):
+        return kept
+    return replace(kept, time=np.zeros(len(kept.time)))
 
 
 def join_kept(parts: list[Kept]) -> Kept:

@@ -47,8 +47,8 @@ class SwathOverlap(SwathCheck):
         if rows is None or not can_tell(summaries):
             yield self.not_assessed(
                 WHOLE_DELIVERY,
-                "Swaths cannot be told apart: every point source id is the same and no point has "
-                "a GPS time.",
+                "Swaths cannot be told apart: every point source id is the same, and there is no "
+                "GPS time fine enough.",
                 ("point_source_id", "gps_time"),
             )
             return

@@ -156,8 +156,8 @@ class SwathStep(SwathCheck):
     def _tell_blind(self) -> Finding:
         return self.not_assessed(
             WHOLE_DELIVERY,
-            "Swaths cannot be told apart: every point source id is the same and no point has a "
-            "GPS time.",
+            "Swaths cannot be told apart: every point source id is the same, and there is no GPS "
+            "time fine enough.",
             ("point_source_id", "gps_time"),
         )
 

@@ -145,6 +145,15 @@ def test_without_ids_and_times_swaths_are_not_assessed() -> None:
         assert finding.needs == ("point_source_id", "gps_time")
 
 
+def test_times_rounded_to_32_bits_part_no_passes() -> None:
+    """One pass whose times come in steps of 32 s is one pass, and the check says it is blind."""
+    flight = Flight(passes=1, ids={1: 0})
+    points = flight.make_points()
+    points["gps_time"] = points["gps_time"].astype(np.float32).astype(np.float64)
+    (finding,) = flight.deliver(points).drive(SwathOverlap(), {"min_share": 0.5})
+    assert finding.outcome is Outcome.NOT_ASSESSED
+
+
 def test_one_file_a_flight_line_is_compared_as_well() -> None:
     """Swaths in files of their own meet in the cells that both have seen."""
     flight = Flight(raise_by={2: constant(0.1)})
