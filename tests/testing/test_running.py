@@ -280,6 +280,8 @@ def test_nothing_that_a_check_is_given_can_be_altered(looked: Evidence) -> None:
             assert type(value) in (FrozenList, tuple), place
             for number, part in enumerate(value):
                 walk(part, f"{place}[{number}]")
+        elif isinstance(value, frozenset):
+            assert all(isinstance(part, str) for part in value), place
         elif is_dataclass(value) or isinstance(value, BaseModel):
             for name, part in vars(value).items():
                 walk(part, f"{place}.{name}")

@@ -91,7 +91,7 @@ class DensitySpread(CoverCheck):
         )
         cells = int(counts.sum())
         if cells < _FEW:
-            sentence = f"The points cover fewer than {_FEW} cells off the rim."
+            sentence = f"The points cover fewer than {count_things(_FEW, 'cell')} off the rim."
             return self.inconclusive(WHOLE_DELIVERY, sentence)
         total = int((counts * np.arange(len(counts))).sum())
         median = int(np.searchsorted(np.cumsum(counts), (cells + 1) // 2))

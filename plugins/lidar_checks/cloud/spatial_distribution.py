@@ -134,7 +134,8 @@ class SpatialDistribution(CoverCheck):
         swaths = [_measure(source, cells) for source, cells in sorted(sources.items())]
         swaths = [swath for swath in swaths if swath.cells >= _FEW]
         if not swaths:
-            sentence = f"No swath covers {_FEW} cells of {plan.criteria.cell_m:g} m off its rim."
+            cells = f"{count_things(_FEW, 'cell')} of {plan.criteria.cell_m:g} m"
+            sentence = f"No swath covers {cells} off its rim."
             return self.inconclusive(WHOLE_DELIVERY, sentence)
         return self._tell(plan, swaths, untold=set(sources) == {0})
 

@@ -27,7 +27,8 @@ def _find_long_header(case: HeaderCase) -> str:
     header, size = case.header, _HEADERS[case.minor]
     if header.header_size <= size:
         return ""
-    return f"its header is {header.header_size} bytes long, {size} in LAS {header.version}"
+    length = count_things(header.header_size, "byte")
+    return f"its header is {length} long, {size} in LAS {header.version}"
 
 
 def _find_dropped_format(case: HeaderCase) -> str:

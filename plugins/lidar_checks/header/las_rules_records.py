@@ -141,7 +141,11 @@ def _find_new_wkt(case: HeaderCase) -> str:
 
 def _find_several_extra(case: HeaderCase) -> str:
     number = case.count_records(SPECIFICATION, _EXTRA)
-    return f"it has {number} records on extra bytes" if case.minor >= 5 and number > 1 else ""
+    return (
+        f"it has {count_things(number, 'record')} on extra bytes"
+        if case.minor >= 5 and number > 1
+        else ""
+    )
 
 
 def _find_lookup_in_15(case: HeaderCase) -> str:

@@ -83,8 +83,8 @@ class PackageLimits(Check):
             ),
             *self._tell(
                 large,
-                f"are larger than {asked.file_max_bytes:,} bytes and do not fit on a drive "
-                "with FAT32",
+                f"are larger than {count_things(asked.file_max_bytes, 'byte')} and do not fit on "
+                "a drive with FAT32",
                 name_source(plan, "file_max_bytes"),
                 "Send them on a drive with another file system, or cut into tiles.",
             ),

@@ -90,10 +90,10 @@ class CaptureFiles(Check):
             elif size == LARGEST_ON_FAT and path not in followed:
                 yield self._tell(
                     path,
-                    f"Capture file {path} has exactly {size:,} bytes, the most that a FAT card "
-                    "holds in one file, and no part that follows it is registered: it was cut.",
-                    observed=f"{size} bytes, no following part",
-                    required=f"less than {size} bytes, or a following part",
+                    f"Capture file {path} has exactly {count_things(size, 'byte')}, the most that "
+                    "a FAT card holds in one file, and no part that follows it is registered: it was cut.",
+                    observed=f"{count_things(size, 'byte')}, no following part",
+                    required=f"less than {count_things(size, 'byte')}, or a following part",
                     criterion_source=_FAT,
                     remedy=f"Look for the part that follows on the card. {_FETCH}",
                 )

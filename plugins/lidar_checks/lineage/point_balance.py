@@ -88,7 +88,7 @@ class PointBalance(Check):
     def _weigh(self, process: Process, into: int, out: int, removed: Mapping[str, int]) -> Finding:
         name, without = f"{process.kind} {process.id}", into - out - sum(removed.values())
         listed = "".join(f", {count:,} removed ({reason})" for reason, count in removed.items())
-        sum_up = f"{into:,} points went into {name}, {out:,} came out{listed}"
+        sum_up = f"{count_things(into, 'point')} went into {name}, {out:,} came out{listed}"
         kind = process.find_value("kind")
         is_thinning = kind is not None and kind.value == "thinning" and not removed
         parts: dict[str, Any] = {
@@ -140,8 +140,9 @@ class PointBalance(Check):
         yield self.nonconforming(
             Grade.OBSERVATION,
             f"{process.id} left behind",
-            f"{count_things(len(left), 'file')} of {process.kind} {process.id} with {points:,} "
-            f"points {are} neither in {evidence.folder} nor used by a step: {some}{more}.",
+            f"{count_things(len(left), 'file')} of {process.kind} {process.id} with "
+            f"{count_things(points, 'point')} {are} neither in {evidence.folder} nor "
+            f"used by a step: {some}{more}.",
             observed=str(len(left)),
             required="0",
             unit="files",

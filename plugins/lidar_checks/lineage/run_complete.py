@@ -15,6 +15,7 @@ from pydantic import Field
 from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.jobrecords import Precedent
+from ledger.model.phrases import count_things
 from ledger.model.process import Process
 
 _SOURCE = "common practice, no source"
@@ -76,8 +77,8 @@ class RunComplete(Check):
             return self.nonconforming(
                 Grade.MINOR,
                 process.id,
-                f"{name} has {now:,} points in the files that {former.id} made too, from the same "
-                f"raw data, with {before:,}: {now / before:.0%} of them (limit {least:.0%}).",
+                f"{name} has {count_things(now, 'point')} in the files that {former.id} made too, "
+                f"from the same raw data, with {before:,}: {now / before:.0%} of them (limit {least:.0%}).",
                 observed=f"{now / before:.3f}",
                 required=f"{least:g}",
                 criterion_source=_SOURCE,
