@@ -99,9 +99,9 @@ def test_a_count_of_2_to_the_60_gives_what_is_there_at_once(
 ) -> None:
     """An absurd count costs neither memory nor time: the points that exist come, then the error."""
     path = save(fill(6, 1000), name, (COUNT_14, "<Q", 2**60))
-    began = time.perf_counter()
+    began = time.process_time()
     came, error = read_until_error(path)
-    assert time.perf_counter() - began < 2
+    assert time.process_time() - began < 2
     assert came == 1000
     assert isinstance(error, ShortFileError)
     assert f"found 1000, expected {2**60}" in str(error)

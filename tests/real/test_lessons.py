@@ -31,6 +31,9 @@ ONE_TILE = Scene(columns=1)
 PLAIN = Layout(compressed=False)
 KEYED = Layout(compressed=False, version="1.2", point_format=1)
 
+# Processor time. Believing a count of billions takes minutes, and most of the memory.
+MUCH_LESS_THAN_BILLIONS_S = 5
+
 Build = Callable[[SurveyBuilder], object]
 
 
@@ -93,9 +96,9 @@ def test_a_sound_survey_has_none_of_these_faults(bench: JobBench) -> None:
 
 def test_billions_of_records_are_answered_at_once(bench: JobBench) -> None:
     """Lesson 1: a count of records in the billions is held against the room before it is used."""
-    begun = time.monotonic()
+    begun = time.process_time()
     result = audit(bench, lambda survey: survey.huge_vlr_count(0))
-    assert time.monotonic() - begun < 1
+    assert time.process_time() - begun < MUCH_LESS_THAN_BILLIONS_S
     outcome, grade, sentence = tell_one(result, "file-readable")
     assert (outcome, grade) == ("nonconforming", "major")
     assert "found 4294967280" in sentence
@@ -104,9 +107,9 @@ def test_billions_of_records_are_answered_at_once(bench: JobBench) -> None:
 def test_billions_of_records_are_registered_at_once(bench: JobBench) -> None:
     """Lesson 1: registering such a file says what is wrong with it, at once."""
     SurveyBuilder(bench.job / "raw", PLAIN, ONE_TILE).huge_vlr_count(0)
-    begun = time.monotonic()
+    begun = time.process_time()
     (file,) = bench.ask("register", "raw")["files"]
-    assert time.monotonic() - begun < 1
+    assert time.process_time() - begun < MUCH_LESS_THAN_BILLIONS_S
     assert "count of variable length records is impossible" in file["fault"]
 
 

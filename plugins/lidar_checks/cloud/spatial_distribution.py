@@ -134,8 +134,8 @@ class SpatialDistribution(CoverCheck):
         swaths = [_measure(source, cells) for source, cells in sorted(sources.items())]
         swaths = [swath for swath in swaths if swath.cells >= _FEW]
         if not swaths:
-            cells = f"{count_things(_FEW, 'cell')} of {plan.criteria.cell_m:g} m"
-            sentence = f"No swath covers {cells} off its rim."
+            extent = f"{count_things(_FEW, 'cell')} of {plan.criteria.cell_m:g} m"
+            sentence = f"No swath covers {extent} off its rim."
             return self.inconclusive(WHOLE_DELIVERY, sentence)
         return self._tell(plan, swaths, untold=set(sources) == {0})
 

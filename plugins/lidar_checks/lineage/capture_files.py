@@ -91,7 +91,8 @@ class CaptureFiles(Check):
                 yield self._tell(
                     path,
                     f"Capture file {path} has exactly {count_things(size, 'byte')}, the most that "
-                    "a FAT card holds in one file, and no part that follows it is registered: it was cut.",
+                    "a FAT card holds in one file, and no part that follows it is registered: it "
+                    "was cut.",
                     observed=f"{count_things(size, 'byte')}, no following part",
                     required=f"less than {count_things(size, 'byte')}, or a following part",
                     criterion_source=_FAT,

@@ -78,7 +78,8 @@ class RunComplete(Check):
                 Grade.MINOR,
                 process.id,
                 f"{name} has {count_things(now, 'point')} in the files that {former.id} made too, "
-                f"from the same raw data, with {before:,}: {now / before:.0%} of them (limit {least:.0%}).",
+                f"from the same raw data, with {before:,}: {now / before:.0%} of them (limit "
+                f"{least:.0%}).",
                 observed=f"{now / before:.3f}",
                 required=f"{least:g}",
                 criterion_source=_SOURCE,
