@@ -1,30 +1,27 @@
 """What every check of headers does alike: one file after another, and none passed over.
 
 Invariant: every point file of the delivery is judged; a file whose header cannot be read is *not
-assessed*, never silently left out. Whatever is not in order is told file by file; files that are in
-order share one finding, since nobody accepts, mends or looks up what is right.
+assessed*, never silently left out.
 """
 
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, TypeVar
 
 from ledger.contract.check import Check, Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.errors import ContractError
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.finding import Finding, Outcome, Where
+from ledger.model.finding import Finding, Where
 from ledger.model.georeferencing import Crs
 from ledger.model.header import LasHeader
-from ledger.model.phrases import count_things, tell_carried
+from ledger.model.phrases import tell_carried
 
 LAS_SOURCE = "ASPRS LAS 1.4 R15"
 SPECIFICATION_SOURCE = "the job's specification"
 COMMON_PRACTICE = "common practice, no source"
-
-_SHARED = ("observed", "required", "unit", "criterion_source")
 
 Model = TypeVar("Model", bound=Criteria)
 
@@ -39,10 +36,8 @@ class FileCheck(Check):
         del summaries  # points are not read here
         if not evidence.point_files:
             yield tell_no_point_file(self, evidence)
-        answers = [
-            each for file in evidence.point_files for each in self._ask(file, plan, evidence)
-        ]
-        yield from fold_conforming(self, answers)
+        for file in evidence.point_files:
+            yield from self._ask(file, plan, evidence)
 
     def _ask(self, file: DeliveredFile, plan: Plan, evidence: Evidence) -> Iterable[Finding]:
         if file.header is not None:
@@ -78,31 +73,6 @@ class FileCheck(Check):
             return self.conforms(subject, sentence, **parts)
         told, remedy = tell_carried(open_keys)
         return self.inconclusive(subject, f"{sentence} {told}", **{**parts, "remedy": remedy})
-
-
-def fold_conforming(check: Check, answers: Sequence[Finding]) -> Iterator[Finding]:
-    """Yield what is not in order as it is, and one finding for all files that are.
-
-    A single file in order keeps its own finding, with what was found in it.
-    """
-    conforming = [each for each in answers if each.outcome is Outcome.CONFORMS]
-    yield from (each for each in answers if each.outcome is not Outcome.CONFORMS)
-    files = {each.subject for each in conforming}
-    if len(files) < 2:
-        yield from conforming
-        return
-    holds = f"{check.title[0].lower()}{check.title[1:]}"
-    yield check.conforms(
-        WHOLE_DELIVERY,
-        f"{count_things(len(files), 'point file')}: {holds}.",
-        **{name: _find_common(conforming, name) for name in _SHARED},
-    )
-
-
-def _find_common(findings: Sequence[Finding], name: str) -> str:
-    """Return what all findings say alike; empty where they differ."""
-    said = {str(getattr(each, name)) for each in findings}
-    return said.pop() if len(said) == 1 else ""
 
 
 def tell_no_point_file(check: Check, evidence: Evidence) -> Finding:

@@ -61,7 +61,7 @@ def test_what_the_job_asks_for_is_the_remedy(delivered):
 
 def test_one_file_without_a_system_among_others_is_major(delivered):
     """A file that nobody can place beside its placed neighbours does not go out."""
-    missing, conforming = judge(delivered("a.las"), delivered("b.las", crs=None))
+    conforming, missing = judge(delivered("a.las"), delivered("b.las", crs=None))
     assert conforming.outcome is Outcome.CONFORMS
     assert missing.grade is Grade.MAJOR
     assert "1 other file here does state one" in missing.sentence
