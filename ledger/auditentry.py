@@ -122,6 +122,8 @@ def write_finding(finding: Finding) -> dict[str, Any]:
         "revision": finding.revision,
         "where": _write_where(finding.where),
     }
+    if finding.count > 1:
+        values["count"] = finding.count
     for name in (*_TEXTS, *_LISTS):
         value = getattr(finding, name)
         if value:
@@ -184,6 +186,7 @@ def read_finding(row: Mapping[str, Any]) -> Finding:
         catalogue=tuple(row.get("catalogue", ())),
         needs=tuple(row.get("needs", ())),
         digests=tuple(row.get("digests", ())),
+        count=row.get("count", 1),
     )
 
 

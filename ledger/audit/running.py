@@ -20,6 +20,7 @@ from ledger.audit.criteria import Settled
 from ledger.audit.delivery import ReadFile, find_changed, read_delivery
 from ledger.audit.entering import Audited, enter_audit
 from ledger.audit.folder import list_folder
+from ledger.audit.folding import fold_alike
 from ledger.audit.gaps import (
     tell_absent,
     tell_no_check,
@@ -131,7 +132,9 @@ def _judge(
     evidence = mark_changed(evidence, find_changed(files))
     judged = (*runner.judge_all(evidence), *_tell_gaps(request, evidence, guard))
     places = Places(request.specified.horizontal, evidence.files)
-    findings = _sort(places.add_lonlat(each) for each in judged)
+    titles = {each.check.id: each.check.title for each in request.settled.enabled}
+    folded = fold_alike(judged, titles, {file.path for file in evidence.files})
+    findings = _sort(places.add_lonlat(each) for each in folded)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
     return Audited(files, evidence, findings, readings, blanks, runner.rasters)
 

@@ -24,7 +24,6 @@ from ledger.contract.check import Check, Plan, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.feeds import Feed, group_checks, make_feed
-from ledger.contract.folding import fold_alike
 from ledger.contract.guard import Attempt, Guard
 from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
@@ -164,7 +163,7 @@ class Runner:
         subjects = Subjects(evidence)
         for name in names:
             state = self._states[name]
-            answers = fold_alike(state.enabled.check, self._ask(state, evidence), subjects)
+            answers = self._ask(state, evidence)
             state.findings = tuple(_stamp(each, state.enabled, subjects) for each in answers)
         found = [finding for name in names for finding in self._states[name].findings]
         return tuple(sorted(found, key=compute_sort_key))

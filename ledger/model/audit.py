@@ -265,7 +265,7 @@ def count_conforming(findings: tuple[Finding, ...]) -> dict[str, int]:
     counts: dict[str, int] = {}
     for finding in sorted(findings, key=lambda f: f.check):
         if finding.outcome is Outcome.CONFORMS:
-            counts[finding.check] = counts.get(finding.check, 0) + 1
+            counts[finding.check] = counts.get(finding.check, 0) + finding.count
     return counts
 
 

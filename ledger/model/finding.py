@@ -69,6 +69,7 @@ class Finding:
         revision: revision of the check; filled in by the runner.
         digests: SHA-256 of the subjects' bytes; filled in by the runner.
         criterion: canonical text of the criteria as applied; filled in by the runner.
+        count: answers that it stands for: files that are alike share one.
     """
 
     check: str
@@ -88,6 +89,7 @@ class Finding:
     revision: int = 0
     digests: tuple[str, ...] = ()
     criterion: str = ""
+    count: int = 1
 
     @property
     def id(self) -> str:

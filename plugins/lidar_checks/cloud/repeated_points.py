@@ -4,7 +4,7 @@ Each point becomes one 64-bit number from X, Y, Z and the bits of its GPS time; 
 equal numbers. In a large delivery only the numbers whose lowest bits are zero are kept, so that of
 every set of equal points either all are kept or none, whatever the order, the tile or the slice:
 the share among those kept is an unbiased estimate. Two different points share a number with a
-chance of 2⁻⁶⁴ (finish of splitmix64: Steele, Lea, Flood 2014).
+chance of one in 2^64 (finish of splitmix64: Steele, Lea, Flood 2014).
 """
 
 from __future__ import annotations
