@@ -99,18 +99,18 @@ def _walk(nested: Nested, path: tuple[str, ...], where: str) -> Iterator[Setting
             yield from _walk(value, (*path, *name), where)
     else:
         for index, value in enumerate(nested):
-            pair = _read_pair(value)
+            pair = read_pair(value)
             names, inner = ((pair[0],), pair[1]) if pair else ((str(index),), value)
             yield from _walk(inner, (*path, *names), where)
 
 
 def _list_members(nested: Mapping[str, Nested]) -> Iterator[tuple[tuple[str, ...], Nested]]:
     for name, value in nested.items():
-        pair = _read_pair(value)
+        pair = read_pair(value)
         yield ((name, pair[0]), pair[1]) if pair else ((name,), value)
 
 
-def _read_pair(nested: Nested) -> tuple[str, Nested] | None:
+def read_pair(nested: Nested) -> tuple[str, Nested] | None:
     """Return name and value of a mapping that holds just these two."""
     if not isinstance(nested, Mapping) or len(nested) != 2:
         return None

@@ -120,10 +120,25 @@ def _read_element(element: Element, where: str, depth: int) -> Nested:
         return inner
     if inner:
         members["#text"] = inner
+    in_turn = _read_keys_in_turn(element, where, depth)
+    if in_turn is not None:
+        return {**members, **in_turn}
     for name in dict.fromkeys(child.tag for child in element):
         same = [_read_element(child, where, depth + 1) for child in element.findall(name)]
         members[name] = same[0] if len(same) == 1 else same
     return members
+
+
+def _read_keys_in_turn(element: Element, where: str, depth: int) -> dict[str, Nested] | None:
+    """Return what `<key>` and value, in turn, say, as a property list has them; else None."""
+    children = list(element)
+    keys, values = children[::2], children[1::2]
+    if not values or len(keys) != len(values) or any(key.tag != "key" or len(key) for key in keys):
+        return None
+    return _gather(
+        ((key.text or "").strip(), _read_element(value, where, depth + 1))
+        for key, value in zip(keys, values, strict=True)
+    )
 
 
 def _read_toml(text: str) -> Nested:

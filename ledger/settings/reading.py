@@ -5,6 +5,7 @@ from __future__ import annotations
 from ledger.settings.decoding import decode
 from ledger.settings.flat import SettingsText, flatten
 from ledger.settings.formats import read_nested
+from ledger.settings.pairing import name_secrets
 from ledger.settings.secrets import take_out_secrets
 
 
@@ -20,5 +21,5 @@ def read_settings(content: bytes, where: str) -> SettingsText:
     """
     text, encoding = decode(content, where)
     name, nested = read_nested(text, where)
-    cleaned = take_out_secrets(flatten(nested, where))
+    cleaned = take_out_secrets(flatten(name_secrets(nested), where))
     return SettingsText(name, encoding, cleaned.settings, cleaned.taken_out)

@@ -10,6 +10,7 @@ information in addresses: RFC 3986 section 3.2.1. Textual keys: RFC 7468. Signed
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
@@ -92,7 +93,10 @@ def is_secret_name(key: str) -> bool:
 
 
 def _is_named(key: str, names: re.Pattern[str]) -> bool:
-    return names.search(_BETWEEN.sub(" ", _CAMEL.sub(" ", key)).strip()) is not None
+    """Say whether a key is such a name, whatever signs without width or width of letters it has."""
+    composed = unicodedata.normalize("NFKC", key)
+    shown = "".join(sign for sign in composed if unicodedata.category(sign) != "Cf")
+    return names.search(_BETWEEN.sub(" ", _CAMEL.sub(" ", shown)).strip()) is not None
 
 
 def _is_searched(setting: Setting) -> bool:

@@ -35,6 +35,36 @@ TEXTS = {
         PLANTED,
     ),
     "json, twice": ('{"pwd": "a1b2c3", "pwd": "Zx9-kw!7Qp", "mount_mode": "drone"}', PLANTED),
+    "json, paired and more": (
+        '{"a": {"name": "password", "type": "text", "value": "Zx9-kw!7Qp"}, "mount_mode": "drone"}',
+        PLANTED,
+    ),
+    "json, paired by other words": (
+        '[{"key": "ntripPassword", "val": "Zx9-kw!7Qp"}, {"x": 1, "mount_mode": "drone"}]',
+        PLANTED,
+    ),
+    "json, one after the other": (
+        '{"cells": ["range", "90", "password", "Zx9-kw!7Qp"], "mount_mode": "drone"}',
+        PLANTED,
+    ),
+    "json, paired, nested": (
+        '[{"id": "token", "is": {"x": ["Zx9-kw!7Qp"]}, "by": 1}, {"mount_mode": "drone"}]',
+        PLANTED,
+    ),
+    "xml, name and value as elements": (
+        (
+            "<c><p><Name>password</Name><Type>s</Type><Value>Zx9-kw!7Qp</Value></p>"
+            "<mount_mode>drone</mount_mode></c>"
+        ),
+        PLANTED,
+    ),
+    "xml, key and value in turn": (
+        (
+            "<plist><dict><key>password</key><string>Zx9-kw!7Qp</string>"
+            "<key>mount_mode</key><string>drone</string></dict></plist>"
+        ),
+        PLANTED,
+    ),
     "xml element": (
         "<c><pass_word>Zx9-kw!7Qp</pass_word><mount_mode>drone</mount_mode></c>",
         PLANTED,
@@ -124,6 +154,8 @@ def test_a_planted_secret_is_gone_and_the_setting_beside_it_stays(name, encoding
         "caster.userName",
         "auth.0",
         "PIN",
+        "pass\u200bword",
+        "\uff50\uff41\uff53\uff53\uff57\uff4f\uff52\uff44",
     ],
 )
 def test_names_of_secrets(key):
