@@ -48,7 +48,7 @@ copies = 2                          # good copies that clear the card
 
 [delivery]
 # items = ["tiles", "dtm"]          # what has to be in the folder that is sent
-# tile_size_m = 100                 # side of a tile, metres (not read yet)
+# tile_size_m = 100                 # side of a tile, metres
 # boundary = "site.geojson"         # outline of the site (not read yet)
 
 [criteria]

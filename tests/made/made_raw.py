@@ -40,7 +40,7 @@ def make_flight(name: str = "F1", **values: object) -> Card:
 
 def make_job(*raw: RawFile, **parts: Any) -> Evidence:
     """Return evidence about these raw files; parts of `JobRecords` by name, others of it."""
-    names = JobRecords.__dataclass_fields__
+    names = JobRecords.__dataclass_fields__.keys() - {"rigs"}  # those that were flown are meant
     job = {key: parts.pop(key) for key in list(parts) if key in names}
     records = JobRecords(raw=tuple(raw), **{"time": NOW, **job})
     return make_evidence(*parts.pop("files", ()), job=records, **parts)

@@ -34,6 +34,7 @@ HEADER_ONLY = {
     "header-uniformity",
     "las-conformance",
     "package-limits",
+    "replaced-delivery",
     "tile-scheme",
 }
 # Other things that the tables of the collection tell of a file: check, and words of the sentence.

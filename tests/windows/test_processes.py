@@ -24,6 +24,7 @@ from ledger.testing import (
     make_evidence,
     make_file,
 )
+from ledger.testing.driver import prepare_check
 
 # What makes a copy of a running process.
 FORKING = {"fork", "forkpty", "posix_spawn", "posix_spawnp"}
@@ -83,7 +84,7 @@ def test_tallies_can_be_filled_in_processes_started_anew(tmp_path) -> None:
     file = make_file("tile.laz")
     work, here = {}, {}
     for check in list_point_checks():
-        plan = check.prepare(make_evidence(file), check.criteria())
+        plan = prepare_check(check, make_evidence(file))
         work[check.id] = (check, plan, file, chunk.x, chunk.y, chunk.z, fields)
         here[check.id] = fill_tally(check, plan, file, [chunk]).close()
     assert work

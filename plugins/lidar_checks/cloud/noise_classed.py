@@ -246,14 +246,19 @@ def _find_bits(metres: float, scale: Scale, steps: int) -> int:
 def _find_corners(file: DeliveredFile, lattice: Lattice) -> tuple[Place, Place] | None:
     """Return both corners of the box that a header states, lattice steps."""
     header = file.header
-    if header is None or not all(map(math.isfinite, (*header.minimum, *header.maximum))):
+    if header is None:
         return None
     steps = (lattice.steps_xy, lattice.steps_xy, lattice.steps_z)
-    low, high = (
-        (round(corner[0] * steps[0]), round(corner[1] * steps[1]), round(corner[2] * steps[2]))
-        for corner in (header.minimum, header.maximum)
+    low = [value * step for value, step in zip(header.minimum, steps, strict=True)]
+    high = [value * step for value, step in zip(header.maximum, steps, strict=True)]
+    # A stated box may be anything: what leaves the range of numbers is no box.
+    if not all(map(math.isfinite, (*low, *high))):
+        return None
+    return (round(low[0]), round(low[1]), round(low[2])), (
+        round(high[0]),
+        round(high[1]),
+        round(high[2]),
     )
-    return low, high
 
 
 def _find_alone(bins: HeightBins, cuts: Mapping[Cell, Cuts]) -> _Alone:
