@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
-from ledger.compare.difference import Difference, Effect, RunComparison
+from ledger.compare.difference import Difference, Effect, RunComparison, WrittenDifference
 from ledger.compare.effects import predict_effect
 from ledger.compare.site import Site
+from ledger.compare.written import compare_written
 from ledger.errors import UsageError
 from ledger.model.ids import read_id
 from ledger.model.known import KnownValue
@@ -17,7 +19,14 @@ from ledger.model.process import Process
 from ledger.model.weight import Weight, is_equal, weigh
 from ledger.store.reading import Book
 
-__all__ = ["Difference", "Effect", "RunComparison", "Weight", "compare_runs"]
+__all__ = [
+    "Difference",
+    "Effect",
+    "RunComparison",
+    "Weight",
+    "WrittenDifference",
+    "compare_runs",
+]
 
 _ORDER = tuple(Weight)
 
@@ -36,7 +45,8 @@ def compare_runs(job: Path, first: str, second: str) -> RunComparison:
     """
     with Book.open(job) as book:
         pair = _find_process(book, first), _find_process(book, second)
-        return _compare(pair, Site(book, *reversed(pair)))
+        compared = _compare(pair, Site(book, *reversed(pair)))
+        return replace(compared, written=compare_written(book, *pair))
 
 
 def _find_process(book: Book, typed: str) -> Process:

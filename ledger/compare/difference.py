@@ -42,6 +42,21 @@ class Difference:
 
 
 @dataclass(frozen=True)
+class WrittenDifference:
+    """One setting that a program wrote, which no record field asks for.
+
+    Args:
+        key: where it stands in the settings of the program, in flat form.
+        before: its text for the first run; None where that has no such key.
+        after: its text for the second run.
+    """
+
+    key: str
+    before: str | None
+    after: str | None
+
+
+@dataclass(frozen=True)
 class RunComparison:
     """Two runs or steps, held against each other.
 
@@ -52,6 +67,7 @@ class RunComparison:
         alike: number of settings with equal values.
         one_sided: names of settings that only one of them has, with the id of that one.
         inputs: inputs that only one of them used, with the id of that one.
+        written: settings in files of the programs that differ and that no field asks for.
     """
 
     first: str
@@ -60,8 +76,9 @@ class RunComparison:
     alike: int
     one_sided: tuple[tuple[str, str], ...]
     inputs: tuple[tuple[str, str], ...]
+    written: tuple[WrittenDifference, ...] = ()
 
     @property
     def is_same(self) -> bool:
         """Say whether nothing that was recorded differs."""
-        return not (self.differences or self.one_sided or self.inputs)
+        return not (self.differences or self.one_sided or self.inputs or self.written)

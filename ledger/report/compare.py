@@ -6,13 +6,14 @@ from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
 
-from ledger.compare import Difference, RunComparison, Weight
+from ledger.compare import Difference, RunComparison, Weight, WrittenDifference
 from ledger.model.fields import FIELDS
 from ledger.model.phrases import agree, count_things
 from ledger.report.jsonvalues import ValueJson, describe_known
 from ledger.report.screen import DOUBT, QUIET, STRONG, say, say_lines, title
 from ledger.report.values import label_field, write_value
 
+_WRITTEN_SHOWN = 20
 _TITLES = {
     Weight.GEODETIC: "Can move where the numbers are",
     Weight.GEOMETRIC: "Can change how the points were made",
@@ -38,6 +39,14 @@ class OneSidedJson(TypedDict):
     only: Annotated[str, "id of the one that has it"]
 
 
+class WrittenJson(TypedDict):
+    """One setting of a program that differs and that no field asks for."""
+
+    key: Annotated[str, "where it stands in the settings of the program"]
+    a: Annotated[str | None, "its text for the first; null where that has no such key"]
+    b: Annotated[str | None, "its text for the second"]
+
+
 class CompareJson(TypedDict):
     """What `compare --json` prints."""
 
@@ -49,6 +58,7 @@ class CompareJson(TypedDict):
     differences: Annotated[list[DifferenceJson], "worst first"]
     one_sided: Annotated[list[OneSidedJson], "settings that only one of them has"]
     inputs: Annotated[list[OneSidedJson], "inputs that only one of them used"]
+    written: Annotated[list[WrittenJson], "other settings of the programs that differ"]
 
 
 def make_json(result: RunComparison) -> CompareJson:
@@ -72,6 +82,9 @@ def make_json(result: RunComparison) -> CompareJson:
         ],
         "one_sided": [{"name": name, "only": only} for name, only in result.one_sided],
         "inputs": [{"name": name, "only": only} for name, only in result.inputs],
+        "written": [
+            {"key": each.key, "a": each.before, "b": each.after} for each in result.written
+        ],
     }
 
 
@@ -99,6 +112,7 @@ def _list_parts(result: RunComparison) -> list[RenderableType]:
             parts.append(title(words))
             for each in listed:
                 parts.extend(_say_difference(each))
+    parts.extend(_say_written(result.written))
     for what, names in (("Recorded", result.one_sided), ("Used", result.inputs)):
         for run in (result.first, result.second):
             mine = [label_field(name) if what == "Recorded" else name
@@ -108,13 +122,30 @@ def _list_parts(result: RunComparison) -> list[RenderableType]:
     return parts
 
 
+def _say_written(written: tuple[WrittenDifference, ...]) -> list[RenderableType]:
+    if not written:
+        return []
+    shown = [
+        f"{each.key}: {_write_text(each.before)} → {_write_text(each.after)}"
+        for each in written[:_WRITTEN_SHOWN]
+    ]
+    rest = len(written) - len(shown)
+    more = [f"and {rest} more: --json"] if rest else []
+    said = "In the settings of the program; what these can move is not known here"
+    return [title(said), say_lines([*shown, *more], indent=2)]
+
+
+def _write_text(text: str | None) -> str:
+    return "not there" if text is None else text or "empty"
+
+
 def _say_difference(each: Difference) -> list[RenderableType]:
     line = f"{label_field(each.field)}: {write_value(each.before)} → {write_value(each.after)}"
     effect = each.effect
     if effect.metres is not None:
-        told = say(f"    {effect.metres:+} m: {effect.sentence}", DOUBT)
+        told = say_lines([f"{effect.metres:+} m: {effect.sentence}"], DOUBT, indent=4)
     else:
-        told = say(f"    {effect.sentence}", QUIET)
+        told = say_lines([effect.sentence], QUIET, indent=4)
     if each.weight is Weight.COSMETIC:
         return [say_lines([line], indent=2)]
     return [say_lines([line], indent=2), told]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -194,6 +195,45 @@ def test_inputs_are_held_against_each_other_too(runs):
     runs.book.write("out/b.las", "b")
     runs.book.run("out/b.las", inputs=[{"flight": "F1"}], values={"run.mount_mode": known("drone")})
     assert runs.compare().inputs == (("F1", "R2"),)
+
+
+def record_settings(folder: Path, run: str, settings: str) -> None:
+    """Record a run with what its program wrote, as the command does."""
+    for path, text in ((f"out/{run}/dtm.tif", run), (f"cfg/{run}.json", settings)):
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        (folder / path).write_text(text, encoding="utf-8")
+    command = ["--job", str(folder), "record", str(folder / "out" / run), "--set", "version=1"]
+    command += ["--settings", str(folder / "cfg" / f"{run}.json"), "--map", "mount_mode=mount"]
+    done = CliRunner().invoke(swathbook, command)
+    assert done.exit_code == 0, done.output
+
+
+def test_settings_that_no_field_asks_for_are_compared_by_their_keys(tmp_path):
+    """A gate under a name of the program's own is told; what a field read is told once, there."""
+    assert CliRunner().invoke(swathbook, ["start", str(tmp_path / "job")]).exit_code == 0
+    job = tmp_path / "job"
+    record_settings(
+        job, "R1", '{"mount": "drone", "gate": 90, "step": "0.5", "old": 1, "pwd": "a"}'
+    )
+    record_settings(
+        job, "R2", '{"mount": "hand", "gate": 80, "step": "0.50", "new": 2, "pwd": "b"}'
+    )
+    found = compare_runs(job, "R1", "R2")
+    assert [each.field for each in found.differences] == ["mount_mode"]
+    told = [(each.key, each.before, each.after) for each in found.written]
+    assert told == [("gate", "90", "80"), ("old", "1", None), ("new", None, "2")]
+    shown = CliRunner().invoke(swathbook, ["--job", str(job), "compare", "R1", "R2"]).output
+    assert "gate: 90 → 80" in shown
+    assert "new: not there → 2" in shown
+
+
+def test_runs_whose_settings_alone_differ_are_not_the_same(tmp_path):
+    """One file name, another gate: a person who expects sameness is told."""
+    assert CliRunner().invoke(swathbook, ["start", str(tmp_path / "job")]).exit_code == 0
+    job = tmp_path / "job"
+    record_settings(job, "R1", '{"mount": "drone", "gate": 90}')
+    record_settings(job, "R2", '{"mount": "drone", "gate": 80}')
+    assert replace(compare_runs(job, "R1", "R2"), inputs=()).is_same is False
 
 
 @pytest.mark.parametrize("name", ["R9", "F1", "tile.las"])

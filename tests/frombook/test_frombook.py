@@ -11,6 +11,7 @@ from click.testing import CliRunner
 
 from ledger.canonical import decode
 from ledger.cli.frame import swathbook
+from ledger.compare import compare_runs
 from ledger.errors import BookError, UsageError
 from ledger.forks import Fork, find_fork
 from ledger.frombook import register_book
@@ -151,6 +152,23 @@ def test_two_decisions_on_one_run_are_left_to_a_person(pair):
         run = book.process("R1")
     assert run is not None
     assert run.decision is Decision.ACCEPTED
+
+
+def test_what_a_program_wrote_comes_along(pair):
+    """The settings that stood beside a run there are held against those of a run here."""
+    for folder, gate in zip(pair, (90, 80), strict=True):
+        for path, text in (("out/new/dtm.tif", f"{gate}"), ("cfg.json", f'{{"gate": {gate}}}')):
+            (folder / path).parent.mkdir(parents=True, exist_ok=True)
+            (folder / path).write_text(text, encoding="utf-8")
+        command = ["--job", str(folder), "record", str(folder / "out/new"), "--set", "version=1"]
+        done = CliRunner().invoke(swathbook, [*command, "--settings", str(folder / "cfg.json")])
+        assert done.exit_code == 0, done.output
+    assert take(pair).ids == {"R2": "R3"}
+    shutil.rmtree(pair[1])
+    (differs,) = compare_runs(pair[0], "R2", "R3").written
+    assert (differs.key, differs.before, differs.after) == ("gate", "90", "80")
+    with Book.open(pair[0]) as book:
+        assert book.check(NoProgress()).unbroken
 
 
 def test_what_was_taken_over_once_is_not_taken_twice(pair):
