@@ -277,7 +277,7 @@ def make_job(bench: JobBench, honest: Honest) -> SurveyBuilder:
     assert bench.run("record", "rig", *rig).status == 0
     flights = [f"F{number + 1}" for number in range(honest.flights)]
     for name in flights:
-        bench.write(f"raw/{name}/capture.bin", f"capture of {name}".encode() * 999)
+        bench.write(f"raw/{name}/capture.bin", f"capture of {name}\0".encode() * 999)
         assert bench.run("register", f"raw/{name}", "--flight", name).status == 0
         values = {**FLIGHT, "frame": site.frame, "base_mark": f"M-{name}"}
         ran = bench.run("record", "flight", name, *_make_options(values))
