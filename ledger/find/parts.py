@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ledger.forms.answers import show_value
 from ledger.lateness import describe_late_card, read_first_times
 from ledger.model.entry import Entry, Kind
 from ledger.model.known import KnownValue
@@ -15,6 +17,7 @@ from ledger.model.typed import quote_path
 from ledger.store.reading import Book
 
 _LONGEST = 200
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True)
@@ -111,7 +114,7 @@ def _make_process(process: Process) -> Findable:
 def _list_files(book: Book) -> Iterator[Findable]:
     """Yield the latest record of every path; who entered it is asked of its trace."""
     for file in book.files_last_seen():
-        facts = tuple((key, str(value)[:_LONGEST]) for key, value in file.facts.items())
+        facts = tuple((key, _write_fact(value)[:_LONGEST]) for key, value in file.facts.items())
         parts = (("path", file.path), ("role", str(file.role)), *facts)
         typed = f"swathbook trace {quote_path(file.path)}"
         yield Findable("file", file.path, 0, "", "", parts, (file.sha256,), typed)
@@ -174,13 +177,25 @@ def _date(time: str, by: str) -> tuple[tuple[str, str], ...]:
 
 def _list_values(values: Mapping[str, KnownValue]) -> Iterator[tuple[str, str]]:
     for key, known in values.items():
-        value = known.value
-        text = " ".join(map(str, value)) if isinstance(value, list) else str(value)
-        yield key, f"{text} {known.unit}".strip()
+        if not _is_digest(known.value):
+            yield key, show_value(known)
         if known.where:
             yield f"{key}, from", known.where
 
 
 def _list_digests(values: Mapping[str, KnownValue]) -> tuple[str, ...]:
     texts = (known.value for known in values.values())
-    return tuple(text for text in texts if isinstance(text, str) and len(text) == 64)
+    return tuple(str(text) for text in texts if _is_digest(text))
+
+
+def _is_digest(value: object) -> bool:
+    """Say whether a value is the digest of a file: searched by its beginning, never inside."""
+    return isinstance(value, str) and _DIGEST.fullmatch(value) is not None
+
+
+def _write_fact(value: object) -> str:
+    if isinstance(value, Mapping):
+        return "; ".join(f"{name} {_write_fact(inner)}" for name, inner in value.items())
+    if isinstance(value, (list, tuple)):
+        return " ".join(map(_write_fact, value))
+    return str(value)

@@ -7,19 +7,22 @@ that answers them. What the book does not hold is said to be not recorded, never
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.auditentry import read_acceptances, read_latest_audits
 from ledger.errors import UsageError
+from ledger.forms.answers import show_value
 from ledger.model.antenna import read_base_height
+from ledger.model.ask import NoProgress
 from ledger.model.entry import Kind
 from ledger.model.finding import Outcome
 from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things
 from ledger.model.process import Card, Process
 from ledger.model.statement import describe_statement
+from ledger.specfile.reading import read_leniently
 from ledger.store.reading import Book
 
 _NOT_RECORDED = "not recorded"
@@ -118,8 +121,7 @@ def _read_base_heights(book: Book) -> Iterator[Answer]:
 def _tell(known: KnownValue | None, label: str) -> str:
     if known is None:
         return f"{label} {_NOT_RECORDED}"
-    value = " ".join(known.value) if isinstance(known.value, list) else known.value
-    return f"{label} {value} {known.unit}".rstrip() + f" ({known.known_by})"
+    return f"{label} {show_value(known)} ({known.known_by})"
 
 
 def _read_steps(book: Book) -> Iterator[Answer]:
@@ -138,18 +140,36 @@ def _read_unproven(book: Book) -> Iterator[Answer]:
         for key, known in record.values.items():
             if not known.can_prove:
                 how = f"{known.known_by}, {'confirmed' if known.confirmed else 'not confirmed'}"
-                yield record.id, f"{key} {known.value} ({how})"
+                yield record.id, f"{key} {show_value(known)} ({how})"
     for process in book.processes():
         for used in process.inputs:
             if used.assumed:
                 yield process.id, f"input {used.flight or used.path} (assumed, not confirmed)"
+    for key in _read_carried(book):
+        yield "job.toml", f"{key} (carried, not confirmed)"
+
+
+def _read_carried(book: Book) -> tuple[str, ...]:
+    """Return the keys of `job.toml` that came from another job, as it was last entered."""
+    entered = book.last(Kind.SPECIFICATION)
+    if entered is None:
+        return ()
+    return read_leniently(book.blob(str(entered.values["sha256"]))).specification.carried
 
 
 def _read_not_assessed(book: Book) -> Iterator[Answer]:
     for audit in read_latest_audits(book):
+        alike: dict[str, list[str]] = {}
         for each in audit.findings:
-            if each.finding.outcome in _OPEN:
-                yield audit.folder, f"{each.finding.outcome}: {each.finding.sentence}"
+            found = each.finding
+            if found.outcome in _OPEN:
+                sentence = f"{found.outcome}: {found.sentence}"
+                said = sentence.replace(found.subject, "", 1) if found.subject else sentence
+                alike.setdefault(f"{found.check}: {said}", []).append(sentence)
+        for sentences in alike.values():
+            rest = len(sentences) - 1
+            more = f" And {rest} more like it." if rest else ""
+            yield audit.folder, f"{sentences[0]}{more}"
 
 
 def _read_acceptances(book: Book) -> Iterator[Answer]:
@@ -192,6 +212,31 @@ def _read_statements(book: Book) -> Iterator[Answer]:
         )
 
 
+# Fix quality of a GGA sentence: NMEA 0183 as gpsd documents it ("NMEA Revealed", GGA, field 6).
+_QUALITIES = {"0": "no position", "1": "single", "2": "differential", "4": "fixed", "5": "float"}
+
+
+def _read_fixes(book: Book) -> Iterator[Answer]:
+    for file in book.files_last_seen():
+        counts = file.facts.get("qualities")
+        if isinstance(counts, Mapping) and counts:
+            total = sum(counts.values())
+            said = (
+                f"{number} {_QUALITIES.get(quality, f'of quality {quality}')}"
+                for quality, number in counts.items()
+            )
+            told = "which lines were flown meanwhile, nothing has looked up"
+            yield file.path, f"{count_things(total, 'position')}: {', '.join(said)}; {told}"
+
+
+def _read_root(book: Book) -> Iterator[Answer]:
+    state = book.check(NoProgress())
+    yield "", state.sentence[:1].upper() + state.sentence[1:]
+    root = state.root.hex()
+    groups = " ".join(root[place : place + 4] for place in range(0, len(root), 4))
+    yield f"root after entry {state.entries}", groups
+
+
 def _read_nothing(_book: Book) -> Iterator[Answer]:
     """Answer what no entry of a book can say yet."""
     return iter(())
@@ -213,8 +258,8 @@ QUESTIONS = (
     Question(9, "Who read the base height, when, and how?", read=_read_base_heights),
     Question(10, "In which frame and epoch are the coordinates?", read=_read_frames),
     Question(11, "Are the heights orthometric, and how is that known?", read=_read_geoids),
-    Question(12, "Was the position fixed all the time?", "swathbook audit FOLDER"),
-    Question(13, "Which accuracy may be stated, from how many points?", "swathbook audit FOLDER"),
+    Question(12, "Was the position fixed all the time?", read=_read_fixes),
+    Question(13, "Which accuracy may be stated, from how many points?", read=_read_statements),
     Question(14, "Where are voids, thin places, or no checkpoints?", "swathbook audit FOLDER"),
     Question(
         15, "What was cleaned or classified by hand, and why?", read=_read_steps, empty="none"
@@ -246,6 +291,6 @@ QUESTIONS = (
     Question(
         24, "Can two surveys be compared: frame, geoid, units, version?", "swathbook trace FILE"
     ),
-    Question(25, "Is the book unbroken, and what is its root?", "swathbook recheck"),
+    Question(25, "Is the book unbroken, and what is its root?", read=_read_root),
 )
 """The saved questions, in the order in which they are numbered on every screen."""

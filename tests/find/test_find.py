@@ -7,11 +7,14 @@ import json
 import pytest
 from click.testing import CliRunner
 
+from ledger.auditentry import write_finding
+from ledger.canonical import compute_digest, encode
 from ledger.cli.frame import swathbook
 from ledger.errors import NoBookError, UsageError
 from ledger.find import find_text
 from ledger.find.questions import QUESTIONS, answer_question
-from ledger.model.known import KnownBy
+from ledger.model.finding import Finding, Outcome
+from ledger.model.known import KnownBy, KnownValue
 from ledger.testing import BookBuilder
 from ledger.testing.books import known
 
@@ -132,6 +135,72 @@ def test_every_question_is_answered_or_names_a_command(book):
     for each in QUESTIONS:
         result = answer_question(book.folder, each.number)
         assert bool(result.lines) != bool(each.typed)
+
+
+def test_answers_are_written_as_people_say_them(book):
+    """Yes and no, and the three numbers of a vector with their unit."""
+    book.write("out/R3/tile_14.las", "R3")
+    arm = known(["0.112", "0.004", "0.231"], "m", KnownBy.CARRIED)
+    values = {"run.control_used": known(False), "run.lever_arm": arm}
+    book.run("out/R3/tile_14.las", values=values)
+    assert ("R3", "control used no (typed)") in answer_question(book.folder, 6).lines
+    told = ("R3", "run.lever_arm 0.112 0.004 0.231 m (carried, not confirmed)")
+    assert told in answer_question(book.folder, 20).lines
+
+
+def test_what_job_toml_carried_over_is_told_with_the_other_values(tmp_path):
+    """A coordinate system of another job, which nobody has looked at, is carried over too."""
+    run = CliRunner().invoke
+    assert run(swathbook, ["start", str(tmp_path / "a")]).exit_code == 0
+    filled = (tmp_path / "a" / "job.toml").read_text(encoding="utf-8")
+    wish = filled.replace("[coordinates]", '[coordinates]\nhorizontal = "EPSG:6346"', 1)
+    (tmp_path / "a" / "job.toml").write_text(wish, encoding="utf-8")
+    began = run(swathbook, ["start", str(tmp_path / "b"), "--like", str(tmp_path / "a")])
+    assert began.exit_code == 0, began.output
+    lines = answer_question(tmp_path / "b", 20).lines
+    assert ("job.toml", "coordinates.horizontal (carried, not confirmed)") in lines
+
+
+def test_fixed_positions_are_counted_from_the_log_and_no_audit_is_named(book):
+    """Quality 4 is fixed and 5 is float (NMEA 0183, GGA); without a log nothing is recorded."""
+    assert answer_question(book.folder, 12).lines == (("", "not recorded"),)
+    book.write("raw/log.txt", "x")
+    book.sight(book.see("raw/log.txt", role="flight-log", qualities={"4": 931, "5": 14}))
+    ((path, sentence),) = answer_question(book.folder, 12).lines
+    assert path == "raw/log.txt"
+    assert sentence.startswith("945 positions: 931 fixed, 14 float")
+
+
+def test_the_root_is_shown_in_groups_that_can_be_read_out(book):
+    """The same root as the tree of the book has, entry by entry (RFC 9162)."""
+    first, (where, groups) = answer_question(book.folder, 25).lines
+    assert first == ("", f"The book is unbroken: {book.writer.size} entries")
+    assert where == f"root after entry {book.writer.size}"
+    assert groups.replace(" ", "") == book.writer.root.hex()
+    assert {len(group) for group in groups.split()} == {4}
+
+
+def test_what_is_alike_in_many_files_is_said_once(book):
+    """Twenty tiles of which the same could not be told are one line, and the number is told."""
+    tiles = [f"tile_{number}.laz" for number in range(20)]
+    findings = [
+        Finding("x", Outcome.NOT_ASSESSED, tile, f"{tile}: nobody asks.", needs=("y",))
+        for tile in tiles
+    ]
+    content = encode([write_finding(each) for each in findings])
+    book.write("deliver/a.txt", "a")
+    book.audit("deliver", findings=compute_digest(content), blobs=(content,))
+    ((_, sentence),) = answer_question(book.folder, 21).lines
+    assert sentence == "not assessed: tile_0.laz: nobody asks. And 19 more like it."
+
+
+def test_a_short_word_is_not_looked_for_inside_digests(book):
+    """A flight of two letters stands in one digest of three by chance."""
+    digest = "0" * 30 + "f1" + "0" * 32
+    table = KnownValue(digest, where="checks.csv")
+    book.card("statement", "T1", {"statement.checkpoints": table})
+    assert "T1" not in [hit.id for hit in find_text(book.folder, ["f1"]).hits]
+    assert [hit.id for hit in find_text(book.folder, [digest[:8]]).hits] == ["T1"]
 
 
 def test_there_is_no_question_26(book):
