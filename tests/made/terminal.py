@@ -10,6 +10,7 @@ import sys
 import time
 from pathlib import Path
 
+import psutil
 import pytest
 
 pty = pytest.importorskip("pty", reason="no terminals of this kind on this system")
@@ -94,10 +95,20 @@ class Terminal:
             assert time.monotonic() < limit, f"no question; shown: {self.text[-2000:]}"
             if not self.read():
                 return False
-        while select.select([self._ours], [], [], _DRAWN_S)[0]:  # the rest of it is drawn
-            if not self.read():
-                return False
-        return True
+        while True:  # the rest of it is drawn
+            if select.select([self._ours], [], [], _DRAWN_S)[0]:
+                if not self.read():
+                    return False
+            elif not self._is_at_work():
+                return True
+
+    def _is_at_work(self) -> bool:
+        """Say whether the program waits for a processor of a busy machine, and not for keys."""
+        try:
+            status = psutil.Process(self.program.pid).status()
+        except psutil.NoSuchProcess:
+            return False
+        return status in (psutil.STATUS_RUNNING, psutil.STATUS_DISK_SLEEP)
 
     def type(self, *keys: str) -> None:
         """Type, and forget what was shown before. An arrow is one key."""
