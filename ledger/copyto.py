@@ -24,6 +24,7 @@ from ledger.fixity import Fixity, look_at
 from ledger.jobfolder import find_places
 from ledger.model.ask import Progress
 from ledger.resume import ResumeList
+from ledger.specentry import copy_specification
 from ledger.store.backup import copy_book
 
 
@@ -51,11 +52,12 @@ class DriveCopies:
         return all(copy.past_cache for copy in self.copies.values())
 
     def copy_book(self, job: Path) -> None:
-        """Copy the book of the job beside the files; what goes wrong is a fault like any other."""
+        """Copy book and `job.toml` beside the files; what goes wrong is a fault like any other."""
         if self.base == job.absolute() or not self.drive.is_there():
             return
         try:
             self.book = copy_book(job, self.base)
+            copy_specification(job, self.base)
         except SwathbookError as error:
             self.faults += error.faults
 

@@ -1,13 +1,17 @@
-"""Entering `job.toml` into the book, by every command that writes anyway."""
+"""`job.toml` and the book: entered by every command that writes anyway, and copied with it."""
 
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 from ledger.canonical import compute_digest
+from ledger.copying import explain_failure
+from ledger.errors import BookError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.shortfile import read_short_file
+from ledger.store.reading import Book
 from ledger.store.writing import Addition, BookWriter
 
 
@@ -47,6 +51,40 @@ def draft_specification(writer: BookWriter, by: str) -> tuple[Addition, ...]:
     last = writer.last(Kind.SPECIFICATION)
     is_entered = last is not None and last.values.get("sha256") == compute_digest(content)
     return () if is_entered else (_draft(content, by),)
+
+
+def copy_specification(job: Path, folder: Path) -> None:
+    """Write `job.toml` as it was entered last beside a copy of the book: work goes on there.
+
+    Args:
+        job: the job folder.
+        folder: the folder that the book was copied to.
+
+    Raises:
+        BookError: a `job.toml` lies there that this book never held; it is left as it is.
+        UnwritableFileError: it cannot be written.
+    """
+    with Book.open(job) as book:
+        entered = [str(entry.values["sha256"]) for entry in book.entries(Kind.SPECIFICATION)]
+        content = book.blob(entered[-1]) if entered else b""
+    target = folder / SPECIFICATION_NAME
+    part = folder / f"{SPECIFICATION_NAME}.swathbook-part"
+    if not entered:
+        return
+    try:
+        if target.exists() and compute_digest(target.read_bytes()) not in entered:
+            raise BookError(
+                "another job.toml lies there; it was left as it is",
+                where=str(target),
+                remedy="look which of them is right, and move the other away",
+            )
+        with part.open("wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        part.replace(target)
+    except OSError as error:
+        raise explain_failure(error, target, SPECIFICATION_NAME) from error
 
 
 def _draft(content: bytes, by: str) -> Addition:

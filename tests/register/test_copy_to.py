@@ -8,6 +8,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
 from pathlib import Path
 
 import pytest
@@ -91,6 +92,41 @@ def test_a_book_goes_along(bench):
     with Book.open(stick / "QM-0412") as copy, Book.open(bench.job) as book:
         assert copy.root == book.root
         assert copy.check(NoProgress()).unbroken
+
+
+def test_the_folder_on_a_drive_is_a_job_that_goes_on(bench, tmp_path):
+    """Copied back whole after the computer was lost: book, wishes and raw files are there."""
+    (bench.job / "job.toml").write_text('[job]\nreference = "QM-0412"\n', encoding="utf-8")
+    stick = bench.plug("E")
+    bench.register(bench.job, stick)
+    restored = tmp_path / "restored"
+    shutil.copytree(stick / "QM-0412", restored)
+    assert (restored / "job.toml").read_bytes() == (bench.job / "job.toml").read_bytes()
+    (restored / "out").mkdir()
+    (restored / "out" / "dtm.tif").write_bytes(b"x")
+    shutil.rmtree(bench.job)
+    command = ["--job", str(restored), "audit", "out", "--quick"]
+    audited = CliRunner().invoke(swathbook, command)
+    assert audited.exit_code in {1, 3}, audited.output
+    rechecked = CliRunner().invoke(swathbook, ["--job", str(restored), "recheck"])
+    assert "missing" not in rechecked.output
+
+
+def test_a_job_toml_that_the_book_never_held_is_left_on_the_drive(bench):
+    """Somebody wrote it there: it is told, and the old text of ours is brought up to date."""
+    wishes = bench.job / "job.toml"
+    wishes.write_text("# first\n", encoding="utf-8")
+    stick = bench.plug("E")
+    bench.register(stick)
+    wishes.write_text("# second\n", encoding="utf-8")
+    bench.register(stick)
+    copied = stick / "QM-0412" / "job.toml"
+    assert copied.read_text(encoding="utf-8") == "# second\n"
+    copied.write_text("# of somebody\n", encoding="utf-8")
+    (drive,) = bench.register(stick).drives
+    (fault,) = drive.faults
+    assert "another job.toml lies there" in str(fault)
+    assert copied.read_text(encoding="utf-8") == "# of somebody\n"
 
 
 def pull_after(monkeypatch, letter: Path, count: int) -> None:
