@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from honest import SURVEYS, Honest, make_job
+from honest import Honest, make_job
+from honest_surveys import SURVEYS
 from job_bench import JobBench
 
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
+import textwrap
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -19,9 +20,12 @@ for _name in ("made", "detection"):
     sys.path.append(str(ROOT / "tests" / _name))
 
 from detection import list_cases  # noqa: E402 - the folders above hold it
-from honest import SURVEYS, Honest, make_job  # noqa: E402
+from honest import Honest, make_job  # noqa: E402
+from honest_surveys import SURVEYS  # noqa: E402
 from job_bench import JobBench  # noqa: E402
 from planted import Planted  # noqa: E402
+
+from ledger.contract.registry import build_registry  # noqa: E402
 
 PAGE = ROOT / "docs" / "reference" / "detection.md"
 _HEAD = """# What the checks find, and what they let pass
@@ -47,10 +51,10 @@ A false alarm is a major or minor finding, or a check that broke.
 """
 
 
-def count_case(case: Planted) -> tuple[bool, bool]:
-    """Return whether a planted error is found, and whether the one inside the gate passes."""
+def count_case(case: Planted) -> tuple[frozenset[str], bool]:
+    """Return the ids of the failures that are found, and whether the error inside passes."""
     with tempfile.TemporaryDirectory() as beyond, tempfile.TemporaryDirectory() as inside:
-        return case.is_found(Path(beyond)), case.is_silent(Path(inside))
+        return case.name_found(Path(beyond)), case.is_silent(Path(inside))
 
 
 def count_alarms(honest: Honest) -> tuple[Counter[str], str]:
@@ -72,13 +76,28 @@ def write_table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
 def write_cases(cases: Iterable[Planted]) -> str:
     """Return the table of planted errors."""
     rows = []
+    told: set[str] = set()
     for case in cases:
-        found, silent = count_case(case)
-        gate = case.gate or "–"
-        rows.append((f"`{case.check}`", case.fault, gate, 1, int(found), 1 - found, 1 - silent))
+        ids, silent = count_case(case)
+        told |= ids
+        gate, found = case.gate or "–", int(bool(ids))
+        rows.append((f"`{case.check}`", case.fault, gate, 1, found, 1 - found, 1 - silent))
     totals = [sum(int(row[place]) for row in rows) for place in range(3, 7)]
     head = ("check", "error", "beyond against inside", "planted", "found", "missed", "false")
-    return write_table(head, [*rows, ("all", "", "", *totals)])
+    return write_table(head, [*rows, ("all", "", "", *totals)]) + write_ids(told)
+
+
+def write_ids(told: Collection[str]) -> str:
+    """Return how many of the failures that the checks name were found among the planted ones."""
+    checks = [each.check for each in build_registry().checks]
+    named = {name for check in checks for name in check.catalogue}
+    left = ", ".join(sorted(named - set(told))) or "none"
+    text = (
+        f"{len(checks)} checks have a planted error each, or several. Of the {len(named)} ids of "
+        f"failures and rules that they name, {len(named & set(told))} stand beside a finding about "
+        f"one of these errors. Without a planted error so far: {left}."
+    )
+    return "\n" + textwrap.fill(text, 100, break_on_hyphens=False) + "\n"
 
 
 def write_surveys(surveys: Iterable[Honest]) -> str:

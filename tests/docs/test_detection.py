@@ -6,7 +6,7 @@ import re
 
 from detection import list_cases
 from detection_page import PAGE
-from honest import SURVEYS
+from honest_surveys import SURVEYS
 
 ROW = re.compile(
     r"^\| `([a-z0-9-]+)` \| ([^|]+) \| ([^|]+) \| 1 \| (\d) \| (\d) \| (\d) \|$", re.MULTILINE

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from lidar_checks.settings.rule import Rule
+from lidar_checks.settings.rules import RULES
+
 SCANNER = {
     "flight.position_source": "scanner receiver",
     "flight.scanner_antenna_fitted": True,
@@ -338,3 +341,10 @@ CASES = [
         "cannot give the 4.0 points/m²",
     ),
 ]
+
+
+def find_rule(name: str) -> Rule:
+    """Return the rule of which the ids begin with these, and which has the fewest others."""
+    names = tuple(name.split())
+    fitting = [rule for rule in RULES if rule.ids[: len(names)] == names]
+    return min(fitting, key=lambda rule: len(rule.ids))

@@ -38,6 +38,8 @@ class Planted:
         beyond: runs the check, in an empty folder, with the error beyond the gate.
         inside: the same with the error inside it, or with none where a gate has no width.
         gate: the two sizes in words (`0.06 m against 0.04 m`); empty where a gate has no width.
+        ids: first ids of the failure that has to be told, where the check tells several; empty for
+            any of them.
     """
 
     check: str
@@ -45,23 +47,29 @@ class Planted:
     beyond: Look
     inside: Look
     gate: str = ""
+    ids: tuple[str, ...] = ()
 
     def is_found(self, folder: Path) -> bool:
         """Say whether the check finds the error beyond the gate."""
-        return _speaks(self.check, self.beyond(folder))
+        return bool(self.name_found(folder))
 
     def is_silent(self, folder: Path) -> bool:
         """Say whether the check lets the error inside the gate pass."""
-        return not _speaks(self.check, self.inside(folder))
+        return not self._list_told(self.inside(folder))
 
+    def name_found(self, folder: Path) -> frozenset[str]:
+        """Return the ids of the failures that the check tells beyond the gate."""
+        told = self._list_told(self.beyond(folder))
+        return frozenset(name for each in told for name in each.catalogue)
 
-def _speaks(check: str, findings: Iterable[Finding]) -> bool:
-    """Say whether anything is nonconforming; a check that broke or says nothing is no answer."""
-    told = tuple(findings)
-    assert told, f"{check} says nothing at all"
-    broken = [each for each in told if each.outcome is Outcome.ERRORED]
-    assert not broken, broken
-    return any(each.outcome is Outcome.NONCONFORMING for each in told)
+    def _list_told(self, findings: Iterable[Finding]) -> list[Finding]:
+        """Return what does not conform; a check that broke or says nothing is no answer."""
+        told = tuple(findings)
+        assert told, f"{self.check} says nothing at all"
+        broken = [each for each in told if each.outcome is Outcome.ERRORED]
+        assert not broken, broken
+        against = [each for each in told if each.outcome is Outcome.NONCONFORMING]
+        return [each for each in against if each.catalogue[: len(self.ids)] == self.ids]
 
 
 @dataclass(frozen=True)
@@ -95,7 +103,14 @@ class Flown:
         )
 
 
-def plant(fault: str, flown: Flown, beyond: Any, inside: Any, gate: str = "") -> Planted:
+def plant(
+    fault: str,
+    flown: Flown,
+    beyond: Any,
+    inside: Any,
+    gate: str = "",
+    ids: tuple[str, ...] = (),
+) -> Planted:
     """Return a case of one survey with an error of two sizes."""
     return Planted(
         flown.check.id,
@@ -103,6 +118,7 @@ def plant(fault: str, flown: Flown, beyond: Any, inside: Any, gate: str = "") ->
         lambda folder: flown.run(folder, beyond),
         lambda folder: flown.run(folder, inside),
         gate,
+        ids,
     )
 
 
@@ -113,6 +129,7 @@ def record(
     inside: Evidence | Callable[[], Evidence],
     gate: str = "",
     criteria: dict[str, Any] | None = None,
+    ids: tuple[str, ...] = (),
 ) -> Planted:
     """Return a case of a check that reads records, headers or names and no points."""
 
@@ -121,7 +138,7 @@ def record(
             check, evidence if isinstance(evidence, Evidence) else evidence(), criteria=criteria
         )
 
-    return Planted(check.id, fault, look(beyond), look(inside), gate)
+    return Planted(check.id, fault, look(beyond), look(inside), gate, ids)
 
 
 def make_chain(**changes: Any) -> Evidence:

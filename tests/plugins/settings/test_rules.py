@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from made_rule_cases import CASES, UNPOSITIONED
+from made_rule_cases import CASES, UNPOSITIONED, find_rule
 
 from ledger.model.fields import FIELDS
 from ledger.model.finding import Grade, Outcome
@@ -62,13 +62,6 @@ TRIED_ELSEWHERE = {
 each_case = pytest.mark.parametrize(
     "case", CASES, ids=[f"{case.rule} {next(iter(case.breaks))}" for case in CASES]
 )
-
-
-def find_rule(name):
-    """Return the rule of which the ids begin with these, and which has the fewest others."""
-    names = tuple(name.split())
-    fitting = [rule for rule in RULES if rule.ids[: len(names)] == names]
-    return min(fitting, key=lambda rule: len(rule.ids))
 
 
 def judge(rule, evidence):
