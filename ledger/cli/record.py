@@ -125,4 +125,4 @@ def command(  # noqa: PLR0913 - one for each option
         by=by,
     )
     show(ctx, result, make_json, make_screen)
-    return 1 if result.exit_status else 0
+    return 1 if result.exit_status or result.unread else 0

@@ -7,11 +7,19 @@ known only where their number is, so that all other files are hashed later, whil
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+import os
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from ledger.errors import ChangedFileError, Fault, FaultsError, FileError, MalformedFileError
+from ledger.errors import (
+    ChangedFileError,
+    Fault,
+    FaultsError,
+    FileError,
+    MalformedFileError,
+    UnreadableFileError,
+)
 from ledger.fixity import Fixity, look_at, make_file_id, read_many, read_pieces
 from ledger.lasheader import read_las_header
 from ledger.model.artefact import FileRecord
@@ -77,24 +85,27 @@ class Found:
         fresh: files that no process made and nobody registered; none unless a point or raster
             file is among them.
         known: explained files that lie at a place, or have a time, that the book does not know.
+        unread: files that the system does not let be read, in one sentence each, by their paths
+            as the book writes them; none without a fresh one beside them, as they are then refused.
     """
 
     fresh: tuple[Candidate, ...] = ()
     known: tuple[FileRecord, ...] = ()
+    unread: Mapping[str, str] = field(default_factory=dict)
 
 
 def find_unexplained(book: Book, folder: Path, progress: Progress) -> Found:
     """Return what no process explains in a folder, once all that is in doubt has been read.
 
     Raises:
-        FaultsError: some of them cannot be read, or are still being written.
+        FaultsError: none of them can be read, or some are still being written.
         UnreadableFileError: a folder cannot be listed.
     """
     outputs = sort_outputs(book, folder)
     if not outputs.waiting and not outputs.touched:
         return Found()
     doubtful = sorted(each.path for each in (*outputs.waiting, *outputs.touched, *outputs.beside))
-    candidates = _read(book, doubtful, progress)
+    candidates, unread = _read(book, doubtful, (), progress)
     explained = find_explained(book)
     fresh: list[Candidate] = []
     known: list[FileRecord] = []
@@ -104,7 +115,9 @@ def find_unexplained(book: Book, folder: Path, progress: Progress) -> Found:
         else:
             fresh.append(each)
     some = any(needs_run(each.path) for each in fresh)
-    return Found(tuple(fresh) if some else (), tuple(known))
+    if unread and not some:
+        raise _refuse_all(unread)
+    return Found(tuple(fresh) if some else (), tuple(known), _write_unread(unread))
 
 
 def _see_again(book: Book, each: Candidate) -> FileRecord:
@@ -118,40 +131,76 @@ def _see_again(book: Book, each: Candidate) -> FileRecord:
     )
 
 
-def read_named(book: Book, paths: Iterable[Path], progress: Progress) -> tuple[Candidate, ...]:
+def read_named(book: Book, paths: Iterable[Path], progress: Progress) -> Found:
     """Return the files that a person named, and those inside folders that a person named.
+
+    All are fresh here, whatever the book knows of them.
 
     Raises:
         UnreadableFileError: a path does not exist.
-        FaultsError: some of them cannot be read, or are still being written.
+        FaultsError: one that was named itself, or none at all, can be read; or some are still
+            being written.
     """
-    return _read(book, list_outputs(paths, book.folder), progress)
+    named = tuple(paths)
+    itself = frozenset(Path(os.path.abspath(path)) for path in named)  # noqa: PTH100 - links stay
+    candidates, unread = _read(book, list_outputs(named, book.folder), itself, progress)
+    if unread and not candidates:
+        raise _refuse_all(unread)
+    return Found(candidates, unread=_write_unread(unread))
 
 
-def _read(book: Book, paths: Sequence[Path], progress: Progress) -> tuple[Candidate, ...]:
-    """Look at files, and hash those whose bytes the book may know."""
-    candidates = _look_at_all(paths, book.folder)
+_Unread = dict[str, UnreadableFileError]
+
+
+def _read(
+    book: Book, paths: Sequence[Path], needed: Collection[Path], progress: Progress
+) -> tuple[tuple[Candidate, ...], _Unread]:
+    """Look at files, and hash those whose bytes the book may know; return what cannot be read."""
+    candidates, unread = _look_at_all(paths, needed, book.folder)
     sizes = find_explained_sizes(book)
     doubtful = [each.path for each in candidates if each.stamp.bytes in sizes]
     fixities = hash_all(doubtful, progress) if doubtful else {}
-    return tuple(
+    hashed = (
         take_digest(each, fixities[each.path]) if each.path in fixities else each
         for each in candidates
     )
+    return tuple(hashed), unread
 
 
-def _look_at_all(paths: Sequence[Path], job: Path) -> list[Candidate]:
-    """Return the files as they are found, or every reason why some cannot be read."""
+def _look_at_all(
+    paths: Sequence[Path], needed: Collection[Path], job: Path
+) -> tuple[list[Candidate], _Unread]:
+    """Return the files as they are found, and those that cannot be read.
+
+    Raises:
+        FaultsError: some of those that are needed cannot be read, or some are still being written.
+    """
     candidates: list[Candidate] = []
+    unread: _Unread = {}
     faults: list[Fault] = []
     for path in paths:
         try:
             candidates.append(_look(path, job))
+        except UnreadableFileError as error:
+            if path in needed:
+                faults += error.faults
+            else:
+                unread[make_book_path(path, job)[0]] = error
         except FileError as error:
             faults += error.faults
     if faults:
         raise FaultsError.from_faults(tuple(faults))
-    return candidates
+    return candidates, unread
+
+
+def _refuse_all(unread: _Unread) -> FaultsError:
+    faults = (fault for error in unread.values() for fault in error.faults)
+    return FaultsError.from_faults(tuple(faults))
+
+
+def _write_unread(unread: _Unread) -> dict[str, str]:
+    """Return why each file cannot be read; its path stands before it already."""
+    return {name: replace(each.faults[0], where="").sentence() for name, each in unread.items()}
 
 
 def _look(path: Path, job: Path) -> Candidate:

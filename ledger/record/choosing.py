@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from ledger.errors import Fault, UsageError
@@ -30,11 +30,13 @@ class Chosen:
         files: what it made.
         left_out: what stays without a run, as the book writes paths.
         known: what other runs made, seen here at a new place or with a new time.
+        unread: why files beside them cannot be read, by their paths as the book writes them.
     """
 
     files: tuple[Candidate, ...] = ()
     left_out: tuple[str, ...] = ()
     known: tuple[FileRecord, ...] = ()
+    unread: Mapping[str, str] = field(default_factory=dict)
 
 
 def choose_found(
@@ -44,17 +46,17 @@ def choose_found(
 
     Raises:
         UsageError: there are several groups and nobody to ask, or the person wants none of them.
-        FaultsError: some files cannot be read.
+        FaultsError: no file can be read, or some are still being written.
     """
     found = find_unexplained(book, folder, progress)
     groups = group_found(found.fresh, folder)
     if not groups:
         return Chosen(known=found.known)
     if ask.interactive:
-        return replace(_ask_groups(groups, ask, verb), known=found.known)
+        return replace(_ask_groups(groups, ask, verb), known=found.known, unread=found.unread)
     if len(groups) > 1:
         raise _list_groups(groups, verb)
-    return Chosen(groups[0].files, known=found.known)
+    return Chosen(groups[0].files, known=found.known, unread=found.unread)
 
 
 def choose_named(  # noqa: PLR0913 - what decides which files are meant
@@ -81,9 +83,10 @@ def choose_named(  # noqa: PLR0913 - what decides which files are meant
     Raises:
         UsageError: no file is there, or no traits are usual and nobody is there to ask.
         UnreadableFileError: a path does not exist.
-        FaultsError: some files cannot be read.
+        FaultsError: a file that was named itself, or none at all, can be read.
     """
-    files = read_named(book, paths, progress)
+    read = read_named(book, paths, progress)
+    files = read.fresh
     if not files:
         raise UsageError(
             "there is no file to record",
@@ -91,8 +94,11 @@ def choose_named(  # noqa: PLR0913 - what decides which files are meant
             remedy=f"name the outputs of the {verb.kind} or their folder",
         )
     require_not_taken(book, files, ask, verb)
-    if together:
-        return Chosen(files)
+    chosen = Chosen(files) if together else _choose_alike(files, ask, verb)
+    return replace(chosen, unread=read.unread)
+
+
+def _choose_alike(files: Sequence[Candidate], ask: Ask, verb: Verb) -> Chosen:
     found = sort_named(files)
     if found.usual is None and found.odd:
         if not ask.interactive:

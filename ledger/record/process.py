@@ -151,7 +151,7 @@ class ProcessRecord:
         used: what it used.
         makers: ids of the runs and steps that made its inputs, by digest.
         outputs: what it made.
-        left_out: files that were not recorded, as the book writes paths.
+        chosen: which files those are, and what stayed out.
         points_in: points in what it used; None where that is not known.
         read: what settings files said.
     """
@@ -162,7 +162,7 @@ class ProcessRecord:
     used: Used
     makers: Mapping[str, tuple[str, ...]]
     outputs: tuple[Output, ...]
-    left_out: tuple[str, ...]
+    chosen: Chosen
     points_in: int | None = None
     read: ReadSettings = NOTHING_READ
 
@@ -212,7 +212,7 @@ class ProcessRecord:
             "output_count": len(self.outputs),
             "decision": self.decision,
             "reason": self.reason,
-            "left_out": list(self.left_out),
+            "left_out": sorted({*self.chosen.left_out, *self.chosen.unread}),
             **({"settings": list(self.read.stored)} if self.read.stored else {}),
         }
         return Draft(self.verb.kind, values, by=self.options.by)
@@ -235,7 +235,8 @@ class ProcessRecord:
             beside=self.used.beside,
             makers=self.makers,
             outputs=self.outputs,
-            left_out=self.left_out,
+            left_out=self.chosen.left_out,
+            unread=self.chosen.unread,
             decision=self.decision,
             reason=self.reason,
             blanks=blanks,

@@ -34,6 +34,7 @@ class RecordResult:
         makers: ids of the runs and steps that made its inputs, by digest.
         outputs: what the run made.
         left_out: files that were not recorded, as the book writes paths.
+        unread: why files beside them could not be read, by path.
         decision: what became of the run, empty for a card.
         reason: the reason given.
         blanks: what was not recorded and what that costs, in asking order.
@@ -56,6 +57,7 @@ class RecordResult:
     makers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     outputs: tuple[Output, ...] = ()
     left_out: tuple[str, ...] = ()
+    unread: Mapping[str, str] = field(default_factory=dict)
     decision: str = ""
     reason: str = ""
     blanks: tuple[Blank, ...] = ()

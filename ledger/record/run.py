@@ -92,9 +92,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         values = interview.fill({**read_told(chosen.files), **read.values, **given})
         outputs = reading.finish(progress)
         used = used.with_inputs((*read.inputs, *evidence))
-        record = ProcessRecord(
-            RUN, options, values, used, makers, outputs, chosen.left_out, read=read
-        )
+        record = ProcessRecord(RUN, options, values, used, makers, outputs, chosen, read=read)
         with BookWriter.open(job) as writer:
             result = record.enter(writer, chosen.known)
     unfinished.clear()

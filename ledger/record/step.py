@@ -91,7 +91,7 @@ def record_step(job: Path, options: StepOptions, ask: Ask, progress: Progress) -
         outputs = reading.finish(progress)
         used = used.with_inputs((*read.inputs, *evidence))
         record = ProcessRecord(
-            STEP, options, values, used, makers, outputs, chosen.left_out, points_in, read
+            STEP, options, values, used, makers, outputs, chosen, points_in, read
         )
         with BookWriter.open(job) as writer:
             result = record.enter(writer, chosen.known)

@@ -71,7 +71,8 @@ class RecordJson(TypedDict):
     beside: Annotated[list[str], "settings files, photos and screenshots that are kept with it"]
     sources: Annotated[list[str], "runs and steps that made those files"]
     outputs: Annotated[list[OutputJson], "files that it made"]
-    left_out: Annotated[list[str], "files that were not recorded"]
+    left_out: Annotated[list[str], "files that were not recorded, as they differ from the others"]
+    unread: Annotated[dict[str, str], "why files beside them could not be read, by path"]
     not_recorded: Annotated[list[str], "fields without a value"]
     points_in: Annotated[int | None, "points in what a step worked on; null when not known"]
     not_understood: Annotated[list[str], "values of settings files that are no answer of a field"]
@@ -95,6 +96,7 @@ def make_json(result: RecordResult) -> RecordJson:
         "sources": list(result.sources),
         "outputs": [_describe(output) for output in result.outputs],
         "left_out": list(result.left_out),
+        "unread": dict(result.unread),
         "not_recorded": list(result.not_recorded),
         "points_in": result.points_in,
         "not_understood": list(result.not_understood),
@@ -156,6 +158,10 @@ def make_screen(result: RecordResult) -> RenderableType:
             title("Left out, because they differ from the others: record them by themselves")
         )
         parts.append(say_lines(result.left_out, DOUBT, indent=2))
+    if result.unread:
+        parts.append(title("Left out, because they cannot be read: record them once they can be"))
+        lines = (f"{path}: {why}" for path, why in result.unread.items())
+        parts.append(say_lines(lines, BAD, indent=2))
     parts += [*_list_blanks(result), *_say_how_to_put_right(result), *_say_next(result)]
     return Group(*parts)
 

@@ -336,12 +336,31 @@ def test_text_named_as_points_is_recorded_by_bytes(job: Path, put_file: MakeTile
     assert output.file.role == "points"
 
 
-def test_file_that_cannot_be_read_stops_the_run(job: Path, make_tile: MakeTile) -> None:
-    """Nothing is entered while an output cannot be read whole."""
+@pytest.mark.parametrize("named", [(), ("out",)])
+def test_file_that_cannot_be_read_is_left_out(
+    job: Path, make_tile: MakeTile, named: tuple[str, ...]
+) -> None:
+    """The rest is entered; the file is named with its reason and stays without a run."""
     path = make_tile("out/tile.las")
     path.with_name("lost.las").symlink_to(job / "nowhere")
-    with pytest.raises(FaultsError, match="lost"):
+    result = record(job, *(job / each for each in named))
+    assert [output.file.path for output in result.outputs] == ["out/tile.las"]
+    assert list(result.unread) == ["out/lost.las"]
+    assert "a link that leads to nothing" in result.unread["out/lost.las"]
+    with Book.open(job) as book:
+        (entry,) = book.entries(Kind.RUN)
+    assert entry.values["left_out"] == ["out/lost.las"]
+    with pytest.raises(FaultsError, match="lost"):  # alone it makes no run
         record(job)
+
+
+def test_named_file_that_cannot_be_read_stops_the_run(job: Path, make_tile: MakeTile) -> None:
+    """Nothing is entered while an output that was named itself cannot be read."""
+    path = make_tile("out/tile.las")
+    lost = path.with_name("lost.las")
+    lost.symlink_to(job / "nowhere")
+    with pytest.raises(FaultsError, match="lost"):
+        record(job, path, lost)
     with Book.open(job) as book:
         assert book.processes() == ()
 
