@@ -38,8 +38,8 @@ class Planted:
         beyond: runs the check, in an empty folder, with the error beyond the gate.
         inside: the same with the error inside it, or with none where a gate has no width.
         gate: the two sizes in words (`0.06 m against 0.04 m`); empty where a gate has no width.
-        ids: first ids of the failure that has to be told, where the check tells several; empty for
-            any of them.
+        ids: what has to be told, where the check tells several failures: one id of a finding, or
+            its first ones; empty for any of them.
     """
 
     check: str
@@ -69,6 +69,8 @@ class Planted:
         broken = [each for each in told if each.outcome is Outcome.ERRORED]
         assert not broken, broken
         against = [each for each in told if each.outcome is Outcome.NONCONFORMING]
+        if len(self.ids) == 1:
+            return [each for each in against if self.ids[0] in each.catalogue]
         return [each for each in against if each.catalogue[: len(self.ids)] == self.ids]
 
 
