@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from ledger.record.choosing import Chosen, choose_found, choose_named
 from ledger.record.fromsettings import NOTHING_READ, ReadSettings
 from ledger.record.inputs import Used
 from ledger.record.result import INPUTS, RecordResult, price_blanks
+from ledger.record.taken import note_recorded_before
 from ledger.record.verbs import Verb
 from ledger.sighting import enter_sighting
 from ledger.specentry import enter_specification
@@ -195,7 +196,10 @@ class ProcessRecord:
         )
         learned = self.read.draft_map(self.options.by)
         entry = writer.append_all([*learned, record])[-1]
-        return self._report(entry.seq, entry.values["id"])
+        reported = self._report(entry.seq, entry.values["id"])
+        made = [output.file for output in self.outputs]
+        notes = note_recorded_before(writer, made, reported.sources, reported.id)
+        return replace(reported, notes=notes)
 
     def _draft(self, manifest: bytes) -> Draft:
         """Return the entry. Decision and reason stand by themselves: later entries replace them."""

@@ -6,13 +6,15 @@ again under a better run, a stale tile would pass. Identical bytes in another pl
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ledger.errors import Fault, UsageError
+from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Question
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Decision
 from ledger.record.candidates import Candidate
+from ledger.record.notes import Note
 from ledger.record.verbs import RUN, Verb
 from ledger.store.reading import Book
 
@@ -45,6 +47,36 @@ def require_not_taken(book: Book, files: Sequence[Candidate], ask: Ask, verb: Ve
                 faults.append(_explain_run(name, sentence))
     if faults:
         raise UsageError.from_faults(tuple(faults))
+
+
+def note_recorded_before(
+    book: Book, outputs: Sequence[FileRecord], makers: Iterable[str], name: str
+) -> tuple[Note, ...]:
+    """Return that outputs, at their place, were recorded before as those of another run or step.
+
+    Nothing is refused: two steps may leave a file as it is. But the same command typed twice makes
+    two records, and nobody would know that.
+
+    Args:
+        book: the book, with or without the record that is told of.
+        outputs: what that made.
+        makers: runs and steps that made what it worked on: they made a file that it left as it is.
+        name: its id.
+    """
+    before: dict[str, list[str]] = {}
+    for file in outputs:
+        for use in book.uses(file.sha256) if file.sha256 else ():
+            if use.relation == "output" and use.file.path == file.path:
+                before.setdefault(use.owner, []).append(file.path)
+    return tuple(
+        Note(
+            f"{count_things(len(paths), 'output')} of {name} {agree(len(paths), 'was', 'were')} "
+            f"recorded before as made by {owner}: {paths[0]}. If both are one and the same, type "
+            f"swathbook record decision {name} superseded."
+        )
+        for owner, paths in before.items()
+        if owner not in {name, *makers}
+    )
 
 
 def _describe(name: str, decision: Decision, stored: Sequence[str]) -> str:

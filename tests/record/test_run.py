@@ -390,6 +390,15 @@ def test_recorded_outputs_are_not_found_again(job: Path, make_tile: MakeTile) ->
         record(job)
 
 
+def test_the_same_outputs_named_twice_are_told(job: Path, make_tile: MakeTile) -> None:
+    """A command typed twice makes two records, and the second one says so; nothing is refused."""
+    path = make_tile("out/R1/tile.las")
+    assert record(job, path).notes == ()
+    (note,) = record(job, path).notes
+    assert "1 output of R2 was recorded before as made by R1: out/R1/tile.las" in note.sentence
+    assert "swathbook record decision R2 superseded" in note.sentence
+
+
 def test_copy_of_an_output_is_explained(job: Path, make_tile: MakeTile) -> None:
     """The same bytes under another name need no second run: where they lie is entered, once."""
     path = make_tile("out/tile.las")
