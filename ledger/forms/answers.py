@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from dataclasses import field as dataclass_field
+from decimal import Decimal
 from pathlib import Path
 
 from ledger.canonical import MAX_WHOLE_NUMBER
@@ -23,6 +24,7 @@ from ledger.model.phrases import find_nearest, join_choices
 from ledger.walk import read_dropped_path
 
 _LONGEST_TEXT = 2000
+_WHOLE_PERCENT = 100
 _HIDDEN = frozenset({"Cc", "Cs", "Zl", "Zp"})  # controls, half surrogates, line breaks
 _YES = ("yes", "y", "true")
 _NO = ("no", "n", "false")
@@ -147,6 +149,8 @@ def _parse_count(field: Field, text: str) -> KnownValue:
 def _parse_number(field: Field, text: str, unit: str) -> KnownValue:
     typed = read_number(text, field.key)
     value, note = convert(_with_unit(typed, unit), field.unit, field.key)
+    if field.unit == "%" and not 0 <= Decimal(value) <= _WHOLE_PERCENT:
+        raise UsageError(f"{field.key} is no share of a whole", found=text, expected="0 to 100")
     return KnownValue(value, field.unit, where=note)
 
 

@@ -63,6 +63,8 @@ def test_answers_that_are_understood(key: str, typed: str, value: object) -> Non
         ("run.geoid_name", "a\nb", "one line"),
         ("run.geoid_name", "a" * 3000, "too long"),
         ("run.geoid_name", " ", "is empty"),
+        ("statement.confidence", "195 %", "0 to 100"),
+        ("statement.confidence", "-5", "0 to 100"),
     ],
 )
 def test_answers_that_are_refused(key: str, typed: str, words: str) -> None:
