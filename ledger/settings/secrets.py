@@ -27,7 +27,7 @@ _CONFIDENTIAL = (
     r"(?:api|access|account|private|secret|shared|encryption|licen[cs]e|activation|product) ?keys?|"
     r"(?:auth|ntrip|caster|user|db|proxy|smtp|ftp|login|mail|wifi|http) ?pass|"
     r"auth|authentication|authorization|authorisation|credentials?|creds?|bearer|cookies?|"
-    r"session(?: id)?|kennwort|mot de passe|contrase(?:n|ñ)a|signature|sig|hmac|otp"
+    r"psk|session(?: id)?|kennwort|mot de passe|contrase(?:n|ñ)a|signature|sig|hmac|otp"
 )
 _PERSON = (
     r"(?:[a-z]+ ?)?user ?(?:names?|ids?)?|log ?in(?: ?names?)?|e ?mails?|"

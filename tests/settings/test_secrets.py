@@ -154,6 +154,7 @@ def test_a_planted_secret_is_gone_and_the_setting_beside_it_stays(name, encoding
         "caster.userName",
         "auth.0",
         "PIN",
+        "wifi.psk",
         "pass\u200bword",
         "\uff50\uff41\uff53\uff53\uff57\uff4f\uff52\uff44",
     ],
