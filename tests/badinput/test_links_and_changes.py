@@ -84,6 +84,17 @@ def test_a_link_or_pipe_that_is_named(tangled: JobBench, name: str) -> None:
     tangled.refuse("audit", f"raw/{name}")
 
 
+def test_links_and_pipes_among_outputs(tangled: JobBench) -> None:
+    """A run is recorded without them; each is named with its reason, and the status is 1."""
+    told = tangled.ask("record", "out", status=1)
+    assert [Path(each["path"]).name for each in told["outputs"]] == ["good.txt", "outside"]
+    assert sorted(told["unread"]) == [f"out/{name}" for name in ("broken", "loop", "pipe", "round")]
+    shown = tangled.run("record", "out", "--set", "version=2")
+    assert (shown.status, shown.err) == (1, "")
+    assert "Left out, because they cannot be read" in shown.out
+    assert "out/broken: cannot be read: it is a link that leads to nothing" in shown.out
+
+
 def test_links_and_pipes_in_a_delivery(tangled: JobBench) -> None:
     """In an audited folder each is told, none is followed, and none passes."""
     result = tangled.ask("audit", "out", status=None)
