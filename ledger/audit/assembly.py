@@ -56,6 +56,7 @@ def assemble(
         specified_vertical=specified.vertical,
         geoid_sha256=specified.geoid_sha256,
         geoid_grid=specified.geoid_grid,
+        boundary=specified.boundary,
     )
     if records is None:
         return evidence

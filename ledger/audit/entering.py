@@ -136,6 +136,7 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
         "seen": compute_digest(manifest.seen),
         "specification": compute_digest(request.content),
         "profile": write_profile(settled.profile),
+        "boundary": _write_boundary(audited.evidence),
         "quick": options.quick,
         "checks": [write_check(facts) for facts in running],
         "required": sorted(settled.required),
@@ -150,6 +151,11 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
         if checkpoints is None
         else {"path": checkpoints.path, "sha256": checkpoints.sha256},
     }
+
+
+def _write_boundary(evidence: Evidence) -> dict[str, str] | None:
+    boundary = evidence.boundary
+    return None if boundary is None else {"path": boundary.path, "sha256": boundary.sha256}
 
 
 def _count_points(audited: Audited) -> int | None:

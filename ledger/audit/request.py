@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ledger.audit.assembly import Delivery
 from ledger.audit.criteria import Settled
-from ledger.audit.specified import Specified, add_grid
+from ledger.audit.specified import Specified, add_files
 from ledger.audit.wishes import settle_wishes
 from ledger.contract.guard import Guard
 from ledger.contract.registry import build_registry
@@ -106,7 +106,7 @@ def read_request(job: Path, folder: Path, options: AuditOptions, guard: Guard) -
         content=content,
         specification=wishes.specification,
         settled=wishes.settled,
-        specified=add_grid(wishes.specified, wishes.specification, home),
+        specified=add_files(wishes.specified, wishes.specification, home),
         unread=wishes.unread,
         faults=(*registry.faults, *wishes.settled.faults),
         checkpoints=_read_checkpoints(options.checkpoints, home),

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from ledger.audit.boundary import read_boundary
 from ledger.audit.contradictions import REMEDY, find_contradictions
 from ledger.crs import describe
 from ledger.errors import CrsError, SwathbookError
 from ledger.fixity import read_fixity
+from ledger.model.boundary import Boundary
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.specification import Specification
 from ledger.specfile.faults import FaultList
@@ -24,12 +26,14 @@ class Specified:
         vertical: its vertical CRS; None when blank.
         geoid_sha256: digest of its geoid grid; empty when blank or not found.
         geoid_grid: absolute path of the grid; empty when blank or not found.
+        boundary: the outline of the site; None when blank or not found.
     """
 
     horizontal: Crs | None
     vertical: Crs | None
     geoid_sha256: str = ""
     geoid_grid: str = ""
+    boundary: Boundary | None = None
 
 
 def read_specified(specification: Specification, faults: FaultList) -> Specified:
@@ -80,14 +84,24 @@ def _read_system(key: str, text: str | None, faults: FaultList) -> Crs | None:
         return None
 
 
-def add_grid(specified: Specified, specification: Specification, job: Path) -> Specified:
-    """Return the same with the geoid grid, whose bytes are read.
+def add_files(specified: Specified, specification: Specification, job: Path) -> Specified:
+    """Return the same with what stands in files that the specification names.
 
     Args:
         specified: what was named.
         specification: `job.toml` as read.
         job: the job folder, absolute.
+
+    Raises:
+        UnreadableFileError: the boundary holds no polygons.
+        SpecificationError: its coordinates are not what they have to be.
     """
+    boundary = read_boundary(specification, specified.horizontal, job)
+    return replace(_add_grid(specified, specification, job), boundary=boundary)
+
+
+def _add_grid(specified: Specified, specification: Specification, job: Path) -> Specified:
+    """Return the same with the geoid grid, whose bytes are read."""
     geoid = specification.coordinates.geoid
     if geoid is None or geoid.file is None:
         return specified

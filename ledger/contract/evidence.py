@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ledger.model.artefact import FileRecord
+from ledger.model.boundary import Boundary
 from ledger.model.finding import Finding
 from ledger.model.georeferencing import Crs, CrsReading
 from ledger.model.header import LasHeader
@@ -86,6 +87,8 @@ class Evidence:
         geoid_sha256: digest of the geoid grid named by the specification; empty when blank or
             not found.
         geoid_grid: absolute path of that grid; empty when blank or not found.
+        boundary: outline of the site in the specified horizontal system; None when blank or not
+            found.
         job: what the books say beyond that: raw files, former runs, statements, past audits.
         results: findings of the checks named in `after`, by check id.
     """
@@ -104,6 +107,7 @@ class Evidence:
     specified_vertical: Crs | None = None
     geoid_sha256: str = ""
     geoid_grid: str = ""
+    boundary: Boundary | None = None
     job: JobRecords = field(default_factory=JobRecords)
     results: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
 

@@ -5,7 +5,7 @@
 | `points` | points are read in this audit and the folder holds a point file |
 | `headers` | at least one point file has a readable header |
 | `records` | the job has a recorded run or step |
-| `boundary` | the specification names one, or one is registered |
+| `boundary` | the specification names a file that could be read and placed |
 | `geoid-grid` | the grid that the specification names is there |
 | `checkpoints`, `trajectory`, `base-log` … | a file of that role is in the job |
 | `specification.KEY` | that key of `job.toml` is filled |
@@ -79,9 +79,10 @@ def _judge_records(evidence: Evidence) -> str:
 
 
 def _judge_boundary(evidence: Evidence) -> str:
-    if evidence.specification.delivery.boundary is not None:
-        return ""
-    return _judge_role(str(Role.BOUNDARY), evidence)
+    named = evidence.specification.delivery.boundary
+    if evidence.boundary is not None:
+        return evidence.boundary.fault
+    return "delivery.boundary is blank" if named is None else f"{named} was not found"
 
 
 def _judge_geoid_grid(evidence: Evidence) -> str:

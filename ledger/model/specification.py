@@ -70,6 +70,7 @@ class Delivery(Strict):
     items: tuple[str, ...] = ()
     tile_size_m: float | None = Field(default=None, gt=0)
     boundary: str | None = None
+    boundary_crs: str | None = None
 
 
 class Checks(Strict):

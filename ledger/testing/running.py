@@ -12,7 +12,7 @@ from ledger.audit.assembly import Delivery, assemble, complete
 from ledger.audit.delivery import read_delivery
 from ledger.audit.folder import list_folder
 from ledger.audit.records import Records
-from ledger.audit.specified import add_grid
+from ledger.audit.specified import add_files
 from ledger.audit.wishes import Wishes, settle_wishes
 from ledger.contract.check import Check, Finding
 from ledger.contract.guard import Guard
@@ -60,7 +60,7 @@ def run_check(
     guard = Guard(quiet=False)
     job = folder.parent if book is None else book.folder
     wishes = _settle((check, *beside), specification, guard, job)
-    specified = add_grid(wishes.specified, wishes.specification, job)
+    specified = add_files(wishes.specified, wishes.specification, job)
     delivery = Delivery(
         make_book_path(folder, job)[0], wishes.specification, specified, bool(parts.get("quick"))
     )

@@ -45,6 +45,7 @@ LAYERS = {
     "resume": 2,
     "settings": 2,
     "shortfile": 2,
+    "outline": 2,
     "store": 2,
     "contract": 3,
     "lineage": 3,

@@ -29,6 +29,7 @@ from ledger.lattice import DEGREE_LATTICE, LENGTH_LATTICE, choose_common_lattice
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import NoProgress
 from ledger.model.audit import WHOLE_DELIVERY, Criterion, Plugin, Source
+from ledger.model.boundary import Boundary
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.known import KnownValue
 from ledger.model.process import Decision, Process
@@ -41,6 +42,7 @@ PLUGIN = Plugin("stranger", "4.2", "ab" * 32, "stranger")
 
 
 CHECKPOINTS = FileRecord("checks.csv", "ab", 1, 1, "checkpoints")
+NO_PLACE = "boundary: no place"
 BOUNDARY = b"[delivery]\nboundary = 'site.geojson'\n"
 UNKNOWN_KEY = "specification.delivery.nonsense: it is blank in job.toml"
 
@@ -608,10 +610,16 @@ def test_checks_of_records_are_asked_again_after_the_pass(survey: SurveyBuilder)
         ("records", {}, "records: no run is recorded in this job"),
         ("records", {"recorded": 1}, ""),
         ("headers", {}, "headers: there is no point file with a readable header in the folder"),
-        ("boundary", {}, "boundary: no file of the role boundary is in this job"),
+        ("boundary", {}, "boundary: delivery.boundary is blank"),
         ("checkpoints", {}, "checkpoints: no file of the role checkpoints is in this job"),
         ("checkpoints", {"registered": {"ab": CHECKPOINTS}}, ""),
-        ("boundary", {"specification": parse_specification(BOUNDARY)}, ""),
+        (
+            "boundary",
+            {"specification": parse_specification(BOUNDARY)},
+            "boundary: site.geojson was not found",
+        ),
+        ("boundary", {"boundary": Boundary("site.geojson", "ab", fault="no place")}, NO_PLACE),
+        ("boundary", {"boundary": Boundary("site.geojson", "ab")}, ""),
         ("geoid-grid", {}, "geoid-grid: coordinates.geoid names no file"),
         ("specification.delivery.boundary", {"specification": parse_specification(BOUNDARY)}, ""),
         ("specification.delivery.nonsense", {}, UNKNOWN_KEY),

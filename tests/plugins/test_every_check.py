@@ -91,6 +91,7 @@ scale_basis = "grid"
 
 [delivery]
 items = ["tiles"]
+boundary = "site.wkt"
 
 [criteria.point-density]
 min_pts_per_m2 = 4.0
@@ -125,6 +126,9 @@ def lay_out(crs: str) -> Layout:
 
 LAYOUT = lay_out("EPSG:6346+5703")
 SCENE = Scene(columns=2, rows=2, noise=0.01)
+# The square that the scene fills, and one that reaches over it by half.
+SITE = "POLYGON ((500000 3100000, 500040 3100000, 500040 3100040, 500000 3100040, 500000 3100000))"
+WIDE = SITE.replace("500040", "500060")
 
 Spoil = Callable[[SurveyBuilder], object]
 
@@ -189,6 +193,8 @@ class Job:
         """Walk the job to the JSON of its audit."""
         assert self.wishes[0] in WISHES
         bench.write("job.toml", WISHES.replace(*self.wishes).encode())
+        bench.write("site.wkt", SITE.encode())
+        bench.write("wide.wkt", WIDE.encode())
         bench.write("raw/scan.bin", b"\x00scan")
         for number in range(self.photos):
             bench.write(f"raw/photo{number}.png", b"\x89PNG\r\n\x1a\n" + bytes([number]))
@@ -287,6 +293,7 @@ def cut_hole(survey: SurveyBuilder) -> None:
 FAULTS = {
     "attribute-range": Job(before=lambda survey: survey.set_field(0, "intensity", 7)),
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
+    "boundary-coverage": Job(wishes=("site.wkt", "wide.wkt")),
     # Flown after the bracket was changed, which is entered now.
     "bracket-change": Job(
         again=(("bracket", "B-2"),), flight=(("takeoff", "2090-05-12T14:00:00Z"),)
@@ -454,6 +461,7 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "voids",
     }
     by_raw = {"capture-files", "raw-copies", "raw-elsewhere", "raw-unchanged"}
+    assert lacking.pop("boundary-coverage") == ["boundary: delivery.boundary is blank"]
     assert set(lacking) == by_records | by_wishes | by_raw
     assert all(lacking[check][0].startswith("records") for check in by_records)
     assert all(re.match(r"(specification|criteria)\.", lacking[check][0]) for check in by_wishes)

@@ -40,6 +40,7 @@ WORKED_OUT = {
     "specified_vertical": "coordinates.vertical_crs",
     "geoid_sha256": "coordinates.geoid.file",
     "geoid_grid": "coordinates.geoid.file",
+    "boundary": "delivery.boundary",
 }
 UNITS_STATED = """
 [coordinates]
@@ -47,6 +48,8 @@ horizontal = "EPSG:6346"
 vertical = "site"
 geoid = { name = "made-up", version = "2", file = "geoid.tif" }
 unit = { horizontal = "metre", vertical = "metre" }
+[delivery]
+boundary = "site.wkt"
 [criteria.point-density]
 min_pts_per_m2 = 1.0
 [criteria.spatial-distribution]
@@ -58,6 +61,7 @@ rmsd_max_m = 0.1
 [criteria.swath-overlap]
 min_share = 0.1
 """
+SITE = "POLYGON ((500000 3100000, 500040 3100000, 500040 3100040, 500000 3100000))"
 SYSTEM_ALONE = """
 [coordinates]
 horizontal = "EPSG:6346"
@@ -140,6 +144,7 @@ def read(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         bench = JobBench(tmp_path_factory.mktemp("work"))
         survey = SurveyBuilder(bench.job / "out" / "R1", Layout(), Scene(rows=2, density=2.0))
         survey.no_crs(0).no_crs(1)
+        bench.write("site.wkt", SITE.encode())
         for wishes in (UNITS_STATED, SYSTEM_ALONE):
             bench.write("job.toml", wishes.encode())
             bench.ask("audit", "out/R1", status=None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from ledger.contract.check import (
     Criteria,
@@ -82,8 +82,8 @@ class CoverFamily(Family):
 class CoverCheck(FamilyCheck):
     """A check that counts with the family."""
 
-    needs = ("points",)
-    specification_keys = PLAN_KEYS
+    needs: ClassVar[tuple[str, ...]] = ("points",)
+    specification_keys: ClassVar[tuple[str, ...]] = PLAN_KEYS
     family = CoverFamily()
 
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:

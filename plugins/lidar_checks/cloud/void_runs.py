@@ -151,6 +151,17 @@ def _cut(cells: BoolArray, axis: int, low: int, high: int) -> BoolArray:
     return cells[tuple(index)]
 
 
+def label_runs(row: Int64Array, start: Int64Array, stop: Int64Array) -> Int64Array:
+    """Return one number for all runs that hang together; there has to be a run.
+
+    Args:
+        row: ascending, (n,).
+        start: first column, ascending within a row, (n,).
+        stop: column after the last, (n,).
+    """
+    return _label(row, start, stop, int(stop.max() - start.min()) + 2)
+
+
 def _label(row: Int64Array, start: Int64Array, stop: Int64Array, width: int) -> Int64Array:
     """Return one number for all runs that hang together."""
     left = int(start.min())

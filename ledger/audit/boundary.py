@@ -1,0 +1,81 @@
+"""The boundary that `job.toml` names, placed in the coordinate system that it asks for."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from ledger.crs import describe, transform
+from ledger.errors import CrsError, SpecificationError
+from ledger.model.boundary import Boundary, Polygon
+from ledger.model.georeferencing import Crs, CrsKind
+from ledger.model.specification import Specification
+from ledger.outline import Outline, read_outline
+
+# RFC 7946, section 4: longitude and latitude on WGS 84.
+_GEOJSON = "EPSG:4326"
+_MOST_LON, _MOST_LAT = 180.0, 90.0
+
+
+def read_boundary(
+    specification: Specification, horizontal: Crs | None, job: Path
+) -> Boundary | None:
+    """Return the boundary; None where none is named, or there is no such file.
+
+    Args:
+        specification: `job.toml` as read.
+        horizontal: the system that it asks for; None when blank.
+        job: the job folder, absolute.
+
+    Raises:
+        UnreadableFileError: the file holds no polygons.
+        SpecificationError: its coordinates are not what they have to be.
+    """
+    name = specification.delivery.boundary
+    if name is None or not os.path.exists(job / name):
+        return None  # what is not there is told by the checks that need it
+    outline = read_outline(job / name)
+    if horizontal is None:
+        fault = "coordinates.horizontal is blank, so that the boundary has no place"
+        return Boundary(name, outline.sha256, fault=fault)
+    try:
+        source = _find_system(specification, outline, horizontal, job / name)
+        polygons = tuple(_place(polygon, source, horizontal) for polygon in outline.polygons)
+    except CrsError as error:
+        told = str(error).splitlines()[0]
+        return Boundary(name, outline.sha256, fault=f"it cannot be placed: {told}")
+    return Boundary(name, outline.sha256, polygons)
+
+
+def _find_system(
+    specification: Specification, outline: Outline, horizontal: Crs, path: Path
+) -> Crs:
+    stated = specification.delivery.boundary_crs
+    if stated is not None:
+        return describe(stated)
+    if not outline.is_geojson:
+        return horizontal
+    for polygon in outline.polygons:
+        for ring in polygon:
+            for x, y in ring:
+                if abs(x) > _MOST_LON or abs(y) > _MOST_LAT:
+                    raise SpecificationError(
+                        "the boundary is GeoJSON, and its coordinates are no degrees",
+                        found=f"{x:g}, {y:g}",
+                        expected="longitude and latitude (RFC 7946)",
+                        where=str(path),
+                        remedy="state their system as delivery.boundary_crs in job.toml",
+                    )
+    return describe(_GEOJSON)
+
+
+def _place(polygon: Polygon, source: Crs, target: Crs) -> Polygon:
+    if source.kind is CrsKind.NONE:
+        raise CrsError("delivery.boundary_crs names a system of heights alone")
+    if source.wkt == target.wkt:
+        return polygon
+    placed = []
+    for ring in polygon:
+        x, y, _ = transform(source, target, [p[0] for p in ring], [p[1] for p in ring])
+        placed.append(tuple(zip(x.tolist(), y.tolist(), strict=True)))
+    return tuple(placed)
