@@ -47,6 +47,7 @@ class FindingJson(TypedDict):
     remedy: Annotated[str, "what to do"]
     needs: Annotated[list[str], "missing inputs, when not assessed"]
     accepted: Annotated[bool, "somebody accepted it with a reason"]
+    count: Annotated[int, "answers that it stands for: files that are alike share one"]
 
 
 class ConformingJson(TypedDict):
@@ -223,6 +224,7 @@ def describe_finding(finding: Finding, *, accepted: bool) -> FindingJson:
         "remedy": finding.remedy,
         "needs": list(finding.needs),
         "accepted": accepted,
+        "count": finding.count,
     }
 
 
