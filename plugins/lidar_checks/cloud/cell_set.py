@@ -97,6 +97,25 @@ class CellSet:
         byte = places[block] * BLOCK_BYTES + ((rows & _LOW) << 3) + ((columns & _LOW) >> 3)
         np.bitwise_or.at(self.bits, byte, np.uint8(128) >> (columns & 7).astype(np.uint8))
 
+    def mark(self, corner: tuple[int, int], flags: BoolArray) -> None:
+        """Take in the marked cells of a window of whole blocks.
+
+        Args:
+            corner: column and row of its south-western block.
+            flags: its cells, bool, (64 · blocks high, 64 · blocks wide), row by row from the south.
+        """
+        high, wide = (side // SIDE for side in flags.shape)
+        blocks = flags.reshape(high, SIDE, wide, SIDE).transpose(0, 2, 1, 3)
+        bits = np.packbits(blocks, axis=3).reshape(high * wide, BLOCK_BYTES)
+        held = np.flatnonzero(bits.any(axis=1))
+        if self.overflown or not len(held):
+            return
+        left, bottom = corner
+        across, up = (held % wide + left).tolist(), (held // wide + bottom).tolist()
+        places = self._hold(zip(across, up, strict=True))
+        if not self.overflown:
+            self.bits.reshape(-1, BLOCK_BYTES)[places] |= bits[held]
+
     def merge(self, other: CellSet) -> None:
         """Take in the cells of another set of the same cells."""
         if other.overflown:

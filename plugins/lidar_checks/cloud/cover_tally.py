@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.block_grid import BlockGrid, BlockKey, PackedBlock, pack_blocks
-from lidar_checks.cloud.cell_set import CellSet, PackedCells
+from lidar_checks.cloud.cell_set import SIDE, CellSet, PackedCells
 from lidar_checks.cloud.class_codes import GROUND, WATER
 
 Counted = Literal["first-returns", "last-returns", "first-or-only", "all"]
@@ -25,6 +25,9 @@ T = TypeVar("T", bound=np.generic)
 
 MAX_SOURCES = 1024
 """Point sources of one file that are told apart."""
+
+# The cells of all sources of a slice are marked at once in a window of no more cells than this.
+_WINDOW, _WINDOW_FREE, _WINDOW_A_POINT = 1 << 22, 1 << 16, 32
 
 
 @dataclass(frozen=True, order=True)
@@ -173,6 +176,8 @@ class _Sources:
     ) -> None:
         numbers = np.bincount(source.astype(np.int64))
         present = np.flatnonzero(numbers).tolist()
+        if len(present) > 1 and self._mark(columns, rows, source, numbers):
+            return
         if len(present) > 1:
             # Sorted once: a mask for each of many sources costs more.
             order = np.argsort(source, kind="stable")
@@ -185,6 +190,35 @@ class _Sources:
             self.counted[each] += stop - start
             self.sets[each].add(columns[start:stop], rows[start:stop])
             start = stop
+
+    def _mark(
+        self,
+        columns: NDArray[np.int64],
+        rows: NDArray[np.int64],
+        source: NDArray[np.generic],
+        numbers: NDArray[np.int64],
+    ) -> bool:
+        """Mark the cells of all sources at once; False where their window is too large for it."""
+        left, bottom = int(columns.min()) // SIDE, int(rows.min()) // SIDE
+        wide = (int(columns.max()) // SIDE - left + 1) * SIDE
+        high = (int(rows.max()) // SIDE - bottom + 1) * SIDE
+        present = np.flatnonzero(numbers)
+        if len(present) * wide * high > min(_WINDOW, _WINDOW_FREE + _WINDOW_A_POINT * len(rows)):
+            return False
+        start = np.zeros(len(numbers), dtype=np.int64)
+        # The first cell of the window of each source, moved so that a cell needs no shift.
+        start[present] = np.arange(len(present)) * (wide * high) - (bottom * wide + left) * SIDE
+        index = rows * wide
+        index += columns
+        index += start[source.astype(np.int64)]
+        flags = np.zeros((len(present), high, wide), dtype=np.bool_)
+        flags.reshape(-1)[index] = True
+        for place, each in enumerate(present.tolist()):
+            if not self._hold(each):
+                break
+            self.counted[each] += int(numbers[each])
+            self.sets[each].mark((left, bottom), flags[place])
+        return True
 
     def merge(self, other: _Sources) -> None:
         if other.crowded:
