@@ -32,7 +32,8 @@ _RECORDS = (Kind.FLIGHT, Kind.RIG, Kind.RUN, Kind.STEP, Kind.STATEMENT)
 _NAMING = ("flight.rig", "statement.about")
 _LATER_WORDS = {Kind.DECISION: "process", Kind.AMENDMENT: "record"}
 _TAKEN = (Kind.FILES, Kind.SIGHTING, *_RECORDS, *_LATER_WORDS)
-_BLOBS = ("manifest", "outputs")
+# What entries keep apart, by its digest; of a run, `left_out` are the names themselves.
+_BLOBS = ("manifest", "outputs", "left_out")
 
 
 @dataclass(frozen=True)
@@ -242,7 +243,7 @@ class _Taking:
     def _list_blobs(self, entry: Entry) -> Iterator[bytes]:
         for name in _BLOBS:
             digest = entry.values.get(name)
-            if digest:
+            if digest and isinstance(digest, str):
                 yield self._foreign.blob(digest)
         for read in entry.values.get("settings", ()):
             yield self._foreign.blob(read["settings"])

@@ -44,14 +44,18 @@ def decode(content: bytes, where: str) -> tuple[str, str]:
     try:
         text = content.decode(encoding)
     except UnicodeDecodeError as error:
-        raise MalformedFileError(
-            f"is no text in {encoding}", found=f"byte {error.start}", where=where
-        ) from error
+        raise _make_binary_error(where) from error
     if "\0" in text:
-        raise MalformedFileError(
-            "holds binary data, not settings as text", where=where, remedy="name a text file"
-        )
+        raise _make_binary_error(where)
     return text.replace("\r\n", "\n").replace("\r", "\n"), encoding
+
+
+def _make_binary_error(where: str) -> MalformedFileError:
+    return MalformedFileError(
+        "holds binary data, not settings as text",
+        where=where,
+        remedy="name a text file, or keep it with --evidence",
+    )
 
 
 def _choose(content: bytes) -> str:

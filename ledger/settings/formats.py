@@ -30,6 +30,8 @@ _LOG_HEAD = re.compile(
 _CLOCK = re.compile(r"\n|\d\d:\d\d:\d\d")
 _SECTION = re.compile(r"^\s*\[[^\]\n]+\]\s*$", re.MULTILINE)
 
+_REMEDY = "keep it with --evidence, and type the settings into the form"
+
 
 def read_nested(text: str, where: str) -> tuple[str, Nested]:
     """Return the name of the format and the nested values of a text.
@@ -59,7 +61,7 @@ def read_nested(text: str, where: str) -> tuple[str, Nested]:
         "holds no settings that can be read",
         expected="JSON, XML, INI, TOML, YAML, key = value lines or a log",
         where=where,
-        remedy="keep it as evidence, and type the settings into the form",
+        remedy=_REMEDY,
     )
 
 
@@ -67,12 +69,16 @@ def _read_json_or_section(text: str, where: str) -> tuple[str, Nested] | None:
     try:
         return "JSON", _read_json(text)
     except RecursionError as error:
-        raise MalformedFileError("is nested too deeply for settings", where=where) from error
+        raise MalformedFileError(
+            "is nested too deeply for settings", where=where, remedy=_REMEDY
+        ) from error
     except ValueError as error:
         if _SECTION.match(text.lstrip().split("\n", 1)[0]):
             return None  # `[section]` begins an INI or TOML text
-        place = f"{where} line {error.lineno}" if isinstance(error, json.JSONDecodeError) else where
-        raise MalformedFileError(f"is no JSON: {error.args[0]}", where=place) from error
+        place, why = where, str(error)
+        if isinstance(error, json.JSONDecodeError):
+            place, why = f"{where} line {error.lineno}", error.msg
+        raise MalformedFileError(f"is no JSON: {why}", where=place, remedy=_REMEDY) from error
 
 
 def _read_json(text: str) -> Nested:
@@ -103,17 +109,19 @@ def _read_xml(text: str, where: str) -> Nested:
         root = fromstring(body, forbid_dtd=True)
     except DefusedXmlException as error:
         raise MalformedFileError(
-            "declares a document type or entities, which is not read", where=where
+            "declares a document type or entities, which is not read", where=where, remedy=_REMEDY
         ) from error
     except ParseError as error:
         line, _ = error.position
-        raise MalformedFileError(f"is no XML: {error.msg}", where=f"{where} line {line}") from error
+        raise MalformedFileError(
+            f"is no XML: {error.msg}", where=f"{where} line {line}", remedy=_REMEDY
+        ) from error
     return {root.tag: _read_element(root, where, 0)}
 
 
 def _read_element(element: Element, where: str, depth: int) -> Nested:
     if depth > MOST_DEPTH:
-        raise MalformedFileError("is nested too deeply for settings", where=where)
+        raise MalformedFileError("is nested too deeply for settings", where=where, remedy=_REMEDY)
     members: dict[str, Nested] = {f"@{name}": value for name, value in element.attrib.items()}
     inner = (element.text or "").strip()
     if not members and not len(element):

@@ -27,7 +27,11 @@ _CONFIDENTIAL = (
     r"(?:api|access|account|private|secret|shared|encryption|licen[cs]e|activation|product) ?keys?|"
     r"(?:auth|ntrip|caster|user|db|proxy|smtp|ftp|login|mail|wifi|http) ?pass|"
     r"auth|authentication|authorization|authorisation|credentials?|creds?|bearer|cookies?|"
-    r"psk|session(?: id)?|kennwort|mot de passe|contrase(?:n|ñ)a|signature|sig|hmac|otp"
+    r"psk|session(?: id)?|signature|sig|hmac|otp|access ?(?:codes?|word)|"
+    # The same word in other languages, with and without the marks on its letters.
+    r"kennwort|losungswort|zugangscode|mot de passe|code d acces|contrase[nñ]a|clave|senha|"
+    r"palavra passe|parola(?: d ordine)?|wachtwoord|l[oö]senord|passord|adgangskode|salasana|"
+    r"has[lł]o|heslo|jelsz[oó]|lozinka|[sş]ifre|пароль|密码|密碼|パスワード|암호|비밀번호"
 )
 _PERSON = (
     r"(?:[a-z]+ ?)?user ?(?:names?|ids?)?|log ?in(?: ?names?)?|e ?mails?|"
@@ -39,7 +43,7 @@ _PERSON_NAME = re.compile(rf"(?:^| )(?:{_PERSON})\d*(?: \d+)*$", re.IGNORECASE)
 _HARMLESS = frozenset({"true", "false", "none", "null", "yes", "enabled", "disabled", "auto"})
 _NUMBER = re.compile(r"[-+]?\d{0,5}(?:[.,]\d{1,6})?")
 _CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
-_BETWEEN = re.compile(r"[^0-9a-zñ]+", re.IGNORECASE)
+_BETWEEN = re.compile(r"[\W_]+")
 
 _IN_VALUE = (
     re.compile(r"-----BEGIN [A-Z ]*PRIVATE KEY-----.*", re.DOTALL),
@@ -96,7 +100,9 @@ def _is_named(key: str, names: re.Pattern[str]) -> bool:
     """Say whether a key is such a name, whatever signs without width or width of letters it has."""
     composed = unicodedata.normalize("NFKC", key)
     shown = "".join(sign for sign in composed if unicodedata.category(sign) != "Cf")
-    return names.search(_BETWEEN.sub(" ", _CAMEL.sub(" ", shown)).strip()) is not None
+    apart = _BETWEEN.sub(" ", _CAMEL.sub(" ", shown)).strip()
+    bare = "".join(sign for sign in unicodedata.normalize("NFKD", apart) if sign.isascii())
+    return names.search(apart) is not None or names.search(bare) is not None
 
 
 def _is_searched(setting: Setting) -> bool:

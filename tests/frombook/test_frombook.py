@@ -16,9 +16,11 @@ from ledger.errors import BookError, UsageError
 from ledger.forks import Fork, find_fork
 from ledger.frombook import register_book
 from ledger.merkle import Frontier, hash_leaf
-from ledger.model.ask import NoProgress
+from ledger.model.ask import NobodyToAsk, NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.model.process import Decision
+from ledger.record.run import RunOptions, record_run
+from ledger.register import RegisterOptions, register_paths
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 from ledger.testing import BookBuilder
@@ -169,6 +171,58 @@ def test_what_a_program_wrote_comes_along(pair):
     assert (differs.key, differs.before, differs.after) == ("gate", "90", "80")
     with Book.open(pair[0]) as book:
         assert book.check(NoProgress()).unbroken
+
+
+def read_kept(book):
+    """Return the digests that entries of a book speak of, and read each."""
+    kept = [
+        entry.values[name]
+        for entry in book.entries()
+        for name in ("manifest", "left_out")
+        if isinstance(entry.values.get(name), str) and entry.values[name]
+    ]
+    kept += [
+        read["settings"] for entry in book.entries() for read in entry.values.get("settings", ())
+    ]
+    return {digest: book.blob(digest) for digest in kept}
+
+
+def test_settings_that_a_run_read_there_come_along(pair):
+    """The flat settings that a run was made with are kept here too, secrets taken out."""
+    here, there = pair
+    add(here, fly("here"))
+    (there / "out" / "b.las").write_bytes(b"b")
+    (there / "b.json").write_text(
+        '{"mount": "hand", "password": "Zx9-kw!7Qp", "speed": "4.5"}', encoding="utf-8"
+    )
+    options = RunOptions(
+        paths=(there / "out" / "b.las",),
+        settings=(there / "b.json",),
+        map_rows=("mount_mode=mount",),
+    )
+    record_run(there, options, NobodyToAsk(), NoProgress())
+    take(pair)
+    with Book.open(here) as book:
+        run = book.processes()[-1]
+        assert run.id == "R2"
+        assert run.values["run.mount_mode"].value == "hand"
+        kept = b"".join(read_kept(book).values())
+    assert b"speed" in kept
+    assert b"Zx9" not in kept
+
+
+def test_what_a_register_left_out_there_is_known_here(pair):
+    """The list of paths that could not be read comes along, and the job can still be looked at."""
+    here, there = pair
+    add(here, fly("here"))
+    (there / "raw" / "new.bin").write_bytes(b"new")
+    (there / "raw" / "dead.bin").symlink_to(there / "nowhere")
+    register_paths(there, [there / "raw"], RegisterOptions(flight="F2"), NoProgress())
+    take(pair)
+    with Book.open(here) as book:
+        assert any(b"dead.bin" in content for content in read_kept(book).values())
+    result = CliRunner().invoke(swathbook, ["--job", str(here)])
+    assert result.exit_code == 0, result.output
 
 
 def test_what_was_taken_over_once_is_not_taken_twice(pair):

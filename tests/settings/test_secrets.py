@@ -122,6 +122,13 @@ TEXTS = {
         ),
         PLANTED,
     ),
+    "log in another language": (
+        (
+            "2026-05-13 10:00:01 INFO mount_mode: drone\n"
+            "2026-05-13 10:00:02 INFO Anmeldung senha=x9q7\n"
+        ),
+        "x9q7",
+    ),
     "mail": ("mount_mode = drone\nreport to = a.person@office.example\n", "a.person"),
     "person": ("mount_mode = drone\nOperatorName = A. Person\nuser = aperson\n", "erson"),
     "secret in a key": (
@@ -156,6 +163,16 @@ def test_a_planted_secret_is_gone_and_the_setting_beside_it_stays(name, encoding
         "PIN",
         "wifi.psk",
         "pass\u200bword",
+        "Access-Code",
+        "L\u00f6senord",
+        "lo\u0308senord",
+        "senha",
+        "mot_de_passe",
+        "Code d'acc\u00e8s",
+        "contrase\u00f1a",
+        "wachtwoord",
+        "\u043f\u0430\u0440\u043e\u043b\u044c",
+        "ntrip.\u5bc6\u7801",
         "\uff50\uff41\uff53\uff53\uff57\uff4f\uff52\uff44",
     ],
 )
@@ -172,6 +189,8 @@ def test_names_of_secrets(key):
         "max_pass_count",
         "key_frame_interval",
         "opinion",
+        "access_mode",
+        "enclave",
         "scanner.serial",
         "author_version",
         "user_defined_crs.epsg",
@@ -211,7 +230,17 @@ def test_values_of_the_trade_stay(value):
 
 @pytest.mark.parametrize(
     "content",
-    [b"", b"\x89PNG\r\n\x1a\n\0\0", b"{", b"<a>", b"no settings here", b"<!DOCTYPE a><a>b</a>"],
+    [
+        b"",
+        b"\x89PNG\r\n\x1a\n\0\0",
+        b"\x81\x8d binary",
+        b"{",
+        b"[" * 100_000,
+        b"<a>",
+        b"<a>" * 1000 + b"</a>" * 1000,
+        b"no settings here",
+        b"<!DOCTYPE a><a>b</a>",
+    ],
 )
 def test_what_holds_no_settings_is_an_error_in_one_line(content):
     """Nothing is guessed from a file that is damaged or of another kind."""
@@ -219,3 +248,4 @@ def test_what_holds_no_settings_is_an_error_in_one_line(content):
         read_settings(content, "R1.json")
     assert str(caught.value).startswith("R1.json")
     assert "\n" not in str(caught.value)
+    assert caught.value.faults[0].remedy
