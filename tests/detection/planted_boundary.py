@@ -8,6 +8,7 @@ from planted import Flown, Planted, plant
 from ledger.model.boundary import Boundary
 from ledger.testing import Scene, SurveyBuilder
 from lidar_checks.cloud.boundary_coverage import BoundaryCoverage
+from lidar_checks.header.boundary_place import BoundaryPlace
 
 _SCENE = Scene(columns=3, rows=3)
 _X, _Y = _SCENE.origin
@@ -28,7 +29,25 @@ def cut_rim(survey: SurveyBuilder, width: float) -> None:
         survey.keep_points(tile.name, x < _X + _SIDE - width)
 
 
+def move_east(survey: SurveyBuilder, metres: float) -> None:
+    """Move every tile."""
+    for tile in survey.paths:
+        survey.shift(tile.name, dx=metres)
+
+
 CASES: tuple[Planted, ...] = (
+    plant(
+        "a delivery beside its site",
+        Flown(
+            BoundaryPlace(),
+            move_east,
+            scene=_SCENE,
+            options=(("boundary", make_boundary()),),
+        ),
+        beyond=61.0,
+        inside=59.0,
+        gate="moved by 61 m against 59 m, where the site is 60 m wide",
+    ),
     plant(
         "a line missed at the rim of the site",
         Flown(

@@ -195,6 +195,7 @@ class Job:
         bench.write("job.toml", WISHES.replace(*self.wishes).encode())
         bench.write("site.wkt", SITE.encode())
         bench.write("wide.wkt", WIDE.encode())
+        bench.write("away.wkt", SITE.replace("5000", "5010").encode())
         bench.write("raw/scan.bin", b"\x00scan")
         for number in range(self.photos):
             bench.write(f"raw/photo{number}.png", b"\x89PNG\r\n\x1a\n" + bytes([number]))
@@ -294,6 +295,7 @@ FAULTS = {
     "attribute-range": Job(before=lambda survey: survey.set_field(0, "intensity", 7)),
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
     "boundary-coverage": Job(wishes=("site.wkt", "wide.wkt")),
+    "boundary-place": Job(wishes=("site.wkt", "away.wkt")),
     # Flown after the bracket was changed, which is entered now.
     "bracket-change": Job(
         again=(("bracket", "B-2"),), flight=(("takeoff", "2090-05-12T14:00:00Z"),)
@@ -461,7 +463,8 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "voids",
     }
     by_raw = {"capture-files", "raw-copies", "raw-elsewhere", "raw-unchanged"}
-    assert lacking.pop("boundary-coverage") == ["boundary: delivery.boundary is blank"]
+    for check in ("boundary-coverage", "boundary-place"):
+        assert lacking.pop(check) == ["boundary: delivery.boundary is blank"]
     assert set(lacking) == by_records | by_wishes | by_raw
     assert all(lacking[check][0].startswith("records") for check in by_records)
     assert all(re.match(r"(specification|criteria)\.", lacking[check][0]) for check in by_wishes)
