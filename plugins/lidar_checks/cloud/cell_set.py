@@ -30,6 +30,8 @@ _SPAN = 1 << 22
 # Cells of the blocks that a slice touches are marked one by one while they are no more than so
 # many times its points; where they are, single bits are set (measured).
 _CELLS_A_POINT, _CELLS_FREE = 64, 1 << 16
+# So are all cells of the window round a slice while they are no more than this either.
+_WINDOW = 1 << 22
 
 
 @dataclass(frozen=True)
@@ -69,9 +71,18 @@ class CellSet:
         """Take in the cells of some points, by column and row, int64, (n,)."""
         if self.overflown or not len(columns):
             return
+        left, bottom = int(columns.min()) >> _BITS, int(rows.min()) >> _BITS
+        wide = (int(columns.max()) >> _BITS) - left + 1
+        high = (int(rows.max()) >> _BITS) - bottom + 1
+        if wide * high * SIDE * SIDE <= min(_WINDOW, _CELLS_A_POINT * len(rows) + _CELLS_FREE):
+            index = rows * (wide * SIDE)
+            index += columns
+            index -= (bottom * wide * SIDE + left) * SIDE
+            window = np.zeros((high * SIDE, wide * SIDE), dtype=np.bool_)
+            window.reshape(-1)[index] = True
+            self.mark((left, bottom), window)
+            return
         across, up = columns >> _BITS, rows >> _BITS
-        left, bottom = int(across.min()), int(up.min())
-        wide, high = int(across.max()) - left + 1, int(up.max()) - bottom + 1
         if wide * high <= _SPAN:
             number = (up - bottom) * wide + (across - left)
             present = np.zeros(wide * high, dtype=np.bool_)
