@@ -1,7 +1,8 @@
 """Ground density: where ground points are too few, heights between them are interpolated.
 
-Gaps of ground under trees are the matter; over water and under buildings there is none to be had,
-so that this is an observation with a map, and no obstacle.
+Gaps of ground under trees are the matter; over water there is none to be had, so that cells with
+water (class 9) are left out. Under buildings there is none either, so that this is an observation
+with a map, and no obstacle.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from ledger.contract.rasters import Sheet
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.block_grid import BLOCK
+from lidar_checks.cloud.cell_set import Cover, join_cells
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
     CoverPlan,
@@ -63,6 +65,7 @@ class GroundDensity(CoverCheck):
     id = "ground-density"
     title = "Enough ground points, also under trees"
     catalogue = ("DN-05",)
+    revision = 2
     criteria = GroundCriteria
 
     def lay_out(self, plan: CoverPlan, scale: Scale) -> None:
@@ -70,7 +73,7 @@ class GroundDensity(CoverCheck):
         laid = cast("GroundPlan", plan)
         laid.cell = compute_steps(laid.criteria.cell_m, scale, plan.lattice)
         laid.area_m2 = float((laid.cell * scale.metres / plan.lattice.steps_xy) ** 2)
-        laid.wanted = (Wanted("counts", "ground", laid.cell),)
+        laid.wanted = (Wanted("counts", "ground", laid.cell), Wanted("cells", "water", laid.cell))
 
     def finish(
         self,
@@ -91,12 +94,13 @@ class GroundDensity(CoverCheck):
             sentence = "No point is classified as ground (class 2)."
             yield self.not_assessed(WHOLE_DELIVERY, sentence, ("points of class 2",))
         elif judged:
-            yield from self._judge(laid, judged)
+            water = join_cells(summaries[path].cells[laid.wanted[1]] for path in judged)
+            yield from self._judge(laid, judged, water)
         elif not faults:
             yield self.tell_nothing_read()
 
     def _judge(
-        self, plan: GroundPlan, judged: Mapping[str, CountedCells]
+        self, plan: GroundPlan, judged: Mapping[str, CountedCells], water: Cover
     ) -> Iterable[Finding | Raster]:
         interior = list(list_interior({p: each.blocks for p, each in judged.items()}, _RADIUS))
         if not interior:
@@ -108,11 +112,17 @@ class GroundDensity(CoverCheck):
         counted = []
         for key, inside, counts in interior:
             rows, columns = np.nonzero(inside)
-            here = counts[inside]
+            # Where there is water there is no ground to be had.
+            dry = ~water.holds(columns + key[0] * BLOCK, rows + key[1] * BLOCK)
+            rows, columns = rows[dry], columns[dry]
+            here = counts[rows, columns]
             sheet.add(columns + key[0] * BLOCK, rows + key[1] * BLOCK, 100 * here)
             cells += len(here)
             without += int(np.count_nonzero(here == 0))
             counted.append(here)
+        if not cells:
+            yield self.inconclusive(WHOLE_DELIVERY, "Every cell off the rim holds water.")
+            return
         yield sheet.draw(
             "ground-density", "Density of ground points", step=0.01 / plan.area_m2, unit="per m²"
         )

@@ -43,6 +43,15 @@ def test_just_inside_and_just_outside(columns: int, outcome: str) -> None:
     assert float(found.observed) == pytest.approx(100 * columns / 18, abs=0.01)
 
 
+def test_water_is_left_out() -> None:
+    """Where class 9 lies no ground is to be had; a third of the area is a lake."""
+    cloud = wood(6)
+    lake = np.where(cloud["classification"] == 5, 9, 2)
+    wet = make_points(cloud.x / 1e4, cloud.y / 1e4, 0.0, classification=lake)
+    assert judge(cloud).outcome is Outcome.NONCONFORMING
+    assert judge(wet).observed == "0.00"
+
+
 def test_the_tenth_of_the_cells_is_told() -> None:
     """Everywhere 4 points a square metre."""
     assert "nine of ten hold at least 4.00 per m²" in judge(wood(0)).sentence
@@ -73,3 +82,9 @@ def test_the_laws() -> None:
     """Any slice, order, split and merge gives the same counts."""
     mixed = join([wood(3), make_points([1.0], [1.0], classification=7)])
     check_tally_laws(GroundDensity(), [take(mixed, np.arange(0, len(mixed), 13))])
+
+
+def test_water_everywhere_is_inconclusive() -> None:
+    """Ground points in every cell with water too: nothing is left to judge."""
+    both = join([make_lattice_points(BOX, 0.5), make_lattice_points(BOX, 0.5, classification=9)])
+    assert judge(both).outcome is Outcome.INCONCLUSIVE
