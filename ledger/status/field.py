@@ -45,7 +45,7 @@ def describe_raw(book: Book, copies: Copies, seen: Mapping[str, FileRecord]) -> 
             f"{waiting} {told}" if copies.files else waiting,
             NextStep(
                 f"swathbook register {_name_fresh(book, folder, fresh, seen)}"
-                f" --flight {_find_flight(book)}",
+                f" --flight {_find_naming(book, fresh) or _find_flight(book)}",
                 "or the flight that they belong to" if copies.files else "",
             ),
         )
@@ -90,6 +90,17 @@ def _name_fresh(book: Book, folder: Path, fresh: list[Path], seen: Mapping[str, 
     if len(chosen) > _PATHS_TYPED:
         return "PATH…"
     return " ".join(quote_path(make_book_path(path, book.folder)[0]) for path in chosen)
+
+
+def _find_naming(book: Book, fresh: list[Path]) -> str:
+    """Return the flight whose card names one of these files, such as a photo; empty for none."""
+    names = {make_book_path(path, book.folder)[0] for path in fresh}
+    naming = (
+        card.id
+        for card in book.cards("flight")
+        if any(known.where in names for known in card.values.values())
+    )
+    return next(naming, "")
 
 
 def _find_flight(book: Book) -> str:

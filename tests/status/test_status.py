@@ -15,7 +15,7 @@ from ledger.auditentry import write_finding
 from ledger.canonical import compute_digest, encode
 from ledger.model.fields import CAPTURE_SETTINGS
 from ledger.model.finding import Finding, Grade, Outcome
-from ledger.model.known import KnownBy
+from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import describe_day
 from ledger.model.nextstep import NextStep
 from ledger.model.typed import quote_path
@@ -151,6 +151,17 @@ def test_raw_files_that_came_later_are_registered_by_themselves(book: MadeBook) 
     )
     book.card("flight", "F2", {"flight.mount_mode": known("drone")})
     assert "--flight F2" in line(read_status(book.folder), "raw data").step.command
+
+
+def test_a_photo_that_a_card_names_is_of_that_flight(book: MadeBook) -> None:
+    """Next is not a second flight: the card of the first one says whose photo it is."""
+    book.write("raw/a.bin", "a")
+    book.register("raw/a.bin", flight="F1")
+    book.write("raw/mount.jpg", "photo")
+    photo = KnownValue("0" * 64, known_by=KnownBy.TYPED, where="raw/mount.jpg")
+    book.card("flight", "F1", {"flight.photo_mount": photo})
+    said = line(read_status(book.folder), "raw data")
+    assert said.step.command == "swathbook register raw/mount.jpg --flight F1"
 
 
 def test_a_flight_without_card_waits(book: MadeBook) -> None:
