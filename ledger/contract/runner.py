@@ -7,7 +7,7 @@ Invariants:
 - Silence is no pass: a check that answers nothing gives *inconclusive*.
 - A file that could not be read whole gives *not assessed* for every check of points, whatever the
   check says of the other files.
-- No check can alter what the next one sees: the evidence is frozen before any is asked.
+- No check alters what the next one sees by assignment: the evidence is frozen before any is asked.
 - A criterion that was carried over and never confirmed cannot be passed on.
 - A criterion that is known from memory only neither passes nor fails anything.
 """
