@@ -158,6 +158,10 @@ class UnreadableFileError(FileError):
     kind = "unreadable-file"
 
 
+class LockedFileError(UnreadableFileError):
+    """Another program has the file open for itself now, and may be writing it."""
+
+
 class UnwritableFileError(FileError):
     """A file of our own making could not be written."""
 

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from itertools import cycle
 from pathlib import Path
 
-from ledger.errors import ChangedFileError, FileError, UnreadableFileError
+from ledger.errors import ChangedFileError, FileError, LockedFileError, UnreadableFileError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.portable import spell_exactly
 
@@ -235,9 +235,10 @@ def _explain(error: OSError | ValueError, path: Path) -> UnreadableFileError:
     )
     if number == errno.ENOENT and path.is_symlink():
         reason, remedy = _DEAD_LINK
+    kind = UnreadableFileError
     if getattr(error, "winerror", None) in _LOCKED_NUMBERS:
-        reason, remedy = _LOCKED
-    return UnreadableFileError(f"cannot be read: {reason}", where=str(path), remedy=remedy)
+        kind, (reason, remedy) = LockedFileError, _LOCKED
+    return kind(f"cannot be read: {reason}", where=str(path), remedy=remedy)
 
 
 def require_unchanged(path: Path, before: os.stat_result, total: int) -> None:

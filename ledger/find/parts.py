@@ -7,10 +7,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ledger.forms.answers import show_value
 from ledger.lateness import describe_late_card, read_first_times
 from ledger.model.entry import Entry, Kind
-from ledger.model.known import KnownValue
+from ledger.model.known import KnownValue, show_value
 from ledger.model.late import describe_late_process
 from ledger.model.process import Card, Process
 from ledger.model.typed import quote_path

@@ -13,16 +13,15 @@ from pathlib import Path
 
 from ledger.auditentry import read_acceptances, read_latest_audits
 from ledger.errors import UsageError
-from ledger.forms.answers import show_value
+from ledger.loading import load_part
 from ledger.model.antenna import read_base_height
 from ledger.model.ask import NoProgress
 from ledger.model.entry import Kind
 from ledger.model.finding import Outcome
-from ledger.model.known import KnownValue
+from ledger.model.known import KnownValue, show_value
 from ledger.model.phrases import count_things
 from ledger.model.process import Card, Process
 from ledger.model.statement import describe_statement
-from ledger.specfile.reading import read_leniently
 from ledger.store.reading import Book
 
 _NOT_RECORDED = "not recorded"
@@ -154,7 +153,12 @@ def _read_carried(book: Book) -> tuple[str, ...]:
     entered = book.last(Kind.SPECIFICATION)
     if entered is None:
         return ()
-    return read_leniently(book.blob(str(entered.values["sha256"]))).specification.carried
+    # Only this one question reads a specification: a search loads nothing for it.
+    read_leniently = load_part("ledger.specfile.reading", "read_leniently")
+    carried: tuple[str, ...] = read_leniently(
+        book.blob(str(entered.values["sha256"]))
+    ).specification.carried
+    return carried
 
 
 def _read_not_assessed(book: Book) -> Iterator[Answer]:

@@ -92,15 +92,6 @@ def parse_answer(
     return _PARSE[field.type](field, bare)
 
 
-def show_value(known: KnownValue) -> str:
-    """Return a value as it is echoed, with its unit: `1.523 m`, `0.12 -0.03 0.25 m`, `yes`."""
-    if isinstance(known.value, bool):
-        return "yes" if known.value else "no"
-    value = known.value
-    text = " ".join(map(str, value)) if isinstance(value, (list, tuple)) else str(value)
-    return f"{text} {known.unit}" if known.unit else text
-
-
 def _parse_text(field: Field, text: str) -> KnownValue:
     if len(text) > _LONGEST_TEXT:
         raise UsageError(f"{field.key} is too long", expected=f"at most {_LONGEST_TEXT} characters")

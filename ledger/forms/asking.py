@@ -11,14 +11,14 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from ledger.errors import SwathbookError
-from ledger.forms.answers import FileFinder, parse_answer, show_value
+from ledger.forms.answers import FileFinder, parse_answer
 from ledger.forms.together import add_followers, drop_stale, list_shown, write_shown
 from ledger.forms.unfinished import Unfinished
 from ledger.forms.wording import TICKS, describe_question, echo
 from ledger.model.ask import Ask, Question
 from ledger.model.field import Field, FieldType
 from ledger.model.fields import COMMAND_FIELDS, FIELDS, list_fields
-from ledger.model.known import KnownBy, KnownValue
+from ledger.model.known import KnownBy, KnownValue, show_value
 from ledger.model.phrases import count_things
 
 # What belongs to one occasion: offering the last one would invite a wrong Enter. The height of the

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
-from ledger.forms.answers import show_value
 from ledger.model.field import Field, FieldType
-from ledger.model.known import KnownBy, KnownValue
+from ledger.model.known import KnownBy, KnownValue, show_value
 
 
 def list_shown(

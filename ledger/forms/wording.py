@@ -5,9 +5,8 @@ The same format is told at a terminal and in the printed form.
 
 from __future__ import annotations
 
-from ledger.forms.answers import show_value
 from ledger.model.field import Field, FieldType
-from ledger.model.known import KnownBy, KnownValue
+from ledger.model.known import KnownBy, KnownValue, show_value
 
 ARROWS = "arrows move, Enter takes what is marked"
 TICKS = "nothing ticked: all are right; arrows move, space ticks, Enter ends"

@@ -17,6 +17,7 @@ from ledger.errors import (
     Fault,
     FaultsError,
     FileError,
+    LockedFileError,
     MalformedFileError,
     UnreadableFileError,
 )
@@ -182,7 +183,8 @@ def _look_at_all(
         try:
             candidates.append(_look(path, job))
         except UnreadableFileError as error:
-            if path in needed:
+            # Another program may be writing it: a run without it would be a wrong record.
+            if path in needed or isinstance(error, LockedFileError):
                 faults += error.faults
             else:
                 unread[make_book_path(path, job)[0]] = error

@@ -266,7 +266,7 @@ def test_files_that_may_not_be_read(lent: JobBench) -> None:
     lent.write("more/shut/within.txt", b"within")
     before = lent.read_journal()
     with as_nobody():
-        for words in (["trace", "more/closed.las"], ["record", "more"]):
+        for words in (["trace", "more/closed.las"], ["record", "more/closed.las"]):
             ran = lent.run(*words)
             assert (ran.status, ran.out, len(ran.lines)) == (2, "", 1), (words, ran)
             assert "closed.las: cannot be read: the system does not allow reading it" in ran.err

@@ -63,7 +63,13 @@ def test_an_identical_file_is_read_and_counts(source, tmp_path):
     _, (copy,) = copy_verified(source, [target])
     assert isinstance(copy, Copy)
     assert copy.found
-    assert target.stat() == before
+    after = target.stat()  # the time of the last reading is the system's affair
+    assert (after.st_ino, after.st_size, after.st_mtime_ns, after.st_ctime_ns) == (
+        before.st_ino,
+        before.st_size,
+        before.st_mtime_ns,
+        before.st_ctime_ns,
+    )
 
 
 @pytest.mark.parametrize("other", [b"other", CONTENT[:-1] + b"?"])
