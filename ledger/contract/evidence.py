@@ -15,6 +15,7 @@ from ledger.model.lattice import Lattice
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Process
 from ledger.model.specification import Specification
+from ledger.model.surveypoints import PointTable
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,8 @@ class Evidence:
         geoid_grid: absolute path of that grid; empty when blank or not found.
         boundary: outline of the site in the specified horizontal system; None when blank or not
             found.
+        tables: declared tables of control points and checkpoints of the job, newest declaration
+            of each file, as read now; the table that came later last.
         job: what the books say beyond that: raw files, former runs, statements, past audits.
         results: findings of the checks named in `after`, by check id.
     """
@@ -108,6 +111,7 @@ class Evidence:
     geoid_sha256: str = ""
     geoid_grid: str = ""
     boundary: Boundary | None = None
+    tables: tuple[PointTable, ...] = ()
     job: JobRecords = field(default_factory=JobRecords)
     results: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
 
