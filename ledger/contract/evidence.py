@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from ledger.model.artefact import FileRecord
 from ledger.model.boundary import Boundary
+from ledger.model.fieldlogs import FieldLogs
 from ledger.model.finding import Finding
 from ledger.model.georeferencing import Crs, CrsReading
 from ledger.model.header import LasHeader
@@ -93,6 +94,7 @@ class Evidence:
         tables: declared tables of control points and checkpoints of the job, newest declaration
             of each file, as read now; the table that came later last.
         job: what the books say beyond that: raw files, former runs, statements, past audits.
+        logs: base logs, position logs and trajectories of the flights behind it.
         results: findings of the checks named in `after`, by check id.
     """
 
@@ -113,6 +115,7 @@ class Evidence:
     boundary: Boundary | None = None
     tables: tuple[PointTable, ...] = ()
     job: JobRecords = field(default_factory=JobRecords)
+    logs: FieldLogs = field(default_factory=FieldLogs)
     results: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
 
     @property
