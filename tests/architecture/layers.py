@@ -91,7 +91,7 @@ LAYERS = {
 LOADER = "load_part"
 
 # The contract is the only door: what a check may know of the core.
-PLUGIN_MAY_IMPORT = ("contract", "model", "crs", "units", "errors")
+PLUGIN_MAY_IMPORT = ("contract", "model", "crs", "units", "errors", "loading")
 
 
 @dataclass(frozen=True)
