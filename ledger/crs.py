@@ -21,7 +21,7 @@ from ledger.errors import CrsError
 from ledger.geodesy.difference import compare, compare_vertical
 from ledger.geodesy.zones import find_utm_zone
 from ledger.loading import load_part
-from ledger.model.georeferencing import Crs, CrsReading, CrsRecord
+from ledger.model.georeferencing import Crs, CrsReading, CrsRecord, FrameShift
 from ledger.model.header import LasHeader
 
 if TYPE_CHECKING:  # arrays are for who hands them in
@@ -34,18 +34,21 @@ __all__ = [
     "compare",
     "compare_vertical",
     "compute_convergence",
+    "compute_frame_shift",
     "compute_scale_factor",
     "database_versions",
     "describe",
     "describe_ellipsoid",
     "describe_frame",
     "find_utm_zone",
+    "from_lonlat",
     "name_frame",
     "read_crs",
     "sample_geoid",
     "sample_geoid_at",
     "to_lonlat",
     "transform",
+    "try_geoid_at",
 ]
 
 _CODE = re.compile(r"^[A-Za-z]+:\w+(\+([A-Za-z]+:)?\w+)?$")
@@ -170,6 +173,50 @@ def to_lonlat(crs: Crs, x: float, y: float) -> tuple[float, float]:
     return place
 
 
+def from_lonlat(crs: Crs, lon: float, lat: float) -> tuple[float, float]:
+    """Return the coordinates of a place given in degrees on the system's own datum.
+
+    The way back of `to_lonlat`; a place far outside the system's area has coordinates, too.
+
+    Args:
+        crs: projected or geographic.
+        lon: degrees east of Greenwich.
+        lat: degrees north.
+
+    Returns:
+        Easting and northing, or longitude and latitude, in the unit of `crs`.
+
+    Raises:
+        CrsError: the system has no geodetic datum, or the place lies outside its reach.
+    """
+    place: tuple[float, float] = load_part("ledger.proj.operations", "from_lonlat")(crs, lon, lat)
+    return place
+
+
+def compute_frame_shift(
+    source: Crs, target: Crs, mark: tuple[float, float, float], epoch: float
+) -> FrameShift:
+    """Return the coordinates of a mark in one frame less those in another.
+
+    By a registered operation that is good for the place and the epoch: an approximate one, one that
+    is rougher than 0.25 m, and a frame that is known to metres only are refused.
+
+    Args:
+        source: its frame is the one whose coordinates are taken off.
+        target: its frame is the one whose coordinates count.
+        mark: in the frame of `source`: degrees east and north, metres above the ellipsoid.
+        epoch: year of the coordinates in whichever of the frames moves, 2026.37.
+
+    Raises:
+        MissingGridError: the best operation needs a grid that is not here.
+        CrsError: there is no exact operation, or a frame is not one.
+    """
+    shift: FrameShift = load_part("ledger.proj.frames", "compute_frame_shift")(
+        source, target, mark, epoch
+    )
+    return shift
+
+
 def compute_scale_factor(crs: Crs, lon: float, lat: float) -> float:
     """Return the point scale factor k of a projected system along the meridian.
 
@@ -223,6 +270,24 @@ def sample_geoid_at(grid: Path, lon: ArrayLike, lat: ArrayLike) -> Floats:
         lat: degrees north, (n,).
     """
     heights: Floats = load_part("ledger.proj.operations", "sample_geoid_at")(grid, lon, lat)
+    return heights
+
+
+def try_geoid_at(grid: Path, lon: ArrayLike, lat: ArrayLike) -> Floats:
+    """Return the geoid heights of a grid file at many places, NaN where it has none.
+
+    A place outside the grid, a node without a value and a damaged node are one and the same here.
+
+    Args:
+        grid: as for `sample_geoid`.
+        lon: degrees east, (n,).
+        lat: degrees north, (n,).
+
+    Raises:
+        MissingGridError: there is no such file.
+        CrsError: the file cannot be used at all.
+    """
+    heights: Floats = load_part("ledger.proj.operations", "try_geoid_at")(grid, lon, lat)
     return heights
 
 

@@ -148,3 +148,22 @@ class CrsDifference:
     part: str
     a: str
     b: str
+
+
+@dataclass(frozen=True, slots=True)
+class FrameShift:
+    """Coordinates of one mark in one frame less those in another.
+
+    Args:
+        east_m: towards true east, metres.
+        north_m: towards true north, metres.
+        up_m: along the normal of the ellipsoid, metres.
+        operation: the registered operations behind it, by their names.
+        accuracy_m: accuracy of the operation as the registry has it.
+    """
+
+    east_m: float
+    north_m: float
+    up_m: float
+    operation: str
+    accuracy_m: float

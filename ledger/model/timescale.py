@@ -11,13 +11,17 @@ Light: no library beyond the standard one.
 from __future__ import annotations
 
 from bisect import bisect_right
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
 GPS_ORIGIN = datetime(1980, 1, 6, tzinfo=UTC)
 WEEK_S = 604_800
 # ASPRS LAS 1.4 R15, global encoding: adjusted standard GPS time is GPS seconds less this.
 ADJUSTMENT_S = 1_000_000_000
+# The list of leap seconds of the IERS, as the IANA time zone database of October 2026 carries it,
+# announces none and expires then. Beyond that day nobody knows.
+TABLE_END = date(2027, 6, 28)
+TABLE_SOURCE = f"IERS list of leap seconds, in force until {TABLE_END.isoformat()}"
 # TAI was 19 s ahead of UTC on 1980-01-06 (IERS Bulletin C), where GPS time was at one with UTC.
 TAI_AHEAD_S = 19
 BEIDOU_BEHIND_S = 14

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pyproj
 from numpy.typing import ArrayLike, NDArray
+from pyproj.enums import TransformDirection
 from pyproj.exceptions import ProjError
 from pyproj.network import set_network_enabled  # type: ignore[attr-defined]
 from pyproj.transformer import TransformerGroup
@@ -34,7 +35,7 @@ def _strip(found: pyproj.CRS) -> pyproj.CRS:
 
 
 @lru_cache(maxsize=TEXTS_REMEMBERED)
-def _take_up(wkt: str) -> pyproj.CRS:
+def take_up(wkt: str) -> pyproj.CRS:
     """Return the horizontal part of a system as the library's object."""
     try:
         found = _strip(pyproj.CRS.from_wkt(wkt))
@@ -89,14 +90,7 @@ def transform(
 
 def to_lonlat(crs: Crs, x: float, y: float) -> tuple[float, float]:
     """Return longitude and latitude of a place, on the system's own datum."""
-    way = _reach_lonlat(crs.wkt) if crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) else None
-    if way is None:
-        raise CrsError(
-            "places cannot be computed in this coordinate system",
-            found=f"{crs.name} ({crs.kind})",
-            expected="a projected or geographic one",
-        )
-    operation, to_degrees = way
+    operation, to_degrees = _require_way(crs)
     lon, lat = operation.transform(x, y)
     if not (math.isfinite(lon) and math.isfinite(lat)):
         raise CrsError(
@@ -108,10 +102,38 @@ def to_lonlat(crs: Crs, x: float, y: float) -> tuple[float, float]:
     return lon * to_degrees + meridian, lat * to_degrees
 
 
+def from_lonlat(crs: Crs, lon: float, lat: float) -> tuple[float, float]:
+    """Return the coordinates of a place in degrees, on the system's own datum."""
+    operation, to_degrees = _require_way(crs)
+    meridian = dict(crs.parameters).get("Prime meridian longitude", 0.0)
+    x, y = operation.transform(
+        (lon - meridian) / to_degrees, lat / to_degrees, direction=TransformDirection.INVERSE
+    )
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise CrsError(
+            "the place lies outside the reach of the coordinate system",
+            found=f"{lon}, {lat}",
+            where=crs.name,
+        )
+    return x, y
+
+
+def _require_way(crs: Crs) -> tuple[pyproj.Transformer, float]:
+    """Return the way to longitude and latitude, and refuse a system that has none."""
+    way = _reach_lonlat(crs.wkt) if crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) else None
+    if way is None:
+        raise CrsError(
+            "places cannot be computed in this coordinate system",
+            found=f"{crs.name} ({crs.kind})",
+            expected="a projected or geographic one",
+        )
+    return way
+
+
 @lru_cache(maxsize=TEXTS_REMEMBERED)
 def _reach_lonlat(wkt: str) -> tuple[pyproj.Transformer, float] | None:
     """Return the operation to a system's own longitude and latitude, and their unit in degrees."""
-    system = _take_up(wkt)
+    system = take_up(wkt)
     if system.geodetic_crs is None:
         return None
     flat = system.geodetic_crs.to_2d()
@@ -124,7 +146,7 @@ def compute_factors(crs: Crs, lon: float, lat: float) -> Any:  # noqa: ANN401 - 
     if crs.kind is not CrsKind.PROJECTED:
         raise CrsError("only a projected system has a scale factor", found=crs.name)
     try:
-        factors = pyproj.Proj(_take_up(crs.wkt)).get_factors(lon, lat, errcheck=True)
+        factors = pyproj.Proj(take_up(crs.wkt)).get_factors(lon, lat, errcheck=True)
     except ProjError as error:
         raise CrsError(
             "the place lies outside the reach of the projection",
@@ -138,12 +160,22 @@ def compute_factors(crs: Crs, lon: float, lat: float) -> Any:  # noqa: ANN401 - 
 
 def sample_geoid_at(grid: Path, lon: ArrayLike, lat: ArrayLike) -> Floats:
     """Return the geoid heights of a grid file at many places in degrees."""
+    return require_heights(_look_up(grid, lon, lat, errcheck=True), grid)
+
+
+def try_geoid_at(grid: Path, lon: ArrayLike, lat: ArrayLike) -> Floats:
+    """Return the geoid heights at many places, NaN where there is none."""
+    heights = _look_up(grid, lon, lat, errcheck=False)
+    return np.where(np.isfinite(heights), heights, np.nan)
+
+
+def _look_up(grid: Path, lon: ArrayLike, lat: ArrayLike, *, errcheck: bool) -> Floats:
     set_network_enabled(active=False)
     places = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
     try:
         pipeline = pyproj.Transformer.from_pipeline(write_pipeline(grid))
-        heights = pipeline.transform(*places, np.zeros(places[0].shape), errcheck=True)[2]
+        heights = pipeline.transform(*places, np.zeros(places[0].shape), errcheck=errcheck)[2]
     except ProjError as error:
         what = "the geoid grid cannot be used, or does not cover a place"
         raise CrsError(what, found=tell(error), where=str(grid)) from error
-    return require_heights(np.asarray(heights, dtype=np.float64), grid)
+    return np.asarray(heights, dtype=np.float64)

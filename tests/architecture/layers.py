@@ -28,6 +28,7 @@ LAYERS = {
     "points": 2,
     "supply": 2,
     "crs": 2,
+    "expected": 2,
     "proj": 2,
     "fingerprint": 2,
     "pointwords": 2,
@@ -91,7 +92,7 @@ LAYERS = {
 LOADER = "load_part"
 
 # The contract is the only door: what a check may know of the core.
-PLUGIN_MAY_IMPORT = ("contract", "model", "crs", "units", "errors", "loading")
+PLUGIN_MAY_IMPORT = ("contract", "model", "crs", "expected", "units", "errors", "loading")
 
 
 @dataclass(frozen=True)
