@@ -19,6 +19,7 @@ from ledger.store.reading import Book
 if TYPE_CHECKING:  # who reads an audit has no use for the facts of checks
     from ledger.model.audit import CheckFacts
     from ledger.model.document import AppliedProfile
+    from ledger.model.figure import Figure
     from ledger.model.raster import Raster
 
 
@@ -242,6 +243,15 @@ def write_raster(raster: Raster) -> dict[str, Any]:
         "columns": columns,
         "sha256": compute_digest(raster.content),
     }
+
+
+def write_figure(figure: Figure) -> dict[str, Any]:
+    """Return the canonical mapping of a figure; what says nothing is left out."""
+    values = asdict(figure)
+    values["listed"] = [_clean(name) for name in figure.listed]
+    for name in ("topic", "sentence", "of"):
+        values[name] = _clean(values[name])
+    return {name: value for name, value in values.items() if value not in ("", None, [])}
 
 
 def write_profile(profile: AppliedProfile | None) -> dict[str, Any] | None:

@@ -14,6 +14,7 @@ from ledger.audit.request import Request
 from ledger.auditentry import (
     read_acceptances,
     write_check,
+    write_figure,
     write_finding,
     write_profile,
     write_raster,
@@ -26,6 +27,7 @@ from ledger.model.acceptance import Acceptance
 from ledger.model.audit import AuditResult, count_conforming
 from ledger.model.blanks import Blank
 from ledger.model.entry import Draft, Entry, Kind
+from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Grade
 from ledger.model.lineage import CustodyState
 from ledger.model.raster import Raster
@@ -48,6 +50,7 @@ class Audited:
         readings: what reading points gave, by path; empty in a quick audit.
         blanks: what was left blank.
         rasters: maps that the checks drew.
+        figures: numbers that the checks told.
     """
 
     files: tuple[ReadFile, ...]
@@ -56,6 +59,7 @@ class Audited:
     readings: Mapping[str, PassResult]
     blanks: tuple[Blank, ...]
     rasters: tuple[Raster, ...] = ()
+    figures: tuple[Figure, ...] = ()
 
 
 def enter_audit(request: Request, audited: Audited, started: float) -> AuditResult:
@@ -146,6 +150,7 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
         "switched_off": {f.id: f.switched_off for f in settled.facts if f.switched_off},
         "read_by_no_check": list(request.unread),
         "rasters": [write_raster(raster) for raster in audited.rasters],
+        "figures": [write_figure(figure) for figure in audited.figures],
         "plugin_faults": write_rows(request.faults),
         "checkpoints": None
         if checkpoints is None
@@ -202,6 +207,7 @@ def _make_result(
         blanks=audited.blanks,
         unread=request.unread,
         rasters=audited.rasters,
+        figures=audited.figures,
         plugin_faults=request.faults,
         profile=request.settled.profile,
         not_traced=tuple(

@@ -136,7 +136,7 @@ def _judge(
     folded = fold_alike(judged, titles, {file.path for file in evidence.files})
     findings = _sort(places.add_lonlat(each) for each in folded)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
-    return Audited(files, evidence, findings, readings, blanks, runner.rasters)
+    return Audited(files, evidence, findings, readings, blanks, runner.rasters, runner.figures)
 
 
 def _sort(findings: Iterable[Finding]) -> tuple[Finding, ...]:

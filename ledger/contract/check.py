@@ -19,6 +19,7 @@ from typing import Any, ClassVar, Protocol, Self, runtime_checkable
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.errors import ContractError
 from ledger.model.chunk import Lattice, PointChunk
+from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.raster import Raster
 from ledger.model.specification import Strict
@@ -115,8 +116,8 @@ class Check(ABC):
     @abstractmethod
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterable[Finding | Raster]:
-        """Judge the whole delivery; maps for the report may come among the findings.
+    ) -> Iterable[Finding | Raster | Figure]:
+        """Judge the whole delivery; maps and figures for the report may come among the findings.
 
         Args:
             plan: what `prepare` returned.
@@ -254,6 +255,7 @@ __all__ = [
     "Evidence",
     "Family",
     "FamilyCheck",
+    "Figure",
     "Finding",
     "Grade",
     "NoCriteria",

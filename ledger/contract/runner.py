@@ -24,6 +24,7 @@ from ledger.contract.check import Check, Plan, PointCheck
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.feeds import Feed, group_checks, make_feed
+from ledger.contract.figures import MAX_FIGURES, require_figure
 from ledger.contract.guard import Attempt, Guard
 from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
@@ -35,6 +36,7 @@ from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.document import tell_recalled
+from ledger.model.figure import Figure
 from ledger.model.finding import SPECIFICATION, Finding, Grade, Outcome, Where, compute_sort_key
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
@@ -50,6 +52,7 @@ class _State:
     errored: Finding | None = None
     findings: tuple[Finding, ...] = ()
     rasters: tuple[Raster, ...] = ()
+    figures: tuple[Figure, ...] = ()
     summaries: Mapping[str, Any] = field(default_factory=dict)
     gaps: Mapping[str, str] = field(default_factory=dict)
 
@@ -84,6 +87,11 @@ class Runner:
         """Return the maps that the checks drew when they were last asked, by check and name."""
         drawn = (raster for state in self._states.values() for raster in state.rasters)
         return tuple(sorted(drawn, key=lambda raster: (raster.check, raster.name)))
+
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        """Return the figures that the checks told when they were last asked, as each told them."""
+        return tuple(figure for name in self._order for figure in self._states[name].figures)
 
     def judge_records(self, evidence: Evidence) -> tuple[Finding, ...]:
         """Return what the checks find that wait for no point, worst first."""
@@ -192,8 +200,11 @@ class Runner:
         with self._call(check.id, "finish") as attempt:
             found = tuple(check.finish(plan, state.summaries, view))
             state.rasters = _take_rasters(check, found)
+            state.figures = _take_figures(check, found)
             answers = tuple(
-                require_finding(check, each) for each in found if not isinstance(each, Raster)
+                require_finding(check, each)
+                for each in found
+                if not isinstance(each, Raster | Figure)
             )
         if attempt.fault:
             self._report(check.id, "finish", attempt.fault)
@@ -250,6 +261,15 @@ def _take_rasters(check: Check, found: Iterable[object]) -> tuple[Raster, ...]:
     if len(drawn) > MAX_RASTERS or len({each.name for each in drawn}) < len(drawn):
         raise ContractError(f"{check.id} drew too many maps, or two of one name", found=len(drawn))
     return tuple(replace(each, check=check.id) for each in drawn)
+
+
+def _take_figures(check: Check, found: Iterable[object]) -> tuple[Figure, ...]:
+    told = [require_figure(check.id, each) for each in found if isinstance(each, Figure)]
+    if len(told) > MAX_FIGURES or len({each.name for each in told}) < len(told):
+        raise ContractError(
+            f"{check.id} told too many figures, or two of one name", found=len(told)
+        )
+    return tuple(replace(each, check=check.id) for each in told)
 
 
 def _tell_unmet(check: Check, unmet: tuple[str, ...]) -> Finding:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.model.acceptance import Acceptance
 from ledger.model.blanks import Blank
 from ledger.model.document import AppliedProfile, Known, find_unit
+from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Outcome
 from ledger.model.nextstep import NOTHING, NextStep
 from ledger.model.verdict import Verdict
@@ -214,6 +215,7 @@ class AuditResult:
         blanks: what was left blank and what it costs.
         unread: keys that `job.toml` fills and that no check and no command reads.
         rasters: small maps that the checks drew, by check and name.
+        figures: numbers that the checks told, in their order.
         plugin_faults: plugins that could not be used.
         not_traced: documents that no recorded process made.
         profile: the profile that `job.toml` names; None for none.
@@ -240,6 +242,7 @@ class AuditResult:
     blanks: tuple[Blank, ...] = ()
     unread: tuple[str, ...] = ()
     rasters: tuple[Raster, ...] = ()
+    figures: tuple[Figure, ...] = ()
     plugin_faults: tuple[PluginFault, ...] = ()
     not_traced: tuple[str, ...] = ()
     profile: AppliedProfile | None = None

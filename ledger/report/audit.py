@@ -17,6 +17,7 @@ from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.nextstep import find_audit_step
 from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.model.verdict import Verdict
+from ledger.report.auditfigures import list_figures
 from ledger.report.auditfindings import list_findings, list_names
 from ledger.report.auditgaps import list_blanks, list_gaps
 from ledger.report.profile import remind, show_profile
@@ -90,7 +91,8 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
     parts += [*list_unread(result.unread), *_list_silent(result, everything=everything)]
     if everything:
         parts += _list_conforming(result)
-    parts += [Text(""), *_count_rest(result, everything=everything), *_make_foot(result)]
+    parts += [Text(""), *_count_rest(result, everything=everything)]
+    parts += [*list_figures(result.figures), *_make_foot(result)]
     return Group(*parts)
 
 
@@ -200,6 +202,7 @@ def _make_foot(result: AuditResult) -> list[RenderableType]:
         None,
     )
     parts: list[RenderableType] = [
+        *([Text("")] if result.figures else ()),
         _say_verdict(result),
         *remind(result.profile),
         say(

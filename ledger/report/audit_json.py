@@ -8,6 +8,7 @@ from ledger.canonical import compute_digest
 from ledger.model.audit import AuditResult, CheckFacts
 from ledger.model.blanks import Blank
 from ledger.model.document import AppliedProfile
+from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Where
 from ledger.report.jsonvalues import ANY_VALUE, make_number, make_plain
 
@@ -124,6 +125,22 @@ class RasterJson(TypedDict):
     sha256: Annotated[str, "digest of the values: little-endian int32, least int32 for no value"]
 
 
+class FigureJson(TypedDict):
+    """A number that a check told; it is no verdict."""
+
+    check: Annotated[str, "id of the check"]
+    name: Annotated[str, "name within the check"]
+    topic: Annotated[str, "heading that figures share which belong together"]
+    sentence: Annotated[str, "the number as a person reads it"]
+    value: Annotated[float | None, "the number; null where there is none to tell"]
+    unit: Annotated[str, "unit of it and of its limits; empty for a mere number"]
+    count: Annotated[int | None, "how many things it was computed from"]
+    low: Annotated[float | None, "lower limit of its interval of 95 %"]
+    high: Annotated[float | None, "upper limit of its interval of 95 %"]
+    of: Annotated[str, "which of the things; empty for all"]
+    listed: Annotated[list[str], "names of what was counted"]
+
+
 class AuditJson(TypedDict):
     """What `audit --json` prints."""
 
@@ -144,6 +161,7 @@ class AuditJson(TypedDict):
     criteria: Annotated[list[CriterionJson], "every criterion as applied"]
     switched_off: Annotated[list[SwitchedOffJson], "checks that did not run, each with its reason"]
     rasters: Annotated[list[RasterJson], "small maps that the checks drew"]
+    figures: Annotated[list[FigureJson], "numbers that the checks told"]
     read_by_no_check: Annotated[list[str], "keys of job.toml that no check and no command reads"]
     plugin_faults: Annotated[list[str], "plugins that could not be used"]
     not_traced: Annotated[list[str], "documents that no recorded process made"]
@@ -180,6 +198,7 @@ def make_json(result: AuditResult) -> AuditJson:
             for check in result.switched_off
         ],
         "rasters": [_describe_raster(raster) for raster in result.rasters],
+        "figures": [_describe_figure(figure) for figure in result.figures],
         "read_by_no_check": list(result.unread),
         "plugin_faults": [str(fault) for fault in result.plugin_faults],
         "not_traced": list(result.not_traced),
@@ -255,6 +274,26 @@ def _describe_raster(raster: Raster) -> RasterJson:
         "columns": columns,
         "sha256": compute_digest(raster.content),
     }
+
+
+def _describe_figure(figure: Figure) -> FigureJson:
+    return {
+        "check": figure.check,
+        "name": figure.name,
+        "topic": figure.topic,
+        "sentence": figure.sentence,
+        "value": _read(figure.value),
+        "unit": figure.unit,
+        "count": figure.count,
+        "low": _read(figure.low),
+        "high": _read(figure.high),
+        "of": figure.of,
+        "listed": list(figure.listed),
+    }
+
+
+def _read(number: str) -> float | None:
+    return float(number) if number else None
 
 
 def _describe_blank(blank: Blank) -> BlankJson:
