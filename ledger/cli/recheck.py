@@ -21,22 +21,49 @@ from ledger.walk import read_dropped_path
 @click.argument("paths", nargs=-1, metavar="[PATH]…")
 @click.option("--book-only", is_flag=True, help="The book alone, no files.")
 @click.option("--all", "all_files", is_flag=True, help="List every file, not only the wrong ones.")
+@click.option(
+    "--against",
+    multiple=True,
+    metavar="SEAL",
+    help="Hold the book against a seal: its file, or the root as printed, in quotes.",
+)
+@click.option(
+    "--key",
+    "keys",
+    multiple=True,
+    metavar="KEY",
+    help="Public key to check the seal with: the line, or the file that holds it.",
+)
 @by_option
 @shared_options
 @click.pass_context
-def command(
-    ctx: click.Context, paths: tuple[str, ...], by: str, *, book_only: bool, all_files: bool
+def command(  # noqa: PLR0913 - one for each option
+    ctx: click.Context,
+    paths: tuple[str, ...],
+    by: str,
+    *,
+    book_only: bool,
+    all_files: bool,
+    against: tuple[str, ...],
+    keys: tuple[str, ...],
 ) -> None:
     """Prove the book, hash every recorded file again, and say what is no longer as recorded.
 
-    Exit status: 0 all as recorded, 1 changed, missing or broken, 3 a drive is not connected.
-    """
+    \b
+    swathbook recheck --book-only --against seals/seal-000031.txt
+    swathbook recheck --book-only --against "1f0c 22d1 …"
+
+    Exit status: 0 all as recorded, 1 changed, missing, broken or not as sealed, 3 a drive is not
+    connected.
+    """  # noqa: D301 - \b keeps the lines apart in the help
     with TerminalProgress() as progress:
         result = recheck(
             find_job(ctx),
             [read_dropped_path(path) for path in paths],
             book_only=book_only,
             all_files=all_files,
+            against=against,
+            keys=keys,
             read_fingerprint=_read_fingerprint,
             progress=progress,
             by=by,

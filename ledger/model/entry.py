@@ -32,6 +32,8 @@ class Kind(StrEnum):
     RECHECK = "recheck"
     FOREIGN = "foreign"
     WITHHOLD = "withhold"
+    DELIVERABLE = "deliverable"
+    SEAL = "seal"
 
 
 @dataclass(frozen=True)

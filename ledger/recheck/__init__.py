@@ -28,6 +28,7 @@ from ledger.model.artefact import FileRecord
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
 from ledger.model.filename import make_book_path
+from ledger.recheck.against import SealAnswer, hold_against
 from ledger.recheck.comparison import ReadFingerprint, compare_files
 from ledger.recheck.expected import is_below, list_expected, select
 from ledger.recheck.rawcopies import judge_copies
@@ -36,13 +37,15 @@ from ledger.recheck.states import CheckedFile, CopiesAnswer, FileState, RecheckR
 from ledger.rechecked import drop_broken_note, keep_broken_note
 from ledger.sighting import draft_moved, draft_sighting
 from ledger.standing import Standing
+from ledger.store.checking import BookState
 from ledger.store.reading import Book, find_book
 from ledger.store.writing import Addition, BookWriter
 from ledger.volumes import Volume
 
-__all__ = ["CheckedFile", "CopiesAnswer", "FileState", "RecheckResult", "recheck"]
+__all__ = ["CheckedFile", "CopiesAnswer", "FileState", "RecheckResult", "SealAnswer", "recheck"]
 
 _SILENT = NoProgress()
+_NO_FILES = "; what it recorded of files cannot be read, so none was looked at"
 _UNBROKEN, _BROKEN = "unbroken", "broken"
 
 
@@ -52,6 +55,8 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
     *,
     book_only: bool = False,
     all_files: bool = False,
+    against: Sequence[str] = (),
+    keys: Sequence[str] = (),
     read_fingerprint: ReadFingerprint | None = None,
     progress: Progress = _SILENT,
     by: str = "technician",
@@ -63,6 +68,8 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         paths: files and folders to look at; all that is recorded when none is named.
         book_only: look at the book alone.
         all_files: list every file, those as recorded too.
+        against: seals to hold the book against: names of files, or roots as they are printed.
+        keys: public keys that the user trusts, as lines or names of files.
         read_fingerprint: reads the points of a file; None to leave a changed file at that.
         progress: told the bytes read.
         by: function of the person who asks.
@@ -70,7 +77,8 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
     Raises:
         NoBookError: there is no book.
         BookError: the file cannot be opened as a book at all; a damaged one is a result.
-        UsageError: nothing is recorded at one of the paths.
+        UsageError: nothing is recorded at one of the paths, or a seal is neither file nor root.
+        MalformedFileError: a file named as a seal or key is none.
     """
     path = find_book(job)
     try:
@@ -79,20 +87,14 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         return _report_damage(path.parent, error, book_only=book_only)
     with opened as book:
         state = book.check(progress)
-        sentence = state.sentence
+        seals = hold_against(book, state, against, keys) if against else ()
         looked = _Looked()
         if not book_only:
-            try:
-                looked = _check_files(book, paths, read_fingerprint, progress)
-            except BookError:
-                if state.unbroken:
-                    raise
-                sentence += "; what it recorded of files cannot be read, so none was looked at"
-        folder = book.folder
+            looked = _look(book, state, paths, read_fingerprint, progress)
     result = RecheckResult(
         book=_UNBROKEN if state.unbroken else _BROKEN,
         first_broken_entry=state.first_broken_entry,
-        book_sentence=sentence,
+        book_sentence=state.sentence + looked.kept_from,
         counts=_count(looked.files),
         files=looked.files,
         audits=looked.audits,
@@ -100,9 +102,9 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         bytes=looked.bytes,
         all_files=all_files,
         copies=looked.copies,
+        seals=seals,
     )
-    scope = _name_scope(folder, paths)
-    return _enter(folder, result, scope, by, mend=bool(state.derived_difference))
+    return _enter(path.parent, result, paths, by, mend=bool(state.derived_difference))
 
 
 def _report_damage(folder: Path, error: BrokenBookError, *, book_only: bool) -> RecheckResult:
@@ -115,12 +117,29 @@ def _report_damage(folder: Path, error: BrokenBookError, *, book_only: bool) -> 
 
 @dataclass(frozen=True)
 class _Looked:
-    """What was found of files."""
+    """What was found of files, or why none was looked at."""
 
     files: tuple[CheckedFile, ...] = ()
     audits: tuple[Standing, ...] = ()
     bytes: int = 0
     copies: CopiesAnswer | None = None
+    kept_from: str = ""
+
+
+def _look(
+    book: Book,
+    state: BookState,
+    paths: Sequence[Path],
+    read_fingerprint: ReadFingerprint | None,
+    progress: Progress,
+) -> _Looked:
+    """Look at files, as far as a broken book still says which."""
+    try:
+        return _check_files(book, paths, read_fingerprint, progress)
+    except BookError:
+        if state.unbroken:
+            raise
+        return _Looked(kept_from=_NO_FILES)
 
 
 def _check_files(
@@ -156,14 +175,20 @@ def _list_whole(paths: Iterable[Path]) -> list[Path]:
 
 
 def _enter(
-    folder: Path, result: RecheckResult, scope: list[str], by: str, *, mend: bool
+    folder: Path, result: RecheckResult, paths: Sequence[Path], by: str, *, mend: bool
 ) -> RecheckResult:
     """Enter the result, or say why it could not be; make derived tables that lie anew first."""
     if result.book == _BROKEN:
         keep_broken_note(folder, result.book_sentence)
         return replace(result, not_entered="a broken book takes no entries")
+    wrong = next((seal for seal in result.seals if not seal.holds), None)
+    if wrong is not None:  # on top of another history every entry would only hide it deeper
+        return replace(result, not_entered="the book is not the one that was sealed")
     drop_broken_note(folder)
-    additions = [*_draft_sightings(result.files, by), _draft(result, scope, by)]
+    additions = [
+        *_draft_sightings(result.files, by),
+        _draft(result, _name_scope(folder, paths), by),
+    ]
     try:
         with BookWriter.open(folder) as writer:
             if mend:
@@ -201,4 +226,6 @@ def _draft(result: RecheckResult, scope: list[str], by: str) -> Addition:
         "paths": scope,
         "book_only": result.book_only,
     }
+    if result.seals:
+        values["seals"] = [{"size": seal.size, "state": str(seal.state)} for seal in result.seals]
     return Addition(Draft(Kind.RECHECK, values, by=by), (content,))

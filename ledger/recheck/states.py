@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import FileState
+from ledger.recheck.against import SealAnswer
 from ledger.standing import Standing
 from ledger.volumes import Volume
 
@@ -124,6 +125,7 @@ class RecheckResult:
         bytes: bytes read.
         all_files: the person wants to see every file.
         copies: how the copies of the raw files stand; None where files were not looked at.
+        seals: the book held against each seal that was named.
     """
 
     book: str
@@ -138,6 +140,7 @@ class RecheckResult:
     bytes: int = 0
     all_files: bool = False
     copies: CopiesAnswer | None = None
+    seals: tuple[SealAnswer, ...] = ()
 
     @property
     def listed(self) -> tuple[CheckedFile, ...]:
@@ -153,16 +156,19 @@ class RecheckResult:
         A file on a drive that is not connected counts as well when the same bytes were read at
         another path, and so does a copy that was only ever come across and is gone since.
         """
-        return self.book == "unbroken" and all(
-            file.is_fine or file.is_covered for file in self.files
-        )
+        return self.is_book_right and all(file.is_fine or file.is_covered for file in self.files)
+
+    @property
+    def is_book_right(self) -> bool:
+        """Say whether the book is unbroken and fits every seal that it was held against."""
+        return self.book == "unbroken" and all(seal.holds for seal in self.seals)
 
     @property
     def is_incomplete(self) -> bool:
         """Say whether nothing is wrong except drives that are not connected."""
         return (
             not self.state_ok
-            and self.book == "unbroken"
+            and self.is_book_right
             and all(
                 file.is_fine or file.state is FileState.NOT_CONNECTED or file.is_covered
                 for file in self.files

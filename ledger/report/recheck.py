@@ -12,6 +12,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ledger.model.phrases import agree, count_things, describe_bytes
+from ledger.recheck.against import SealAnswer
 from ledger.recheck.states import CheckedFile, FileState, Noted, RecheckResult
 from ledger.report.screen import (
     BAD,
@@ -80,8 +81,14 @@ def make_screen(result: RecheckResult) -> RenderableType:
 def _say_head(result: RecheckResult) -> Text:
     if result.book != "unbroken":
         return say_sentence(result.book_sentence, BAD)
+    if not result.is_book_right:
+        return say("The book is not the one that was sealed.", BAD)
     if result.book_only:
         return say("The book is unbroken.", GOOD)
+    return _say_files(result)
+
+
+def _say_files(result: RecheckResult) -> Text:
     fine = (FileState.AS_RECORDED, FileState.CARD_CLEARED)
     wrong = {state: n for state, n in result.counts.items() if state not in fine}
     if not wrong:
@@ -108,13 +115,23 @@ def _say_state(state: FileState) -> str:
 
 def _say_book(result: RecheckResult) -> list[RenderableType]:
     if result.book == "unbroken":
-        return [] if result.book_only else [say_sentence(result.book_sentence)]
+        head = [] if result.book_only else [say_sentence(result.book_sentence)]
+        return [*head, *_say_seals(result.seals)]
     parts: list[RenderableType] = []
     sound = (result.first_broken_entry or 1) - 1
     if sound:
         told = agree(sound, "Entry 1 is as it was", f"Entries 1 to {sound} are as they were")
         parts.append(say(f"{told} entered; later ones may not be."))
-    return [*parts, say(f"{_ADVICE}, and prove that one.", STRONG)]
+    return [*parts, *_say_seals(result.seals), say(f"{_ADVICE}, and prove that one.", STRONG)]
+
+
+def _say_seals(seals: Sequence[SealAnswer]) -> Iterator[RenderableType]:
+    """Yield what holding the book against each seal gave, and who vouches for the seal."""
+    for seal in seals:
+        told = f"{'Seal' if seal.signature else 'Root'} {seal.seal}: {seal.sentence}"
+        yield say_sentence(told, GOOD if seal.holds else BAD)
+        if seal.signature:
+            yield say_lines([f"{seal.signature}."], QUIET, indent=2)
 
 
 def _say_counts(result: RecheckResult) -> RenderableType:
@@ -209,7 +226,7 @@ def _say_standing(audit: Standing, result: RecheckResult) -> RenderableType:
 
 def _list_next(result: RecheckResult) -> list[RenderableType]:
     """Return the one thing to type: about a changed file what it was, else about a drive."""
-    if result.book != "unbroken":
+    if not result.is_book_right:
         return [next_step(_RECHECK_OLD, "where the older copy lies")]
     for file in result.listed:
         if file.state in (FileState.CHANGED, FileState.HEADER_CHANGED, FileState.MISSING):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, TypedDict
 
+from ledger.recheck.against import SealAnswer
 from ledger.recheck.states import CheckedFile, CopiesAnswer, RecheckResult
 from ledger.standing import Standing
 
@@ -49,6 +50,17 @@ class RawCopiesJson(TypedDict):
     sentence: Annotated[str, "the answer, and where the copies lie"]
 
 
+class SealAnswerJson(TypedDict):
+    """The book held against one seal."""
+
+    seal: Annotated[str, "its file, or the root as it was typed"]
+    state: Annotated[str, "holds, entries are missing, other entries, another book, or not genuine"]
+    sentence: Annotated[str, "the same in words"]
+    size: Annotated[int | None, "entries that it covers; null where nothing tells"]
+    later: Annotated[int, "entries of the book after those"]
+    signature: Annotated[str, "who vouches for the seal; empty for a typed root"]
+
+
 class RecheckJson(TypedDict):
     """What `recheck --json` prints."""
 
@@ -61,6 +73,7 @@ class RecheckJson(TypedDict):
     files: Annotated[list[CheckedFileJson], "those not as recorded; all with --all"]
     audits: Annotated[list[StandingJson], "latest audit of every folder"]
     copies: Annotated[RawCopiesJson | None, "copies of the raw files; null with --book-only"]
+    seals: Annotated[list[SealAnswerJson], "what --against gave"]
 
 
 def make_json(result: RecheckResult) -> RecheckJson:
@@ -75,6 +88,18 @@ def make_json(result: RecheckResult) -> RecheckJson:
         "files": [_describe(file) for file in result.listed],
         "audits": [_describe_standing(audit) for audit in result.audits],
         "copies": None if result.copies is None else _describe_copies(result.copies),
+        "seals": [_describe_seal(seal) for seal in result.seals],
+    }
+
+
+def _describe_seal(seal: SealAnswer) -> SealAnswerJson:
+    return {
+        "seal": seal.seal,
+        "state": str(seal.state),
+        "sentence": seal.sentence,
+        "size": seal.size,
+        "later": seal.later,
+        "signature": seal.signature,
     }
 
 

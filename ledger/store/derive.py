@@ -45,7 +45,15 @@ _KINDS: dict[str, _AddKind] = {
     Kind.WITHHOLD: records.add_withhold,
 }
 # Kinds without a table of their own; their layout must be known all the same.
-_PLAIN_KINDS = (Kind.JOB, Kind.SPECIFICATION, Kind.SETTINGS_MAP, Kind.RECHECK, Kind.FOREIGN)
+_PLAIN_KINDS = (
+    Kind.JOB,
+    Kind.SPECIFICATION,
+    Kind.SETTINGS_MAP,
+    Kind.RECHECK,
+    Kind.FOREIGN,
+    Kind.DELIVERABLE,
+    Kind.SEAL,
+)
 
 # What a handler meets when the values of an entry are not laid out as their kind says.
 _MISFITS = (

@@ -101,6 +101,18 @@ class Book:
         rows = self._fetch("SELECT root FROM journal ORDER BY seq DESC LIMIT 1")
         return bytes(rows[0][0]) if rows else EMPTY_ROOT
 
+    def root_at(self, size: int) -> bytes | None:
+        """Return the root stored with an entry, 32 bytes; None when there is no such entry."""
+        if not 0 < size < _NUMBERS_END:
+            return None
+        rows = self._fetch("SELECT root FROM journal WHERE seq = ?", size)
+        return bytes(rows[0][0]) if rows else None
+
+    def find_root(self, root: bytes) -> int | None:
+        """Return the number of the entry with which a root was stored; None when none was."""
+        rows = self._fetch("SELECT seq FROM journal WHERE root = ?", root)
+        return int(rows[0][0]) if rows else None
+
     def entry(self, seq: int) -> Entry | None:
         """Return an entry by its number; None when there is none.
 
@@ -148,6 +160,17 @@ class Book:
         while rows := self._fetch(statement, since):
             yield from (bytes(body) for _, body in rows)
             since = rows[-1][0] + 1
+
+    def body(self, seq: int) -> bytes:
+        """Return the stored bytes of an entry.
+
+        Raises:
+            ContractError: there is no such entry.
+        """
+        rows = self._fetch("SELECT body FROM journal WHERE seq = ?", seq)
+        if not rows:
+            raise ContractError("the book has no such entry", found=str(seq))
+        return bytes(rows[0][0])
 
     def last(self, kind: str) -> Entry | None:
         """Return the latest entry of a kind; None when there is none."""

@@ -14,6 +14,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from ledger.canonical import compute_digest, encode
+from ledger.merkle import compute_root, hash_leaf
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.entry import Draft, Entry
 from ledger.model.filename import make_book_path
@@ -214,6 +215,7 @@ class BookBuilder:
             "folder": folder,
             "manifest": compute_digest(manifest),
             "manifest_sha256": compute_digest(manifest),
+            "manifest_root": _compute_root(rows),
             "seen": compute_digest(noted),
             "fingerprints": compute_digest(read),
             "specification": compute_digest(wishes.read_bytes()) if wishes.exists() else "",
@@ -248,3 +250,9 @@ class BookBuilder:
 
 def _store(values: Mapping[str, KnownValue] | None) -> dict[str, Any]:
     return {key: value.to_values() for key, value in (values or {}).items()}
+
+
+def _compute_root(rows: Iterable[Mapping[str, Any]]) -> str:
+    """Return the root over path and digest of each file, hex, as the page of the book says."""
+    leaves = (encode({"path": row["path"], "sha256": row["sha256"]}) for row in rows)
+    return compute_root(hash_leaf(leaf) for leaf in leaves).hex()

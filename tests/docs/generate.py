@@ -46,6 +46,8 @@ JSON_OBJECTS = {
     "trace": ("ledger.report.trace_json", "TraceJson"),
     "compare": ("ledger.report.compare", "CompareJson"),
     "find": ("ledger.report.find", "FindJson"),
+    "seal": ("ledger.report.seal", "SealJson"),
+    "receipt": ("ledger.report.receipt", "ReceiptJson"),
     "recheck": ("ledger.report.recheck_json", "RecheckJson"),
     "checks": ("ledger.report.checks", "ChecksJson"),
     "demo": ("ledger.report.demo", "DemoJson"),

@@ -149,7 +149,7 @@ def test_a_known_kind_of_a_later_layout_is_refused(writer):
     """An entry whose layout this version does not know is not guessed at."""
     with pytest.raises(NewerBookError, match="layout 2"):
         writer.append(Draft("run", {"id": "R1"}, version=2))
-    assert writer.append(Draft("seal", {"any": "thing"}, version=7)).seq == 1
+    assert writer.append(Draft("weather", {"any": "thing"}, version=7)).seq == 1
 
 
 def test_times_are_utc_in_whole_seconds():
