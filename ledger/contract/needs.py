@@ -25,6 +25,7 @@ from ledger.model.artefact import Role
 from ledger.model.fields import FIELDS
 from ledger.model.finding import SPECIFICATION
 from ledger.model.known import KnownValue
+from ledger.model.surveypoints import CHECKPOINTS
 
 QUICK = "a quick audit reads none"
 _ROLES = frozenset(str(role) for role in Role)
@@ -92,6 +93,12 @@ def _judge_geoid_grid(evidence: Evidence) -> str:
     return "" if evidence.geoid_sha256 else f"{geoid.file} was not found"
 
 
+def _judge_checkpoints(evidence: Evidence) -> str:
+    if any(table.kind == CHECKPOINTS for table in evidence.tables):
+        return ""
+    return _judge_role(CHECKPOINTS, evidence)
+
+
 def _judge_role(role: str, evidence: Evidence) -> str:
     if any(file.role == role for file in evidence.registered.values()):
         return ""
@@ -131,5 +138,6 @@ _SIMPLE: dict[str, Callable[[Evidence], str]] = {
     "headers": _judge_headers,
     "records": _judge_records,
     "boundary": _judge_boundary,
+    CHECKPOINTS: _judge_checkpoints,
     "geoid-grid": _judge_geoid_grid,
 }
