@@ -1,0 +1,116 @@
+"""What the height of a base antenna or a lever arm of the wrong kind leaves in the residuals.
+
+A height above the mark that is left out lets the cloud down by that height; one that is entered
+twice lifts it. An arm whose scanner lies lower below its antenna than it should be lets it down.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lidar_checks.ground.causes.candidate import Candidate, LeftOut, Predictions, Reading
+from lidar_checks.ground.causes.site_facts import Antenna, Arms, SiteFacts
+
+# How well these are known (common practice, no source).
+SIGMA_ANTENNA_M = 0.003
+SIGMA_SLANT_M = 0.002
+SIGMA_ARM_M = 0.01
+
+_PHOTO = "read the antenna height from the photo of the base"
+_BRACKET = "measure the lever arm on the bracket again"
+
+
+def predict_setup(facts: SiteFacts) -> Predictions:
+    """Return what antennas and lever arms would leave."""
+    candidates: list[Candidate] = []
+    left_out: list[LeftOut] = []
+    heights = [antenna for antenna in facts.antennas if antenna.vertical_m is not None]
+    if not heights:
+        left_out.append(LeftOut("the antenna height", facts.tell_missing("antennas")))
+    for antenna in heights:
+        candidates += _predict_antenna(antenna, facts.count)
+    if not any(arm.aircraft_m is not None or arm.scanner_m is not None for arm in facts.arms):
+        left_out.append(LeftOut("the lever arm", facts.tell_missing("arms")))
+    for arms in facts.arms:
+        candidates += _predict_arms(arms, facts.count)
+    for fact, what in (
+        ("base", "the base's coordinates"),
+        ("phase_centre", "the antenna's phase centre"),
+        ("headings", "parts that turn with the aircraft"),
+    ):
+        why = facts.tell_missing(fact)
+        left_out.append(LeftOut(what, why))
+    return Predictions(tuple(candidates), left_out=tuple(left_out))
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One constant in height: its name, what the number is, the height, and what happened."""
+
+    name: str
+    quantity: str
+    height: float
+    sigma: float
+    clause: str
+    catalogue: str
+
+
+def _predict_antenna(antenna: Antenna, count: int) -> list[Candidate]:
+    height, told = antenna.vertical_m or 0.0, f"antenna height of {antenna.owner}"
+    sigma = SIGMA_ANTENNA_M
+    omitted = "the height of the base antenna was left out"
+    doubled = "the height of the base antenna was entered twice"
+    rows = [
+        _Row("antenna-omitted", f"minus the {told}", -height, sigma, omitted, "GN-02"),
+        _Row("antenna-doubled", f"the {told}", height, sigma, doubled, "GN-02"),
+    ]
+    slant, radius = antenna.slant_m, antenna.radius_m
+    if slant is not None and radius is not None and slant > radius:
+        off = slant - math.sqrt(slant**2 - radius**2)
+        taken = "the slant height of the base antenna was taken for the vertical one"
+        told = f"slant less vertical {told}"
+        rows.append(_Row("antenna-slant", told, off, SIGMA_SLANT_M, taken, "GN-02"))
+    remedy = "Enter the antenna height once, and process the base again."
+    base = Reading("", remedy, (), ("base-height",))
+    return [_make(row, antenna.owner, base, "antenna", count) for row in rows]
+
+
+def _predict_arms(arms: Arms, count: int) -> list[Candidate]:
+    named = {"aircraft": arms.aircraft_m, "scanner": arms.scanner_m}
+    right = named.get(arms.right)
+    if right is None:
+        return []
+    other_name = "scanner" if arms.right == "aircraft" else "aircraft"
+    told, sigma = f"the vertical lever arm of {arms.owner}", SIGMA_ARM_M
+    omitted, doubled = "the lever arm was left out", "the lever arm was applied twice"
+    turned = "the vertical lever arm has the wrong sign"
+    rows = [
+        _Row("arm-omitted", told, right, sigma, omitted, "MB-04"),
+        _Row("arm-doubled", f"minus {told}", -right, sigma, doubled, "MB-02"),
+        _Row("arm-reversed", f"twice {told}", 2 * right, sigma, turned, "MB-03"),
+    ]
+    other = named[other_name]
+    if other is not None:
+        told = f"one vertical lever arm of {arms.owner} less the other"
+        used = f"the lever arm of the {other_name} antenna was used"
+        rows.append(_Row("arm-of-other", told, right - other, sigma, used, "MB-02"))
+    remedy = "Process again with the measured lever arm of the antenna that gave the positions."
+    base = Reading("", remedy, (), ("lever-arm-chain",))
+    return [_make(row, arms.owner, base, "arm", count) for row in rows]
+
+
+def _make(row: _Row, owner: str, base: Reading, group: str, count: int) -> Candidate:
+    return Candidate(
+        id=f"{row.name} {owner}",
+        group=group,
+        quantity=row.quantity,
+        readings=(replace(base, clause=row.clause, catalogue=(row.catalogue,)),),
+        shift=np.tile([0.0, 0.0, row.height], (count, 1)),
+        sigma_plan_m=0.0,
+        sigma_height_m=row.sigma,
+        inputs=(owner,),
+        separates=_PHOTO if group == "antenna" else _BRACKET,
+    )

@@ -1,0 +1,178 @@
+"""What a job says of itself, as numbers: all that predictions are made from.
+
+Whatever is None or empty was not recorded or could not be worked out; `missing` says why.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lidar_checks.ground.causes.observed import Floats
+
+
+@dataclass(frozen=True, eq=False)
+class GridHeights:
+    """Geoid heights of one grid file at the points.
+
+    Args:
+        name: the file as the book writes it, or the name of the model.
+        sha256: digest of its bytes.
+        heights: metres above the ellipsoid of the grid, (n,).
+        is_worldwide: it covers the whole earth, so that it is good to a decimetre only.
+    """
+
+    name: str
+    sha256: str
+    heights: Floats
+    is_worldwide: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class FrameShift:
+    """How far a place lies off when its coordinates in one frame are taken for those of the job.
+
+    Args:
+        frame: the other frame: `ITRF2020`.
+        job_frame: that of the job.
+        epoch: of the coordinates in the other frame, decimal year.
+        shift: coordinates in the other frame less those in the frame of the job, east, north and
+            up, metres, (n, 3).
+        is_recorded: a record of this job names the other frame.
+        operation: what it was worked out with.
+    """
+
+    frame: str
+    job_frame: str
+    epoch: float
+    shift: Floats
+    is_recorded: bool = False
+    operation: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Drift:
+    """How far a place moves between two epochs, against the frame of the job.
+
+    Args:
+        frame: the frame that the place moves in: `ITRF2020`.
+        from_epoch: decimal year, that of the job.
+        to_epoch: decimal year, that of the survey.
+        shift: metres, (n, 3).
+        operation: what it was worked out with.
+    """
+
+    frame: str
+    from_epoch: float
+    to_epoch: float
+    shift: Floats
+    operation: str = ""
+
+
+@dataclass(frozen=True)
+class Antenna:
+    """The antenna of a base.
+
+    Args:
+        owner: id of the flight.
+        vertical_m: height of the antenna reference point above the mark; None for not known.
+        slant_m: as it was read slant; None where it was not.
+        radius_m: of the antenna; None for not known.
+    """
+
+    owner: str
+    vertical_m: float | None
+    slant_m: float | None = None
+    radius_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Arms:
+    """Vertical parts of lever arms, metres: how far the scanner lies below an antenna.
+
+    Args:
+        owner: id of the rig.
+        aircraft_m: below the antenna of the aircraft; None for not known.
+        scanner_m: below the scanner's own antenna.
+        right: which of them the positions ask for: `aircraft`, `scanner` or empty.
+    """
+
+    owner: str
+    aircraft_m: float | None
+    scanner_m: float | None
+    right: str = ""
+
+
+@dataclass(frozen=True)
+class Projection:
+    """The map projection at the middle of the points.
+
+    Args:
+        name: of the system.
+        scale: k, metres on the map a metre on the ellipsoid.
+        combined: k·R/(R + h), metres on the map a metre on the ground.
+        convergence_rad: grid north lies so far east of true north.
+    """
+
+    name: str
+    scale: float
+    combined: float
+    convergence_rad: float
+
+
+@dataclass(frozen=True)
+class Missing:
+    """What was not recorded or could not be worked out.
+
+    Args:
+        fact: name of the attribute of `SiteFacts`.
+        why: a clause.
+    """
+
+    fact: str
+    why: str
+
+
+@dataclass(frozen=True, eq=False)
+class SiteFacts:
+    """Everything that predictions are made from, at n points.
+
+    Args:
+        east: metres in the system of the job, (n,).
+        north: (n,).
+        height: of the points as surveyed, metres, (n,).
+        asked: heights that the job asks for: `orthometric`, `ellipsoidal`, `site`, or empty.
+        grid: the geoid of the job; None where there is none.
+        other_grids: other geoids that the job registered.
+        receiver_m: geoid height that the receiver used; None where no log says.
+        receiver_log: the log that says so.
+        frames: other frames.
+        drifts: moves between epochs.
+        antennas: of the bases.
+        arms: of the rigs.
+        projection: None for a system that is no projection.
+        missing: what there is not, and why.
+    """
+
+    east: Floats
+    north: Floats
+    height: Floats
+    asked: str = ""
+    grid: GridHeights | None = None
+    other_grids: tuple[GridHeights, ...] = ()
+    receiver_m: float | None = None
+    receiver_log: str = ""
+    frames: tuple[FrameShift, ...] = ()
+    drifts: tuple[Drift, ...] = ()
+    antennas: tuple[Antenna, ...] = ()
+    arms: tuple[Arms, ...] = ()
+    projection: Projection | None = None
+    missing: tuple[Missing, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """Return the number of points."""
+        return len(self.east)
+
+    def tell_missing(self, fact: str) -> str:
+        """Return why a fact is not there, as a clause."""
+        return next((each.why for each in self.missing if each.fact == fact), "nothing records it")
