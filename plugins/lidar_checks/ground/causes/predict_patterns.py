@@ -7,10 +7,12 @@ only the change over the site is predicted.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from lidar_checks.ground.causes.candidate import LeftOut, Pattern, Predictions, Reading
+from lidar_checks.ground.causes.observed import solve
 from lidar_checks.ground.causes.site_facts import SiteFacts
 
 EARTH_RADIUS_M = 6_371_000.0
@@ -38,79 +40,34 @@ def _predict_projection(facts: SiteFacts) -> Predictions:
         return Predictions(
             left_out=(LeftOut("map scale", why), LeftOut("the meridian convergence", why))
         )
-    ground = 1 / projection.combined - 1
     turn = projection.convergence_rad
-    scales = (
-        (
-            "ground-scale",
-            "the ground scale",
-            ground,
-            "the cloud has ground distances in a system of map distances",
-        ),
-        (
-            "grid-scale",
-            "the combined factor less one",
-            projection.combined - 1,
-            "the cloud has map distances where the checkpoints have ground distances",
-        ),
+    patterns = (
+        _make_scale("ground-scale", "the ground scale", 1 / projection.combined - 1, _GROUND),
+        _make_scale("grid-scale", "the combined factor less one", projection.combined - 1, _GRID),
+        _make_turn("true-north", "minus the meridian convergence", -turn, _TRUE_NORTH),
+        _make_turn("convergence-twice", "the meridian convergence", turn, _TWICE),
     )
-    turns = (
-        (
-            "true-north",
-            "minus the meridian convergence",
-            -turn,
-            "the cloud is aligned to true north, not to grid north",
-        ),
-        (
-            "convergence-twice",
-            "the meridian convergence",
-            turn,
-            "the convergence was applied twice, or the checkpoints are aligned to true north",
-        ),
-    )
-    return Predictions(
-        patterns=(
-            *(
-                Pattern(
-                    name,
-                    quantity,
-                    (
-                        Reading(
-                            clause,
-                            "Settle grid or ground distances with the client, and bring "
-                            "both sides to that.",
-                            ("CR-04", "SL-08"),
-                        ),
-                    ),
-                    {"scale": value},
-                    {"scale": SIGMA_SCALE},
-                    "ppm",
-                    _PPM,
-                    (projection.name,),
-                )
-                for name, quantity, value, clause in scales
-            ),
-            *(
-                Pattern(
-                    name,
-                    quantity,
-                    (
-                        Reading(
-                            clause,
-                            "Turn the cloud to grid north in the processing, and export again.",
-                            ("CR-08", "MB-09"),
-                        ),
-                    ),
-                    {"rotation": value},
-                    {"rotation": SIGMA_CONVERGENCE_RAD},
-                    "deg",
-                    math.radians(1),
-                    (projection.name,),
-                )
-                for name, quantity, value, clause in turns
-            ),
-        )
-    )
+    return Predictions(patterns=tuple(replace(e, inputs=(projection.name,)) for e in patterns))
+
+
+_GROUND = "the cloud has ground distances in a system of map distances"
+_GRID = "the cloud has map distances where the checkpoints have ground distances"
+_TRUE_NORTH = "the cloud is aligned to true north, not to grid north"
+_TWICE = "the convergence was applied twice, or the checkpoints are aligned to true north"
+
+
+def _make_scale(name: str, quantity: str, value: float, clause: str) -> Pattern:
+    remedy = "Settle grid or ground distances with the client, and bring both sides to that."
+    reading = Reading(clause, remedy, ("CR-04", "SL-08"))
+    values, sigmas = {"scale": value}, {"scale": SIGMA_SCALE}
+    return Pattern(name, quantity, (reading,), values, sigmas, "ppm", _PPM)
+
+
+def _make_turn(name: str, quantity: str, value: float, clause: str) -> Pattern:
+    remedy = "Turn the cloud to grid north in the processing, and export again."
+    reading = Reading(clause, remedy, ("CR-08", "MB-09"))
+    values, sigmas = {"rotation": value}, {"rotation": SIGMA_CONVERGENCE_RAD}
+    return Pattern(name, quantity, (reading,), values, sigmas, "deg", math.radians(1))
 
 
 def _predict_single_value(facts: SiteFacts) -> Predictions:
@@ -123,28 +80,19 @@ def _predict_single_value(facts: SiteFacts) -> Predictions:
     terms = np.column_stack([np.ones(facts.count), places - places.mean(axis=0)])
     if np.linalg.matrix_rank(terms) < terms.shape[1]:
         return Predictions(left_out=(LeftOut("the slope of the geoid", "the points lie in line"),))
-    _, east, north = np.linalg.lstsq(terms, facts.grid.heights, rcond=None)[0]
-    sigma = SIGMA_TILT
+    _, east, north = solve(terms, facts.grid.heights)
+    values = {"tilt_east": float(east), "tilt_north": float(north)}
+    sigmas = dict.fromkeys(values, SIGMA_TILT)
     reading = Reading(
         "one geoid height was used for the whole site",
         f"Process the heights again with the grid {facts.grid.name}.",
         ("VD-07",),
         ("height-chain",),
     )
-    return Predictions(
-        patterns=(
-            Pattern(
-                "single-geoid-value",
-                "the slope of the geoid",
-                (reading,),
-                {"tilt_east": float(east), "tilt_north": float(north)},
-                {"tilt_east": sigma, "tilt_north": sigma},
-                "m/km",
-                _M_PER_KM,
-                (facts.grid.name,),
-            ),
-        )
-    )
+    inputs = (facts.grid.name,)
+    name, told = "single-geoid-value", "the slope of the geoid"
+    pattern = Pattern(name, told, (reading,), values, sigmas, "m/km", _M_PER_KM, inputs)
+    return Predictions(patterns=(pattern,))
 
 
 def _predict_bend() -> Predictions:
@@ -155,16 +103,7 @@ def _predict_bend() -> Predictions:
         "Process again in the projected system of the job.",
         ("CR-09",),
     )
-    return Predictions(
-        patterns=(
-            Pattern(
-                "flat-frame",
-                "the curvature of the earth",
-                (reading,),
-                {"bend": bend},
-                {"bend": abs(bend) * SHARE_OF_BEND},
-                "m/km²",
-                1e-6,
-            ),
-        )
-    )
+    values, sigmas = {"bend": bend}, {"bend": abs(bend) * SHARE_OF_BEND}
+    told = "the curvature of the earth"
+    pattern = Pattern("flat-frame", told, (reading,), values, sigmas, "m/km²", 1e-6)
+    return Predictions(patterns=(pattern,))
