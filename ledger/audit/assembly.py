@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from ledger.audit.delivery import CHANGED, ReadFile
 from ledger.audit.records import Records
+from ledger.audit.sitegeoids import find_site_places, read_site_geoids
 from ledger.audit.specified import Specified
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.passing import PassResult
 from ledger.lattice import choose_common_lattice
 from ledger.model.artefact import FileRecord
+from ledger.model.sitegeoid import SiteGeoid
 from ledger.model.specification import Specification
 
 
@@ -58,6 +61,7 @@ def assemble(
         geoid_grid=specified.geoid_grid,
         boundary=specified.boundary,
     )
+    evidence = replace(evidence, geoids=_read_geoids(evidence, {}))
     if records is None:
         return evidence
     registered = records.list_registered()
@@ -90,8 +94,19 @@ def _add_records(
         processes=behind.processes,
         flights=behind.flights,
         rigs=behind.rigs,
+        geoids=_read_geoids(evidence, records.find_grids(behind.processes)),
         job=records.read_job(behind),
     )
+
+
+def _read_geoids(evidence: Evidence, named: dict[str, Path | None]) -> Mapping[str, SiteGeoid]:
+    """Return what the specified grid and those of the runs say at the site; each is asked once."""
+    if evidence.geoid_sha256:
+        named[evidence.geoid_sha256] = Path(evidence.geoid_grid)
+    if named.keys() <= evidence.geoids.keys():
+        return evidence.geoids
+    places = find_site_places(evidence.boundary, evidence.specified_crs, evidence.files)
+    return read_site_geoids(named, places)
 
 
 def _add_reading(

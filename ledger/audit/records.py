@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from ledger.audit.delivery import Stamp
 from ledger.audit.folder import POINTS, RASTER
 from ledger.audit.jobrecords import read_job_records
 from ledger.canonical import decode
 from ledger.contract.evidence import DeliveredFile
+from ledger.gridfiles import find_grid_file
 from ledger.lineage import Ancestry
 from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.entry import Kind
@@ -20,6 +22,7 @@ from ledger.righistory import read_rig_states
 from ledger.store.reading import Book
 
 _RIG_KEY = "flight.rig"
+_GRID = "geoid_file"
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,7 @@ class Records:
         self._recorded = len(book.processes())
         self._flights = book.cards("flight")
         self._rigs = book.cards("rig")
+        self._grids: dict[str, Path | None] = {}
         self._job: dict[tuple[str, ...], JobRecords] = {}
 
     def add_custody(
@@ -107,6 +111,15 @@ class Records:
         if key not in self._job:
             self._job[key] = read_job_records(self._book, behind.processes, behind.flights)
         return self._job[key]
+
+    def find_grids(self, processes: Iterable[Process]) -> dict[str, Path | None]:
+        """Return the geoid grids that processes name, by digest; None where no file is at hand."""
+        for process in processes:
+            known = process.find_value(_GRID)
+            if known is not None and str(known.value) not in self._grids:
+                sha256 = str(known.value)
+                self._grids[sha256] = find_grid_file(self._book, sha256, known.where)
+        return dict(self._grids)
 
     def list_registered(self) -> dict[str, FileRecord]:
         """Return the files that the job knows, by SHA-256; of several uses one that has a role."""

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from decimal import Decimal
-from pathlib import Path
 
 from ledger.crs import describe, sample_geoid, to_lonlat
 from ledger.errors import SwathbookError
-from ledger.fixity import read_fixity
+from ledger.gridfiles import find_grid_file
 from ledger.model.known import KnownValue
 from ledger.model.process import Process
 from ledger.store.reading import Book
@@ -38,7 +36,7 @@ class Site:
             grid: value of a `geoid_file` field: a digest, with the path that it was seen at.
         """
         place = self._find_lonlat()
-        path = None if grid is None else self._find_file(grid)
+        path = None if grid is None else find_grid_file(self._book, str(grid.value), grid.where)
         if place is None or path is None:
             return None
         try:
@@ -72,13 +70,3 @@ class Site:
     def _find_crs(self) -> str | None:
         values = (process.find_value("crs") for process in self._processes)
         return next((str(known.value) for known in values if known is not None), None)
-
-    def _find_file(self, grid: KnownValue) -> Path | None:
-        """Return a file with the bytes of the grid; a changed one is no grid of that run."""
-        digest = str(grid.value)
-        paths = [use.file.path for use in self._book.uses(digest)]
-        for stored in dict.fromkeys([grid.where, *paths]):
-            path = self._book.folder / stored
-            if stored and os.path.isfile(path) and read_fixity(path).sha256 == digest:
-                return path
-        return None

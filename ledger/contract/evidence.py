@@ -15,6 +15,7 @@ from ledger.model.jobrecords import JobRecords
 from ledger.model.lattice import Lattice
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Process
+from ledger.model.sitegeoid import SiteGeoid
 from ledger.model.specification import Specification
 from ledger.model.surveypoints import PointTable
 
@@ -89,6 +90,8 @@ class Evidence:
         geoid_sha256: digest of the geoid grid named by the specification; empty when blank or
             not found.
         geoid_grid: absolute path of that grid; empty when blank or not found.
+        geoids: the grids that the specification and the runs name, by digest: where each lies, and
+            what it says at the site.
         boundary: outline of the site in the specified horizontal system; None when blank or not
             found.
         tables: declared tables of control points and checkpoints of the job, newest declaration
@@ -112,6 +115,7 @@ class Evidence:
     specified_vertical: Crs | None = None
     geoid_sha256: str = ""
     geoid_grid: str = ""
+    geoids: Mapping[str, SiteGeoid] = field(default_factory=dict)
     boundary: Boundary | None = None
     tables: tuple[PointTable, ...] = ()
     job: JobRecords = field(default_factory=JobRecords)

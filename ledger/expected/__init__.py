@@ -5,6 +5,7 @@ there is none. They need no book, no job and no network. Checks may use them.
 """
 
 from ledger.expected.feet import compute_misread_foot, find_foot_shift
+from ledger.expected.fiveplaces import list_five_places, read_site_geoid
 from ledger.expected.frames import find_drift, find_frame, find_frame_shift
 from ledger.expected.geoids import (
     find_geoid_difference,
@@ -43,7 +44,9 @@ __all__ = [
     "find_scale_factor",
     "find_time_shift",
     "find_zone",
+    "list_five_places",
     "list_neighbours",
     "place_in_zone",
+    "read_site_geoid",
     "to_epoch",
 ]

@@ -150,7 +150,7 @@ class CrsDifference:
     b: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FrameShift:
     """Coordinates of one mark in one frame less those in another.
 

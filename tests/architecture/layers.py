@@ -51,6 +51,7 @@ LAYERS = {
     "sealing": 2,
     "wholefile": 2,
     "contract": 3,
+    "gridfiles": 3,
     "lineage": 3,
     "content": 3,
     "lasfacts": 3,

@@ -11,6 +11,8 @@ from decimal import Decimal, InvalidOperation
 from enum import Enum
 from typing import Any
 
+from ledger.model.sitegeoid import ALIKE_M
+
 Vector = tuple[Decimal, Decimal, Decimal]
 
 
@@ -224,13 +226,16 @@ def count_geoids(values: Values) -> int:
 def same_geoid(values: Values) -> Answer:
     """Say whether the geoid is the specified one.
 
-    The bytes of the grid settle it, whatever the names; without them name and version must agree,
-    and what only one side states leaves it unclear.
+    The grid settles it, whatever the names: by its bytes, or by what it says at the site, where a
+    grid that was renamed, cut or resampled says the same. Without grids name and version must
+    agree, and what only one side states leaves it unclear.
     """
     job = "specification.coordinates.geoid"
     used, asked = values.text("run.geoid_file"), values.text(f"{job}.file")
     if used and asked:
-        return answer(used == asked)
+        differing = values.number("site.geoid_difference")
+        alike = differing is not None and differing <= Decimal(repr(ALIKE_M))
+        return answer(used == asked or alike)
     if values.text("run.geoid_name") != values.text(f"{job}.name"):
         return Answer.BROKEN
     version, wanted = values.text("run.geoid_version"), values.text(f"{job}.version")

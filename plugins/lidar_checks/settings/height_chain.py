@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from ledger.contract.check import Plan
@@ -11,6 +11,7 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade
 from ledger.model.phrases import count_things
 from ledger.model.process import Process
+from ledger.model.sitegeoid import ALIKE_M, SiteGeoid, compare_site_geoids
 from lidar_checks.settings.chain import Chain, find_geoid_makers, find_height_chains
 from lidar_checks.settings.settings_check import RULE_SOURCE, SettingsCheck
 from lidar_checks.settings.topics import list_catalogue, list_record_fields, list_specification_keys
@@ -26,7 +27,7 @@ class HeightChain(SettingsCheck):
     fields = (*list_record_fields("height-chain"), "step.kind")
     specification_keys = list_specification_keys("height-chain")
 
-    revision = 2
+    revision = 3
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
@@ -39,27 +40,28 @@ class HeightChain(SettingsCheck):
             for process in processes
         }
         if len(makers) > 1:
-            yield from self._compare_geoids(makers.values())
+            yield from self._compare_geoids(tuple(makers.values()), evidence.geoids)
 
     def find_chains(self, evidence: Evidence) -> tuple[Chain, ...]:
         """Return the processes that settled the heights of the delivery."""
         return find_height_chains(evidence)
 
-    def _compare_geoids(self, processes: Iterable[Process]) -> Iterator[Finding]:
+    def _compare_geoids(
+        self, processes: Sequence[Process], geoids: Mapping[str, SiteGeoid]
+    ) -> Iterator[Finding]:
         """Yield a finding where one delivery holds the heights of several geoids."""
-        for name in ("geoid_file", "geoid_name"):
-            groups: dict[str, list[str]] = {}
-            for process in processes:
-                known = process.find_value(name)
-                if known is not None:
-                    shown = show_value(known.value).strip()
-                    groups.setdefault(shown.casefold(), []).append(f"{process.id} {shown}")
-            if len(groups) > 1:
-                yield self._tell_mixed(groups)
-                return
+        files = _group(processes, "geoid_file", geoids)
+        if len(files) > 1:
+            yield self._tell_mixed(files)
+            return
+        if sum(map(len, files)) == len(processes):
+            return  # one grid, whatever it is called
+        names = _group(processes, "geoid_name", {})
+        if len(names) > 1:
+            yield self._tell_mixed(names)
 
-    def _tell_mixed(self, groups: Mapping[str, list[str]]) -> Finding:
-        told = "; ".join(", ".join(group) for group in groups.values())
+    def _tell_mixed(self, groups: Sequence[Sequence[str]]) -> Finding:
+        told = "; ".join(", ".join(group) for group in groups)
         geoids = count_things(len(groups), "different geoid")
         return self.nonconforming(
             Grade.MAJOR,
@@ -71,3 +73,32 @@ class HeightChain(SettingsCheck):
             remedy="Process all of it with one geoid grid.",
             catalogue=("SC-14", "VD-08"),
         )
+
+
+def _group(
+    processes: Iterable[Process], name: str, geoids: Mapping[str, SiteGeoid]
+) -> list[list[str]]:
+    """Return the processes with their value of a setting, those of one geoid together."""
+    groups: list[tuple[str, list[str]]] = []
+    for process in processes:
+        known = process.find_value(name)
+        if known is None:
+            continue
+        shown = show_value(known.value).strip()
+        value = str(known.value).strip().casefold()
+        group = next((told for first, told in groups if _is_one(first, value, geoids)), None)
+        if group is None:
+            group = []
+            groups.append((value, group))
+        group.append(f"{process.id} {shown}")
+    return [told for _, told in groups]
+
+
+def _is_one(first: str, second: str, geoids: Mapping[str, SiteGeoid]) -> bool:
+    """Say whether two values name one geoid: by themselves, or by what the grids say here."""
+    if first == second:
+        return True
+    if first not in geoids or second not in geoids:
+        return False
+    largest = compare_site_geoids(geoids[first], geoids[second]).largest_m
+    return largest is not None and largest <= ALIKE_M

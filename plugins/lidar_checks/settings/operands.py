@@ -6,6 +6,7 @@ Keys that stand for another field, depending on the run:
 - `source.height_type`, `source.frame`, `source.epoch`: what went into it: of the flight, or of what
   was done before;
 - `run.system`, `run.trajectory_system`: the coordinate system that a recorded text names;
+- `site.geoid_difference`: how far the grid of the run and the specified one differ at the site;
 - `files.system`, `files.scale`: of the headers of the delivered files behind which it stands;
 - `job.…`: what follows from the coordinate system that the job asks for;
 - `limit.…`: a criterion of the check that only the customer can state;
@@ -25,6 +26,7 @@ from ledger.model.antenna import BASE_HEIGHT_KEYS, read_base_height
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.rig import find_state, is_other
+from ledger.model.sitegeoid import compare_site_geoids
 from lidar_checks.settings.chain import Chain
 from lidar_checks.settings.file_facts import FILE_FACTS
 from lidar_checks.settings.job_facts import (
@@ -193,6 +195,19 @@ class Finder:
         name, value = read_wish(key, self._evidence)
         return self._tell_wish(f"{SPECIFICATION}{name}", value)
 
+    def _find_at_site(self, key: str) -> Operand:
+        """Return by how many metres the grid of the run differs from the specified one, at most."""
+        geoids = self._evidence.geoids
+        used = self._find_of_run("run.geoid_file")
+        mine = None if used.known is None else geoids.get(str(used.known.value))
+        asked = geoids.get(self._evidence.geoid_sha256)
+        if mine is None or asked is None or mine.sha256 == asked.sha256:
+            return Operand(key, "the site", None)
+        largest = compare_site_geoids(mine, asked).largest_m
+        if largest is None:
+            return Operand(key, "the site", None)
+        return Operand(key, "the site", KnownValue(f"{largest:.4f}", "m", KnownBy.MEASURED))
+
     _find_by: Mapping[str, Callable[[Finder, str], Operand]] = {
         "run": _find_of_run,
         "flight": _find_of_flight,
@@ -201,6 +216,7 @@ class Finder:
         "files": _find_of_files,
         "log": _find_of_log,
         "job": _find_wish,
+        "site": _find_at_site,
         "specification": _find_of_job,
     }
 

@@ -71,12 +71,16 @@ HEIGHTS = (
             "run.geoid_file",
             "specification.coordinates.geoid.version",
             "specification.coordinates.geoid.file",
+            "site.geoid_difference",
         ),
         holds=same_geoid,
         broken="{run} used geoid {run.geoid_name}[ {run.geoid_version}]; the job asks for "
         "{specification.coordinates.geoid.name}[ {specification.coordinates.geoid.version}]"
-        "[ (grid {run.geoid_file} against {specification.coordinates.geoid.file})].",
-        right="{run} used the geoid that the job asks for, {run.geoid_name}.",
+        "[ (grid {run.geoid_file} against {specification.coordinates.geoid.file})]"
+        "[; at the site they differ by up to {site.geoid_difference} m].",
+        right="{run} used the geoid that the job asks for, {run.geoid_name}[, in another file than "
+        "the job names: at five places of the site the two differ by {site.geoid_difference} m at "
+        "most].",
         unclear="{run} names geoid {run.geoid_name}[ {run.geoid_version}], as the job does, but "
         "not all that would prove it: version and grid file (run.geoid_version, run.geoid_file).",
         remedy="Process again with geoid {specification.coordinates.geoid.name}"
@@ -85,8 +89,8 @@ HEIGHTS = (
         "{run}{run.geoid_name|how}",
         expected="{specification.coordinates.geoid.name}[ "
         "{specification.coordinates.geoid.version}][, grid "
-        "{specification.coordinates.geoid.file}], as job.toml "
-        "asks{specification.coordinates.geoid.name|how}",
+        "{specification.coordinates.geoid.file} or one within 0.005 m of it at the site], as "
+        "job.toml asks{specification.coordinates.geoid.name|how}",
     ),
     Rule(
         ids=("VD-01", "SC-12"),

@@ -6,9 +6,13 @@ ellipsoidal ones never (ISO 19111, ellipsoidal and gravity-related heights).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from ledger.model.finding import Grade, Outcome
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.sitegeoid import SiteGeoid
 from ledger.model.specification import Coordinates, Geoid, Specification
 from ledger.testing.driver import drive_check
 from lidar_checks.settings.height_chain import HeightChain
@@ -71,6 +75,48 @@ def test_another_grid_under_the_same_name_is_found(one_run):
     assert find(one_run({"run.geoid_file": "b" * 64}), "SC-14") == [Outcome.NONCONFORMING]
 
 
+def geoids(off_m):
+    """Return two grids at a site, the second higher than the first by some metres at one place."""
+    places = tuple((-80.4 + 0.001 * i, 38.6) for i in range(5))
+    heights = (-31.912, -31.910, -31.915, -31.909, -31.914)
+    return {
+        "a" * 64: SiteGeoid("a" * 64, "a.tif", places, heights),
+        "b" * 64: SiteGeoid("b" * 64, "b.tif", places, (*heights[:4], heights[4] + off_m)),
+    }
+
+
+@pytest.mark.parametrize(
+    ("off_m", "outcome", "told"),
+    [
+        (0.0, Outcome.CONFORMS, "in another file than the job names"),
+        (0.0049, Outcome.CONFORMS, "the two differ by 0.0049 m at most"),
+        (0.0051, Outcome.NONCONFORMING, "at the site they differ by up to 0.0051 m"),
+        (0.382, Outcome.NONCONFORMING, "at the site they differ by up to 0.3820 m"),
+    ],
+)
+def test_another_file_is_known_by_what_it_says_here(one_run, off_m, outcome, told):
+    """A renamed or resampled grid is the job's where its heights are, and told to be another."""
+    renamed = one_run({"run.geoid_file": "b" * 64, "run.geoid_name": "renamed"})
+    evidence = replace(renamed, geoids=geoids(off_m))
+    (finding,) = [f for f in drive_check(HeightChain(), evidence) if f.catalogue[0] == "SC-14"]
+    assert finding.outcome is outcome
+    assert told in finding.sentence
+
+
+def test_a_grid_that_says_nothing_here_proves_nothing(one_run):
+    """Of a file that is not at hand or does not reach the site the bytes alone count."""
+    silent = geoids(0.0) | {"b" * 64: SiteGeoid("b" * 64, reason="no file is at hand")}
+    evidence = replace(one_run({"run.geoid_file": "b" * 64}), geoids=silent)
+    assert find(evidence, "SC-14") == [Outcome.NONCONFORMING]
+
+
+def test_a_value_that_was_assumed_does_not_pass_by_its_heights(one_run):
+    """That two grids are alike proves nothing where nobody is sure which one was used."""
+    doubtful = KnownValue("b" * 64, known_by=KnownBy.ASSUMED, confirmed=False)
+    evidence = replace(one_run({"run.geoid_file": doubtful}), geoids=geoids(0.0))
+    assert find(evidence, "SC-14") == [Outcome.INCONCLUSIVE]
+
+
 def test_a_name_alone_is_inconclusive_where_the_job_has_the_grid(one_run):
     """Where the job names a grid file, a run that only names the geoid proves little."""
     assert find(one_run({"run.geoid_file": None}), "SC-14") == [Outcome.INCONCLUSIVE]
@@ -114,6 +160,17 @@ def test_runs_with_two_geoids_are_found(records):
     (finding,) = mixed
     assert finding.grade is Grade.MAJOR
     assert "2 different geoids: R1 aaaaaaaaaaaa…; R2 bbbbbbbbbbbb…" in finding.sentence
+
+
+@pytest.mark.parametrize(("off_m", "found"), [(0.0, 0), (0.0049, 0), (0.0051, 1)])
+def test_two_files_of_one_geoid_are_one_geoid(records, off_m, found):
+    """Two runs whose grids say the same at the site leave no step between their tiles."""
+    renamed = {"run.geoid_file": "b" * 64, "run.geoid_name": "renamed"}
+    records.rig().flight().process("R1").process("R2", changes=renamed)
+    records.deliver("a.las", "R1").deliver("b.las", "R2")
+    evidence = replace(records.evidence(), geoids=geoids(off_m))
+    mixed = [f for f in drive_check(HeightChain(), evidence) if f.subject == "delivery"]
+    assert len(mixed) == found
 
 
 def test_runs_with_one_geoid_are_not_found(records):
