@@ -9,16 +9,19 @@ Light: no library beyond the standard one.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date, timedelta
 from functools import reduce
 from operator import xor
 from pathlib import Path
+from typing import IO
 
 from ledger.errors import MalformedFileError, UnreadableFileError
 from ledger.fieldlogs.opening import open_text
 
 # Sentences with a UTC time, and the number of the field that holds it.
-_TIME_FIELD = {"GGA": 1, "RMC": 1, "GNS": 1, "ZDA": 1, "GLL": 5}
+TIME_FIELD = {"GGA": 1, "RMC": 1, "GNS": 1, "ZDA": 1, "GLL": 5}
 _LONGEST_LINE = 4096
 _HALF_DAY_S = 43_200
 _DAY_S = 86_400
@@ -51,51 +54,88 @@ class NmeaFacts:
     separation_m: str = ""
 
 
-class _Reader:
-    """Collects facts sentence by sentence."""
+@dataclass
+class LineCounts:
+    """What the lines of a log were.
 
-    def __init__(self) -> None:
-        self.sentences = self.bad = self.other_lines = self.midnights = 0
-        self.date = self.first_time = self.last_time = self.separation = ""
-        self.qualities: Counter[str] = Counter()
+    Args:
+        sentences: sentences with a right checksum.
+        bad: sentences with a wrong or missing checksum, or cut short.
+        other_lines: lines that are no sentence.
+    """
 
-    def take(self, line: bytes) -> None:
-        """Take in one line of the file."""
+    sentences: int = 0
+    bad: int = 0
+    other_lines: int = 0
+
+
+def list_sentences(stream: IO[bytes], counts: LineCounts) -> Iterator[list[str]]:
+    """Yield the fields of every sentence that is whole, and count what is not.
+
+    Args:
+        stream: the log, plain bytes; binary frames may stand between its lines.
+        counts: added to while reading.
+    """
+    while line := stream.readline(_LONGEST_LINE):
         start = line.rfind(b"$")
         if start < 0:
-            self.other_lines += bool(line.strip())
-            return
+            counts.other_lines += bool(line.strip())
+            continue
         body, star, checksum = line[start + 1 :].strip().partition(b"*")
         if not star or not _is_right(body, checksum):
-            self.bad += 1
-            return
-        self.sentences += 1
-        self._take_sentence(body.decode("ascii", "replace").split(","))
+            counts.bad += 1
+            continue
+        counts.sentences += 1
+        yield body.decode("ascii", "replace").split(",")
 
-    def _take_sentence(self, parts: list[str]) -> None:
-        kind = parts[0][-3:]
-        number = _TIME_FIELD.get(kind)
-        if number is not None and len(parts) > number:
-            self._take_time(parts[number])
-        if kind == "GGA" and len(parts) > 11:
-            self.qualities[parts[6] or "blank"] += 1
-            self.separation = self.separation or parts[11]
+
+class DayClock:
+    """Follows the time of day from sentence to sentence, and the day where one is told."""
+
+    def __init__(self) -> None:
+        """Start before the first sentence."""
+        self.midnights = 0
+        self.date = ""
+        self.first_day: date | None = None
+        self.first_time = self.last_time = ""
+        self._last: float | None = None
+
+    def take(self, kind: str, parts: list[str]) -> float | None:
+        """Take in a sentence.
+
+        Returns:
+            Its seconds since the midnight before the first sentence; None where it has no time.
+        """
+        number = TIME_FIELD.get(kind)
+        text = parts[number] if number is not None and len(parts) > number else ""
+        seconds = read_seconds(text)
+        if seconds is not None:
+            # A step back of more than half a day is midnight; a smaller one is a repeated time.
+            if self._last is not None and self._last - seconds > _HALF_DAY_S:
+                self.midnights += 1
+            time = f"{text[:2]}:{text[2:4]}:{text[4:]}"
+            self.first_time = self.first_time or time
+            self.last_time = time
+            self._last = seconds
+        self._take_date(kind, parts)
+        return None if seconds is None else seconds + self.midnights * _DAY_S
+
+    def _take_date(self, kind: str, parts: list[str]) -> None:
+        told = ""
         if kind == "RMC" and len(parts) > 9:
-            self.date = self.date or _read_rmc_date(parts[9])
+            told = _read_rmc_date(parts[9])
         if kind == "ZDA" and len(parts) > 4 and parts[4].isdigit():
-            self.date = self.date or f"{parts[4]}-{parts[3]}-{parts[2]}"
-
-    def _take_time(self, text: str) -> None:
-        seconds = _read_seconds(text)
-        if seconds is None:
+            told = f"{parts[4]}-{parts[3]}-{parts[2]}"
+        if not told:
             return
-        time = f"{text[:2]}:{text[2:4]}:{text[4:]}"
-        previous = _read_seconds(self.last_time.replace(":", ""))
-        # A step back of more than half a day is midnight; a smaller one is a repeated time.
-        if previous is not None and previous - seconds > _HALF_DAY_S:
-            self.midnights += 1
-        self.first_time = self.first_time or time
-        self.last_time = time
+        self.date = self.date or told
+        # A receiver that has no position yet (status V) may tell any day.
+        is_sure = kind == "ZDA" or parts[2:3] == ["A"]
+        if self.first_day is None and is_sure:
+            try:
+                self.first_day = date.fromisoformat(told) - timedelta(days=self.midnights)
+            except ValueError:
+                return
 
 
 def _is_right(body: bytes, checksum: bytes) -> bool:
@@ -105,7 +145,8 @@ def _is_right(body: bytes, checksum: bytes) -> bool:
         return False
 
 
-def _read_seconds(text: str) -> float | None:
+def read_seconds(text: str) -> float | None:
+    """Return the seconds of a time of day, `hhmmss.ss`; None for what is none."""
     try:
         hours, minutes, seconds = int(text[:2]), int(text[2:4]), float(text[4:])
     except ValueError:
@@ -127,25 +168,31 @@ def read_nmea(path: Path) -> NmeaFacts:
         UnreadableFileError: the system refused.
         MalformedFileError: there is no sentence in it.
     """
-    reader = _Reader()
+    counts, clock = LineCounts(), DayClock()
+    qualities: Counter[str] = Counter()
+    separation = ""
     try:
         with open_text(path) as stream:
-            while line := stream.readline(_LONGEST_LINE):
-                reader.take(line)
+            for parts in list_sentences(stream, counts):
+                kind = parts[0][-3:]
+                clock.take(kind, parts)
+                if kind == "GGA" and len(parts) > 11:
+                    qualities[parts[6] or "blank"] += 1
+                    separation = separation or parts[11]
     except OSError as error:
         raise UnreadableFileError(
             "the file cannot be read", found=error.strerror or str(error), where=str(path)
         ) from error
-    if not reader.sentences and not reader.bad:
+    if not counts.sentences and not counts.bad:
         raise MalformedFileError("there is no NMEA sentence in it", where=str(path))
     return NmeaFacts(
-        sentences=reader.sentences,
-        bad=reader.bad,
-        other_lines=reader.other_lines,
-        date=reader.date,
-        first_time=reader.first_time,
-        last_time=reader.last_time,
-        midnights=reader.midnights,
-        qualities=dict(sorted(reader.qualities.items())),
-        separation_m=reader.separation,
+        sentences=counts.sentences,
+        bad=counts.bad,
+        other_lines=counts.other_lines,
+        date=clock.date,
+        first_time=clock.first_time,
+        last_time=clock.last_time,
+        midnights=clock.midnights,
+        qualities=dict(sorted(qualities.items())),
+        separation_m=separation,
     )
