@@ -1,0 +1,283 @@
+"""Trajectories as tables of text, in any order of columns, read in slices.
+
+A line with another number of columns, or whose time is no time, is counted and left out. Values are
+given as the file has them, in its units; what these are is for whoever knows how it was declared.
+"""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ledger.errors import MalformedFileError, UnreadableFileError
+from ledger.fieldlogs.opening import open_text
+from ledger.fieldlogs.series import (
+    AGE,
+    COLUMNS,
+    HDOP,
+    HEADING,
+    HEIGHT,
+    PITCH,
+    QUALITY,
+    ROLL,
+    SATELLITES,
+    SIGMA,
+    TIME,
+    Gathered,
+    SeriesBuilder,
+    X,
+    Y,
+)
+from ledger.fieldlogs.trackcolumns import Column, is_track, understand_columns
+from ledger.model.timescale import GPS_ORIGIN
+
+_PLACES = {
+    "time": TIME,
+    "longitude": X,
+    "east": X,
+    "latitude": Y,
+    "north": Y,
+    "height": HEIGHT,
+    "quality": QUALITY,
+    "satellites": SATELLITES,
+    "hdop": HDOP,
+    "age": AGE,
+    "sigma": SIGMA,
+    "roll": ROLL,
+    "pitch": PITCH,
+    "heading": HEADING,
+}
+_SLICE = 20_000
+_LONGEST_LINE = 4096
+_MOST_COMMENTS = 200
+_WORDS = {"fixed": 4.0, "fix": 4.0, "float": 5.0, "dgps": 2.0, "single": 1.0, "none": 0.0}
+_TIME_OF_DAY = re.compile(r"^(\d{1,2}):(\d{2}):(\d{2}(?:\.\d+)?)$")
+
+
+@dataclass(frozen=True, eq=False)
+class TableTrack:
+    """A trajectory as its table has it.
+
+    Args:
+        gathered: its epochs; see `ledger.fieldlogs.series` for the columns.
+        columns: what was understood, by meaning.
+        header: names of all columns.
+        clock: what the times are: `number`, `moment` (date and time of day, then counted from the
+            origin of GPS time) or `time of day` (seconds since midnight).
+        zoned: moments state that they are UTC.
+        bad: lines that were left out.
+        qualities: epochs by fix quality as written, of those that are whole numbers.
+    """
+
+    gathered: Gathered
+    columns: dict[str, Column]
+    header: tuple[str, ...]
+    clock: str
+    zoned: bool
+    bad: int
+    qualities: dict[int, int] = field(default_factory=dict)
+
+    @property
+    def is_lonlat(self) -> bool:
+        """Say whether places are longitudes and latitudes."""
+        return "east" not in self.columns
+
+
+@dataclass
+class _Layout:
+    separator: str | None
+    header: tuple[str, ...]
+    columns: dict[str, Column]
+
+    @property
+    def width(self) -> int:
+        return len(self.header)
+
+
+def read_track_table(path: Path) -> TableTrack:
+    """Read a trajectory.
+
+    Raises:
+        UnreadableFileError: the system refused.
+        MalformedFileError: it has no header from which time and place are understood.
+    """
+    try:
+        with open_text(path) as stream:
+            return _read(stream, path)
+    except (OSError, EOFError) as error:
+        words = (isinstance(error, OSError) and error.strerror) or str(error)
+        raise UnreadableFileError(
+            "the file cannot be read", found=words, where=str(path)
+        ) from error
+
+
+def _read(stream: IO[bytes], path: Path) -> TableTrack:
+    lines = _list_lines(stream)
+    layout, first = _find_layout(lines, path)
+    reader = _Reader(layout)
+    body = itertools.chain(first, lines)
+    while piece := list(itertools.islice(body, _SLICE)):
+        reader.take(piece)
+    return reader.close()
+
+
+def _list_lines(stream: IO[bytes]) -> Iterator[str]:
+    is_first = True
+    while raw := stream.readline(_LONGEST_LINE):
+        line = raw.decode("utf-8", "replace").strip()
+        if is_first:
+            line, is_first = line.removeprefix("\ufeff"), False
+        if line:
+            yield line
+
+
+def _find_layout(lines: Iterator[str], path: Path) -> tuple[_Layout, list[str]]:
+    """Return what the header tells, and the lines that were read beyond it."""
+    for line in itertools.islice(lines, _MOST_COMMENTS):
+        bare = line.lstrip("#%").strip()
+        for separator in (",", ";", "\t", None):
+            header = _split(bare, separator)
+            columns = understand_columns(header)
+            if is_track(columns):
+                return _Layout(separator, tuple(header), columns), []
+        if line[0] not in "#%":
+            break
+    raise MalformedFileError(
+        "no header of this table says which column is the time and which the place",
+        expected="names such as time, easting, northing, height, or time, longitude, latitude",
+        where=str(path),
+        remedy="put a line with the names of the columns before the first row, in a copy",
+    )
+
+
+def _split(line: str, separator: str | None) -> list[str]:
+    if separator is None:
+        return line.split()
+    if '"' in line:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
+    return [cell.strip() for cell in line.split(separator)]
+
+
+class _Reader:
+    def __init__(self, layout: _Layout) -> None:
+        self.layout = layout
+        self.builder = SeriesBuilder()
+        self.bad = 0
+        self.clock = ""
+        self.zoned = False
+        self.qualities: dict[int, int] = {}
+
+    def take(self, lines: Sequence[str]) -> None:
+        """Take in some lines of the body."""
+        rows = self._read_fast(lines)
+        if rows is None:
+            listed = [row for row in map(self._read_row, lines) if row is not None]
+            rows = np.array(listed, dtype=np.float64).reshape(-1, COLUMNS)
+        finite = np.isfinite(rows[:, TIME])
+        self.bad += int(len(rows) - finite.sum())
+        rows = rows[finite]
+        self._count_qualities(rows[:, QUALITY])
+        self.builder.add(rows)
+
+    def close(self) -> TableTrack:
+        return TableTrack(
+            gathered=self.builder.close(),
+            columns=self.layout.columns,
+            header=self.layout.header,
+            clock=self.clock or "number",
+            zoned=self.zoned,
+            bad=self.bad,
+            qualities=dict(sorted(self.qualities.items())),
+        )
+
+    def _read_fast(self, lines: Sequence[str]) -> NDArray[np.float64] | None:
+        """Return the rows of lines that hold numbers alone; None where one of them does not."""
+        separator = self.layout.separator
+        text = (separator or " ").join(lines)
+        if self.clock not in ("", "number") or not _NUMBERS.fullmatch(text):
+            return None
+        if separator == ";":
+            text = text.replace(",", ".")
+        width = self.layout.width
+        if separator is not None and any(line.count(separator) != width - 1 for line in lines):
+            return None
+        try:
+            numbers = np.fromstring(text, dtype=np.float64, sep=separator or " ")
+        except (ValueError, DeprecationWarning):
+            return None
+        if len(numbers) != width * len(lines):
+            return None
+        self.clock = "number"
+        table = numbers.reshape(-1, width)
+        rows = np.full((len(lines), COLUMNS), np.nan)
+        for meaning, column in self.layout.columns.items():
+            rows[:, _PLACES[meaning]] = table[:, column.at]
+        return rows
+
+    def _read_row(self, line: str) -> list[float] | None:
+        if line[0] in "#%":
+            return None
+        cells = _split(line, self.layout.separator)
+        if len(cells) != self.layout.width:
+            self.bad += 1
+            return None
+        row = [math.nan] * COLUMNS
+        for meaning, column in self.layout.columns.items():
+            cell = cells[column.at]
+            if meaning == "time":
+                row[TIME] = self._read_time(cell)
+            elif meaning == "quality":
+                row[QUALITY] = _WORDS.get(cell.lower(), _read_number(cell))
+            else:
+                row[_PLACES[meaning]] = _read_number(cell)
+        return row
+
+    def _read_time(self, cell: str) -> float:
+        """Return a time as seconds; one of another kind than those before is none."""
+        kind, seconds, zoned = _understand_time(cell)
+        if kind and not self.clock:
+            self.clock, self.zoned = kind, zoned
+        return seconds if kind == self.clock else math.nan
+
+    def _count_qualities(self, column: NDArray[np.float64]) -> None:
+        whole = column[np.isfinite(column) & (column == np.rint(column)) & (np.abs(column) < 100)]
+        for value, count in zip(*np.unique(whole, return_counts=True), strict=True):
+            self.qualities[int(value)] = self.qualities.get(int(value), 0) + int(count)
+
+
+_NUMBERS = re.compile(r"[-+0-9.eE,;\t ]*")
+
+
+def _read_number(cell: str) -> float:
+    try:
+        number = float(cell.replace(",", "."))
+    except ValueError:
+        return math.nan
+    return number if math.isfinite(number) else math.nan
+
+
+def _understand_time(cell: str) -> tuple[str, float, bool]:
+    number = _read_number(cell)
+    if not math.isnan(number):
+        return "number", number, False
+    match = _TIME_OF_DAY.match(cell)
+    if match:
+        hours, minutes, seconds = match.groups()
+        return "time of day", int(hours) * 3600.0 + int(minutes) * 60 + float(seconds), False
+    try:
+        moment = datetime.fromisoformat(cell.replace("/", "-"))
+    except ValueError:
+        return "", math.nan, False
+    zoned = moment.tzinfo is not None
+    moment = moment if zoned else moment.replace(tzinfo=UTC)
+    return "moment", (moment - GPS_ORIGIN).total_seconds(), zoned
