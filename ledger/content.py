@@ -119,7 +119,7 @@ def _guess_table(path: Path) -> Role:
     name = path.stem.lower()
     if "control" in name:
         return Role.CONTROL
-    if "track" in name or "traj" in name:
+    if _read_track(path) is not None or "track" in name or "traj" in name:
         return Role.TRAJECTORY
     try:
         is_points = _read_table(path).is_point_table
@@ -129,9 +129,18 @@ def _guess_table(path: Path) -> Role:
 
 
 def _describe_table(path: Path) -> Mapping[str, Any]:
-    if _guess_table(path) is Role.DOCUMENT:
+    role = _guess_table(path)
+    if role is Role.DOCUMENT:
         return {}
-    return _list_facts(_read_table(path))
+    track = _read_track(path) if role is Role.TRAJECTORY else None
+    return _list_facts(_read_table(path) if track is None else track)
+
+
+def _read_track(path: Path) -> Any:  # noqa: ANN401 - its reader is not loaded yet
+    try:
+        return load_part("ledger.fieldlogs.trackfacts", "read_track_facts")(path)
+    except SwathbookError:
+        return None
 
 
 def _read_table(path: Path) -> Any:  # noqa: ANN401 - its reader is not loaded yet

@@ -42,11 +42,13 @@ __all__ = [
     "describe_frame",
     "find_utm_zone",
     "from_lonlat",
+    "from_lonlat_at",
     "name_frame",
     "read_crs",
     "sample_geoid",
     "sample_geoid_at",
     "to_lonlat",
+    "to_lonlat_at",
     "transform",
     "try_geoid_at",
 ]
@@ -191,6 +193,45 @@ def from_lonlat(crs: Crs, lon: float, lat: float) -> tuple[float, float]:
     """
     place: tuple[float, float] = load_part("ledger.proj.operations", "from_lonlat")(crs, lon, lat)
     return place
+
+
+def to_lonlat_at(crs: Crs, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
+    """Return longitudes and latitudes of many places, as `to_lonlat` does of one.
+
+    Args:
+        crs: projected or geographic.
+        x: easting or longitude, in the unit of `crs`, (n,).
+        y: northing or latitude, (n,).
+
+    Returns:
+        Degrees east of Greenwich and degrees north, (n,); NaN for a place out of reach.
+
+    Raises:
+        CrsError: the system has no geodetic datum.
+    """
+    places: tuple[Floats, Floats] = load_part("ledger.proj.operations", "to_lonlat_at")(crs, x, y)
+    return places
+
+
+def from_lonlat_at(crs: Crs, lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
+    """Return the coordinates of many places, as `from_lonlat` does of one.
+
+    Args:
+        crs: projected or geographic.
+        lon: degrees east of Greenwich, on the system's datum, (n,).
+        lat: degrees north, (n,).
+
+    Returns:
+        Easting or longitude and northing or latitude, in the unit of `crs`, (n,); NaN for a place
+        out of reach.
+
+    Raises:
+        CrsError: the system has no geodetic datum.
+    """
+    places: tuple[Floats, Floats] = load_part("ledger.proj.operations", "from_lonlat_at")(
+        crs, lon, lat
+    )
+    return places
 
 
 def compute_frame_shift(

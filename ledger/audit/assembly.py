@@ -96,6 +96,7 @@ def _add_records(
         rigs=behind.rigs,
         geoids=_read_geoids(evidence, records.find_grids(behind.processes)),
         job=records.read_job(behind),
+        logs=records.read_logs(behind, evidence.specified_crs),
     )
 
 

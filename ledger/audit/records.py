@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ledger.audit.delivery import Stamp
+from ledger.audit.fieldlogs import read_field_logs
 from ledger.audit.folder import POINTS, RASTER
 from ledger.audit.jobrecords import read_job_records
 from ledger.canonical import decode
@@ -15,6 +16,8 @@ from ledger.gridfiles import find_grid_file
 from ledger.lineage import Ancestry
 from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.entry import Kind
+from ledger.model.fieldlogs import FieldLogs
+from ledger.model.georeferencing import Crs
 from ledger.model.jobrecords import JobRecords
 from ledger.model.lineage import CustodyState
 from ledger.model.process import Card, Process
@@ -54,6 +57,7 @@ class Records:
         self._rigs = book.cards("rig")
         self._grids: dict[str, Path | None] = {}
         self._job: dict[tuple[str, ...], JobRecords] = {}
+        self._logs: dict[tuple[str, ...], FieldLogs] = {}
 
     def add_custody(
         self,
@@ -107,7 +111,7 @@ class Records:
 
     def read_job(self, behind: Behind) -> JobRecords:
         """Return what the books say beyond the records behind a delivery; read once for them."""
-        key = (*(run.id for run in behind.processes), *(card.id for card in behind.flights))
+        key = _name(behind)
         if key not in self._job:
             self._job[key] = read_job_records(self._book, behind.processes, behind.flights)
         return self._job[key]
@@ -120,6 +124,21 @@ class Records:
                 sha256 = str(known.value)
                 self._grids[sha256] = find_grid_file(self._book, sha256, known.where)
         return dict(self._grids)
+
+    def read_logs(self, behind: Behind, crs: Crs | None) -> FieldLogs:
+        """Return the logs of the flights behind a delivery; read once for them.
+
+        Args:
+            behind: the records behind it.
+            crs: horizontal system of the job; None where it is blank.
+        """
+        key = _name(behind)
+        if key not in self._logs:
+            raw = self.read_job(behind).raw
+            self._logs[key] = read_field_logs(
+                self._book.folder, raw, behind.flights, behind.processes, crs
+            )
+        return self._logs[key]
 
     def list_registered(self) -> dict[str, FileRecord]:
         """Return the files that the job knows, by SHA-256; of several uses one that has a role."""
@@ -151,3 +170,7 @@ class Records:
             # Whole numbers of 2^53 and more are no JSON numbers, so the time stands as text.
             stamps[Stamp(row["path"], size, int(row["mtime_ns"]), row["file_id"])] = sha256
         return stamps
+
+
+def _name(behind: Behind) -> tuple[str, ...]:
+    return (*(run.id for run in behind.processes), *(card.id for card in behind.flights))

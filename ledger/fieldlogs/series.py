@@ -91,7 +91,7 @@ class SeriesBuilder:
         if len(forward):
             self._count_steps(forward[:, TIME])
             self._last = float(forward[-1, TIME])
-        return forward
+        return np.asarray(forward, dtype=np.float64)
 
     def _count_steps(self, times: Floats) -> None:
         begins = times[:-1] if self._last is None else np.concatenate([[self._last], times[:-1]])

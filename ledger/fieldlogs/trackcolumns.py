@@ -64,6 +64,8 @@ _NAMES: dict[str, tuple[str, ...]] = {
     "roll": ("roll",),
     "pitch": ("pitch",),
     "heading": ("heading", "yaw", "azimuth"),
+    # Points have names; positions of an aircraft have none.
+    "point": ("id", "point", "point_id", "pt", "name", "label"),
 }
 _MEANINGS = {name: meaning for meaning, names in _NAMES.items() for name in names}
 
@@ -124,8 +126,9 @@ def understand_columns(header: Sequence[str]) -> dict[str, Column]:
 
 
 def is_track(columns: dict[str, Column]) -> bool:
-    """Say whether columns make a trajectory: a time and a place."""
-    return "time" in columns and ("east" in columns or "longitude" in columns)
+    """Say whether columns make a trajectory: a time and a place, and no name of a point."""
+    is_placed = "east" in columns or "longitude" in columns
+    return is_placed and "time" in columns and "point" not in columns
 
 
 def _split_unit(name: str) -> tuple[str, str]:

@@ -6,11 +6,10 @@ given as the file has them, in its units; what these are is for whoever knows ho
 
 from __future__ import annotations
 
-import csv
 import itertools
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -38,7 +37,8 @@ from ledger.fieldlogs.series import (
     X,
     Y,
 )
-from ledger.fieldlogs.trackcolumns import Column, is_track, understand_columns
+from ledger.fieldlogs.trackcolumns import Column
+from ledger.fieldlogs.trackfacts import TrackLayout, find_layout, list_lines
 from ledger.model.timescale import GPS_ORIGIN
 
 _PLACES = {
@@ -58,8 +58,6 @@ _PLACES = {
     "heading": HEADING,
 }
 _SLICE = 20_000
-_LONGEST_LINE = 4096
-_MOST_COMMENTS = 200
 _WORDS = {"fixed": 4.0, "fix": 4.0, "float": 5.0, "dgps": 2.0, "single": 1.0, "none": 0.0}
 _TIME_OF_DAY = re.compile(r"^(\d{1,2}):(\d{2}):(\d{2}(?:\.\d+)?)$")
 
@@ -93,17 +91,6 @@ class TableTrack:
         return "east" not in self.columns
 
 
-@dataclass
-class _Layout:
-    separator: str | None
-    header: tuple[str, ...]
-    columns: dict[str, Column]
-
-    @property
-    def width(self) -> int:
-        return len(self.header)
-
-
 def read_track_table(path: Path) -> TableTrack:
     """Read a trajectory.
 
@@ -122,54 +109,23 @@ def read_track_table(path: Path) -> TableTrack:
 
 
 def _read(stream: IO[bytes], path: Path) -> TableTrack:
-    lines = _list_lines(stream)
-    layout, first = _find_layout(lines, path)
+    lines = list_lines(stream)
+    layout = find_layout(lines)
+    if layout is None:
+        raise MalformedFileError(
+            "no header of this table says which column is the time and which the place",
+            expected="names such as time, easting, northing, height, or time, longitude, latitude",
+            where=str(path),
+            remedy="put a line with the names of the columns before the first row, in a copy",
+        )
     reader = _Reader(layout)
-    body = itertools.chain(first, lines)
-    while piece := list(itertools.islice(body, _SLICE)):
+    while piece := list(itertools.islice(lines, _SLICE)):
         reader.take(piece)
     return reader.close()
 
 
-def _list_lines(stream: IO[bytes]) -> Iterator[str]:
-    is_first = True
-    while raw := stream.readline(_LONGEST_LINE):
-        line = raw.decode("utf-8", "replace").strip()
-        if is_first:
-            line, is_first = line.removeprefix("\ufeff"), False
-        if line:
-            yield line
-
-
-def _find_layout(lines: Iterator[str], path: Path) -> tuple[_Layout, list[str]]:
-    """Return what the header tells, and the lines that were read beyond it."""
-    for line in itertools.islice(lines, _MOST_COMMENTS):
-        bare = line.lstrip("#%").strip()
-        for separator in (",", ";", "\t", None):
-            header = _split(bare, separator)
-            columns = understand_columns(header)
-            if is_track(columns):
-                return _Layout(separator, tuple(header), columns), []
-        if line[0] not in "#%":
-            break
-    raise MalformedFileError(
-        "no header of this table says which column is the time and which the place",
-        expected="names such as time, easting, northing, height, or time, longitude, latitude",
-        where=str(path),
-        remedy="put a line with the names of the columns before the first row, in a copy",
-    )
-
-
-def _split(line: str, separator: str | None) -> list[str]:
-    if separator is None:
-        return line.split()
-    if '"' in line:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
-    return [cell.strip() for cell in line.split(separator)]
-
-
 class _Reader:
-    def __init__(self, layout: _Layout) -> None:
+    def __init__(self, layout: TrackLayout) -> None:
         self.layout = layout
         self.builder = SeriesBuilder()
         self.bad = 0
@@ -227,7 +183,7 @@ class _Reader:
     def _read_row(self, line: str) -> list[float] | None:
         if line[0] in "#%":
             return None
-        cells = _split(line, self.layout.separator)
+        cells = self.layout.split(line)
         if len(cells) != self.layout.width:
             self.bad += 1
             return None

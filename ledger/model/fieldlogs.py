@@ -162,8 +162,8 @@ class Track:
         longest_gap_s: seconds of the longest; 0 for none.
         repeated: epochs that have the time of the one before.
         backward: epochs that are earlier than the one before.
-        jump_m: greatest change of position between two epochs that its speed cannot make.
-        jump_s: when that was; None for none.
+        quality_known: by what the fix qualities are known to be those of GGA; None where nothing
+            says, and then the series has none.
         separation_m: geoid separation that the receiver used, first and last; None for none.
         stations: ids of the reference stations that corrections came from, in order of time, each
             with the time from which on.
@@ -186,11 +186,10 @@ class Track:
     longest_gap_s: float = 0.0
     repeated: int = 0
     backward: int = 0
-    jump_m: float = 0.0
-    jump_s: float | None = None
+    quality_known: KnownValue | None = None
     separation_m: tuple[Decimal, Decimal] | None = None
     stations: tuple[tuple[float, str], ...] = ()
-    series: Series | None = None
+    series: Series | None = field(default=None, repr=False)
     fault: str = ""
 
 

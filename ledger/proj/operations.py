@@ -118,6 +118,31 @@ def from_lonlat(crs: Crs, lon: float, lat: float) -> tuple[float, float]:
     return x, y
 
 
+def to_lonlat_at(crs: Crs, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
+    """Return longitudes and latitudes of many places, on the system's own datum; NaN for none."""
+    operation, to_degrees = _require_way(crs)
+    lon, lat = operation.transform(np.asarray(x, np.float64), np.asarray(y, np.float64))
+    meridian = dict(crs.parameters).get("Prime meridian longitude", 0.0)
+    return _drop_unreached(lon) * to_degrees + meridian, _drop_unreached(lat) * to_degrees
+
+
+def from_lonlat_at(crs: Crs, lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
+    """Return the coordinates of many places in degrees, on the system's own datum; NaN for none."""
+    operation, to_degrees = _require_way(crs)
+    meridian = dict(crs.parameters).get("Prime meridian longitude", 0.0)
+    x, y = operation.transform(
+        (np.asarray(lon, np.float64) - meridian) / to_degrees,
+        np.asarray(lat, np.float64) / to_degrees,
+        direction=TransformDirection.INVERSE,
+    )
+    return _drop_unreached(x), _drop_unreached(y)
+
+
+def _drop_unreached(values: Any) -> Floats:  # noqa: ANN401 - an array of the library
+    found = np.asarray(values, dtype=np.float64)
+    return np.where(np.isfinite(found), found, np.nan)
+
+
 def _require_way(crs: Crs) -> tuple[pyproj.Transformer, float]:
     """Return the way to longitude and latitude, and refuse a system that has none."""
     way = _reach_lonlat(crs.wkt) if crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) else None
