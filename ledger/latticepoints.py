@@ -20,7 +20,11 @@ _DOUBT = 1e-5
 
 
 def to_lattice(
-    stored: NDArray[np.int32], scale: float, offset: float, steps: int
+    stored: NDArray[np.int32],
+    scale: float,
+    offset: float,
+    steps: int,
+    room: Int64Array | None = None,
 ) -> tuple[Int64Array, bool]:
     """Return stored coordinates as whole lattice steps.
 
@@ -29,6 +33,7 @@ def to_lattice(
         scale: its scale in the header.
         offset: its offset in the header.
         steps: lattice steps in one unit.
+        room: where to write them, int64, (n,); None for an array of their own.
 
     Returns:
         Lattice steps, int64, (n,), and whether any of them had to be rounded.
@@ -39,27 +44,36 @@ def to_lattice(
     """
     step, start = read_rule(scale, offset, steps)
     if step.denominator == 1:
-        return _shift(stored, step.numerator, start)
+        return _shift(stored, step.numerator, start, room)
     shared = math.lcm(step.denominator, start.denominator)
     slope, base = int(step * shared), int(start * shared)
     if abs(slope) * INT32_REACH + abs(base) < ROOM and shared < ROOM:
-        return _divide(_multiply_add(stored, slope, base), shared)
-    return _round_split(stored, step, start)
+        lattice, rounded = _divide(_multiply_add(stored, slope, base), shared)
+    else:
+        lattice, rounded = _round_split(stored, step, start)
+    if room is None:
+        return lattice, rounded
+    room[...] = lattice
+    return room, rounded
 
 
-def _multiply_add(stored: NDArray[np.int32], slope: int, base: int) -> Int64Array:
-    lattice = np.multiply(stored, np.int64(slope), dtype=np.int64)
+def _multiply_add(
+    stored: NDArray[np.int32], slope: int, base: int, room: Int64Array | None = None
+) -> Int64Array:
+    lattice = np.multiply(stored, np.int64(slope), out=room, dtype=np.int64)
     lattice += np.int64(base)
     return lattice
 
 
-def _shift(stored: NDArray[np.int32], slope: int, start: Fraction) -> tuple[Int64Array, bool]:
+def _shift(
+    stored: NDArray[np.int32], slope: int, start: Fraction, room: Int64Array | None
+) -> tuple[Int64Array, bool]:
     """Return `stored * slope + start`: the fraction of `start` is the same for all points."""
     whole = math.floor(start)
     rest = start - whole
     if rest == 0:
-        return _multiply_add(stored, slope, whole), False
-    lattice = _multiply_add(stored, slope, whole + (rest > Fraction(1, 2)))
+        return _multiply_add(stored, slope, whole, room), False
+    lattice = _multiply_add(stored, slope, whole + (rest > Fraction(1, 2)), room)
     if rest == Fraction(1, 2):
         lattice += lattice & 1
     return lattice, bool(len(lattice))

@@ -182,15 +182,16 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
     if supply.points:
         with _guard(job, decoded):
             reader = _open(stream, job, parallel=job.parallel and supply.in_chunks)
-            layout = _describe_record(reader.header.point_format)
+            layout = _lay_out(reader.header.point_format, job.dimensions)
         while decoded < supply.points:
             with _guard(job, decoded):
                 wanted = min(step, supply.points - decoded)
                 raw = reader.point_source.read_n_points(wanted)
-                records = np.frombuffer(raw, dtype=layout)
+                records = np.frombuffer(raw, dtype=layout.record)
             decoded += len(records)
             for start in range(0, len(records), SLICE_SIZE):
-                chunk = _make_chunk(records[start : start + SLICE_SIZE], job)
+                with _guard(job, decoded):
+                    chunk = _make_chunk(records[start : start + SLICE_SIZE], layout, job)
                 yield chunk
                 progress.advance(len(chunk))
             if len(records) < wanted:
@@ -247,8 +248,44 @@ def _open(stream: BinaryIO, job: _Job, *, parallel: bool) -> Any:  # noqa: ANN40
     )
 
 
+@dataclass(frozen=True)
+class _Layout:
+    """What is taken out of the records of a file.
+
+    Args:
+        record: type of a record, extra bytes under names that no standard field can have.
+        plain: wanted fields that fill bytes of their own, with their types.
+        packed: wanted fields that share a byte, by its name: field, mask, lowest bit.
+    """
+
+    record: np.dtype[np.void]
+    plain: dict[str, np.dtype[Any]]
+    packed: dict[str, list[tuple[str, np.uint8, np.uint8]]]
+
+
+def _lay_out(point_format: Any, wanted: frozenset[str]) -> _Layout:  # noqa: ANN401 - laspy has no types
+    record = _describe_record(point_format)
+    takes_all = bool(wanted & ALL_DIMENSIONS)
+    packed: dict[str, list[tuple[str, np.uint8, np.uint8]]] = {}
+    for holder, fields in COMPOSED_FIELDS[point_format.id].items():
+        parts = [
+            (
+                field.name,
+                np.uint8(field.mask),
+                np.uint8((field.mask & -field.mask).bit_length() - 1),
+            )
+            for field in fields
+            if takes_all or field.name in wanted
+        ]
+        if parts:
+            packed[holder] = parts
+    held = {"X", "Y", "Z", *COMPOSED_FIELDS[point_format.id]}
+    names = [name for name in record.names or () if name not in held]
+    plain = {name: record[name] for name in names if takes_all or name in wanted}
+    return _Layout(record, plain, packed)
+
+
 def _describe_record(point_format: Any) -> np.dtype[np.void]:  # noqa: ANN401 - laspy has no types
-    """Return the layout of a record, extra bytes under names that no standard field can have."""
     fields = list(ALL_POINT_FORMATS_DTYPE[point_format.id].descr)
     taken: set[str] = set()
     for extra in point_format.extra_dimensions:
@@ -260,57 +297,45 @@ def _describe_record(point_format: Any) -> np.dtype[np.void]:  # noqa: ANN401 - 
     return np.dtype(fields)
 
 
-def _make_chunk(records: NDArray[np.void], job: _Job) -> PointChunk:
+def _make_chunk(records: NDArray[np.void], layout: _Layout, job: _Job) -> PointChunk:
     """Return a slice, taken apart block by block: each field is a walk over all the records."""
-    blocks = [
-        _take_apart(records[start : start + _BLOCK_SIZE], job)
-        for start in range(0, len(records), _BLOCK_SIZE)
-    ]
-    x, y, z = (np.concatenate([axes[index] for axes, _, _ in blocks]) for index in range(3))
-    fields = {name: np.concatenate([f[name] for _, f, _ in blocks]) for name in blocks[0][1]}
+    count, rounded = len(records), False
+    axes = [np.empty(count, dtype=np.int64) for _ in "XYZ"]
+    fields: dict[str, NDArray[np.generic]] = {
+        name: np.empty((count, *kind.shape), dtype=kind.base) for name, kind in layout.plain.items()
+    }
+    for parts in layout.packed.values():
+        fields.update((name, np.empty(count, dtype=np.uint8)) for name, _, _ in parts)
+    for start in range(0, count, _BLOCK_SIZE):
+        block = slice(start, start + _BLOCK_SIZE)
+        part = records[block]
+        rounded |= _place_points(part, job, [values[block] for values in axes])
+        for name in layout.plain:
+            fields[name][block] = part[name]
+        for holder, parts in layout.packed.items():
+            held = np.ascontiguousarray(part[holder])
+            for name, mask, lowest_bit in parts:
+                bits = np.bitwise_and(held, mask, out=fields[name][block])
+                if lowest_bit:
+                    bits >>= lowest_bit
+    x, y, z = axes
     return PointChunk(
         x,
         y,
         z,
         job.lattice,
         fields,
-        rounded=any(rounded for *_, rounded in blocks),
+        rounded=rounded,
         is_complete=bool(job.dimensions & ALL_DIMENSIONS),
     )
 
 
-def _take_apart(
-    records: NDArray[np.void], job: _Job
-) -> tuple[list[Int64Array], dict[str, NDArray[np.generic]], bool]:
-    """Return coordinates on the lattice, the wanted fields, and whether anything was rounded."""
+def _place_points(records: NDArray[np.void], job: _Job, axes: list[Int64Array]) -> bool:
+    """Write coordinates on the lattice, and say whether anything was rounded."""
     header, lattice = job.header, job.lattice
-    steps = (lattice.steps_xy, lattice.steps_xy, lattice.steps_z)
-    with _guard(job, 0):
-        axes = [
-            to_lattice(records[axis], header.scale[index], header.offset[index], steps[index])
-            for index, axis in enumerate("XYZ")
-        ]
-    fields = _take_fields(records, header.point_format, job.dimensions)
-    return [values for values, _ in axes], fields, any(rounded for _, rounded in axes)
-
-
-def _take_fields(
-    records: NDArray[np.void], point_format: int, wanted: frozenset[str]
-) -> dict[str, NDArray[np.generic]]:
-    """Return copies of the wanted fields, those packed into bits unpacked to whole bytes."""
-    packed = {
-        field.name: (holder, field.mask)
-        for holder, fields in COMPOSED_FIELDS[point_format].items()
-        for field in fields
-    }
-    plain = set(records.dtype.names or ()) - {"X", "Y", "Z"} - {h for h, _ in packed.values()}
-    offered = plain | set(packed)
-    taken: dict[str, NDArray[np.generic]] = {}
-    for name in offered if wanted & ALL_DIMENSIONS else offered & wanted:
-        if name in packed:
-            holder, mask = packed[name]
-            lowest_bit = (mask & -mask).bit_length() - 1
-            taken[name] = (records[holder] & np.uint8(mask)) >> np.uint8(lowest_bit)
-        else:
-            taken[name] = np.ascontiguousarray(records[name])
-    return taken
+    rounded = False
+    for index, steps in enumerate((lattice.steps_xy, lattice.steps_xy, lattice.steps_z)):
+        stored = records["XYZ"[index]]
+        scale, offset = header.scale[index], header.offset[index]
+        rounded |= to_lattice(stored, scale, offset, steps, axes[index])[1]
+    return rounded

@@ -120,7 +120,7 @@ def pack(
     for values, bit in parts:
         piece = values[block]
         # Most flags of most files are zero, and a zero adds nothing.
-        if not piece.any():
+        if not (piece[0] or piece.any()):
             continue
         room = word if packed is None else spare
         np.copyto(room, piece)

@@ -8,6 +8,7 @@ check can alter what the next one sees.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cached_property
 from typing import NoReturn
 
 import numpy as np
@@ -19,6 +20,7 @@ from ledger.model.lattice import Lattice
 __all__ = ["Int64Array", "Lattice", "PointChunk"]
 
 Int64Array = NDArray[np.int64]
+Box = tuple[tuple[int, int, int], tuple[int, int, int]]
 
 
 class PointChunk:
@@ -88,6 +90,23 @@ class PointChunk:
         """Return the number of points."""
         return len(self.x)
 
+    @cached_property
+    def box(self) -> Box:
+        """Return the least and the greatest x, y and z, found once for all; the chunk has points.
+
+        Raises:
+            ValueError: it has none.
+        """
+        axes = (self.x, self.y, self.z)
+        low, high = ([int(end(axis)) for axis in axes] for end in (np.min, np.max))
+        return (low[0], low[1], low[2]), (high[0], high[1], high[2])
+
+    def span(self, axis: str) -> tuple[int, int]:
+        """Return the least and the greatest `x`, `y` or `z`; the chunk has points."""
+        low, high = self.box
+        index = "xyz".index(axis)
+        return low[index], high[index]
+
     @property
     def names(self) -> frozenset[str]:
         """Return the names of the decoded fields."""
@@ -125,6 +144,8 @@ class PointChunk:
 
     def slice(self, start: int, stop: int) -> PointChunk:
         """Return the points from `start` up to `stop` as views."""
+        if start == 0 and stop >= len(self):
+            return self
         return PointChunk(
             self.x[start:stop],
             self.y[start:stop],

@@ -6,6 +6,7 @@ Whole numbers only: the order of points, chunks and files leaves no trace.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,12 +25,6 @@ MAX_BLOCKS = 1 << 16
 _BITS = 6
 _LOW = BLOCK - 1
 _CELLS = BLOCK * BLOCK
-
-# A dense window is counted at once while it has no more cells than this, and no more than a few
-# times the points in it; else sorted keys are cheaper (measured).
-_WINDOW_CELLS = 1 << 22
-_WINDOW_CELLS_A_POINT = 16
-_WINDOW_FREE = 1 << 16
 
 # Blocks from end to end of a slice that are numbered as they lie; a wider spread is sorted first.
 _SPAN_BLOCKS = 1 << 16
@@ -62,15 +57,32 @@ class BlockGrid:
         """
         if self.overflown or not len(columns):
             return
-        left, bottom = int(columns.min()) >> _BITS, int(rows.min()) >> _BITS
-        wide = (int(columns.max()) >> _BITS) - left + 1
-        high = (int(rows.max()) >> _BITS) - bottom + 1
-        cells = wide * high * _CELLS * self.layers
-        if cells <= min(_WINDOW_CELLS, _WINDOW_FREE + _WINDOW_CELLS_A_POINT * len(columns)):
-            index = (rows - (bottom << _BITS)) * (wide << _BITS) + (columns - (left << _BITS))
-            self._add_window((left, bottom), (wide, high), index * self.layers + layer)
-        else:
-            self._add_sorted(columns, rows, layer)
+        self._add_sorted(columns, rows, layer)
+
+    def add_planes(
+        self, corner: BlockKey, planes: Sequence[NDArray[np.int64] | NDArray[np.bool_] | None]
+    ) -> None:
+        """Add the counts of a window.
+
+        Args:
+            corner: column and row of its south-western cell.
+            planes: its counts by layer, (high, wide), row by row from the south; None for none.
+        """
+        shape = next((plane.shape for plane in planes if plane is not None), (0, 0))
+        for up, here, rows in _cut(corner[1], shape[0]):
+            for along, across, columns in _cut(corner[0], shape[1]):
+                parts = [None if plane is None else plane[rows, columns] for plane in planes]
+                held = self.blocks.get((along, up))
+                if held is None:
+                    if not any(part is not None and part.any() for part in parts):
+                        continue
+                    held = self._hold_block((along, up))
+                    if held is None:
+                        return
+                for layer, part in zip(held, parts, strict=True):
+                    if part is not None:
+                        cells = layer[here, across]
+                        np.add(cells, part, out=cells, casting="unsafe")
 
     def merge(self, other: BlockGrid) -> None:
         """Add the counts of another grid of the same cells."""
@@ -94,17 +106,6 @@ class BlockGrid:
             held = np.zeros((self.layers, BLOCK, BLOCK), dtype=np.uint32)
             self.blocks[key] = held
         return held
-
-    def _add_window(self, corner: BlockKey, size: BlockKey, index: Int64Array) -> None:
-        wide, high = size
-        counts = np.bincount(index, minlength=wide * high * _CELLS * self.layers)
-        counts = counts.astype(np.uint32)
-        grid = counts.reshape(high, BLOCK, wide, BLOCK, self.layers).transpose(0, 2, 4, 1, 3)
-        for up, along in np.argwhere(grid.any(axis=(2, 3, 4))).tolist():
-            held = self._hold_block((corner[0] + along, corner[1] + up))
-            if held is None:
-                return
-            held += grid[up, along]
 
     def _add_sorted(
         self,
@@ -132,6 +133,15 @@ class BlockGrid:
                 return
             # Each cell comes once, so that adding by index misses nothing.
             held.reshape(-1)[inside[start:stop]] += counts[start:stop]
+
+
+def _cut(start: int, length: int) -> Iterator[tuple[int, slice, slice]]:
+    """Yield the blocks along one side of a window: number, cells of the block, of the window."""
+    for block in range(start >> _BITS, (start + length + _LOW) >> _BITS):
+        low = max(start, block << _BITS)
+        stop = min(start + length, (block + 1) << _BITS)
+        first = block << _BITS
+        yield block, slice(low - first, stop - first), slice(low - start, stop - start)
 
 
 def _rank(blocks: Int64Array) -> tuple[Int64Array, Int64Array]:

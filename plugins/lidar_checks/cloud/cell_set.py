@@ -30,8 +30,6 @@ _SPAN = 1 << 22
 # Cells of the blocks that a slice touches are marked one by one while they are no more than so
 # many times its points; where they are, single bits are set (measured).
 _CELLS_A_POINT, _CELLS_FREE = 64, 1 << 16
-# So are all cells of the window round a slice while they are no more than this either.
-_WINDOW = 1 << 22
 
 
 @dataclass(frozen=True)
@@ -74,14 +72,6 @@ class CellSet:
         left, bottom = int(columns.min()) >> _BITS, int(rows.min()) >> _BITS
         wide = (int(columns.max()) >> _BITS) - left + 1
         high = (int(rows.max()) >> _BITS) - bottom + 1
-        if wide * high * SIDE * SIDE <= min(_WINDOW, _CELLS_A_POINT * len(rows) + _CELLS_FREE):
-            index = rows * (wide * SIDE)
-            index += columns
-            index -= (bottom * wide * SIDE + left) * SIDE
-            window = np.zeros((high * SIDE, wide * SIDE), dtype=np.bool_)
-            window.reshape(-1)[index] = True
-            self.mark((left, bottom), window)
-            return
         across, up = columns >> _BITS, rows >> _BITS
         if wide * high <= _SPAN:
             number = (up - bottom) * wide + (across - left)
@@ -109,19 +99,23 @@ class CellSet:
         np.bitwise_or.at(self.bits, byte, np.uint8(128) >> (columns & 7).astype(np.uint8))
 
     def mark(self, corner: tuple[int, int], flags: BoolArray) -> None:
-        """Take in the marked cells of a window of whole blocks.
+        """Take in the marked cells of a window.
 
         Args:
-            corner: column and row of its south-western block.
-            flags: its cells, bool, (64 · blocks high, 64 · blocks wide), row by row from the south.
+            corner: column and row of its south-western cell.
+            flags: its cells, bool, (high, wide), row by row from the south.
         """
-        high, wide = (side // SIDE for side in flags.shape)
-        blocks = flags.reshape(high, SIDE, wide, SIDE).transpose(0, 2, 1, 3)
-        bits = np.packbits(blocks, axis=3).reshape(high * wide, BLOCK_BYTES)
+        left, bottom = corner[0] >> _BITS, corner[1] >> _BITS
+        low, high = corner[1] & _LOW, (corner[1] & _LOW) + flags.shape[0]
+        west, east = corner[0] & _LOW, (corner[0] & _LOW) + flags.shape[1]
+        wide, tall = (east + _LOW) >> _BITS, (high + _LOW) >> _BITS
+        blocks = np.zeros((tall * SIDE, wide * SIDE), dtype=np.bool_)
+        blocks[low:high, west:east] = flags
+        rows = np.packbits(blocks, axis=1).reshape(tall, SIDE, wide, SIDE // 8)
+        bits = rows.transpose(0, 2, 1, 3).reshape(tall * wide, BLOCK_BYTES)
         held = np.flatnonzero(bits.any(axis=1))
         if self.overflown or not len(held):
             return
-        left, bottom = corner
         across, up = (held % wide + left).tolist(), (held // wide + bottom).tolist()
         places = self._hold(zip(across, up, strict=True))
         if not self.overflown:

@@ -15,19 +15,19 @@ from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.block_grid import BlockGrid, BlockKey, PackedBlock, pack_blocks
-from lidar_checks.cloud.cell_set import SIDE, CellSet, PackedCells
+from lidar_checks.cloud.cell_set import CellSet, PackedCells
 from lidar_checks.cloud.class_codes import GROUND, WATER
+from lidar_checks.cloud.kind_table import KindTable, count_kinds
+from lidar_checks.cloud.slice_cells import SliceCells, find_cells
 
 Counted = Literal["first-returns", "last-returns", "first-or-only", "all"]
 Kind = Counted | Literal["ground", "water"]
 BoolArray = NDArray[np.bool_]
+SourceArray = NDArray[np.uint16]
 T = TypeVar("T", bound=np.generic)
 
 MAX_SOURCES = 1024
 """Point sources of one file that are told apart."""
-
-# The cells of all sources of a slice are marked at once in a window of no more cells than this.
-_WINDOW, _WINDOW_FREE, _WINDOW_A_POINT = 1 << 22, 1 << 16, 32
 
 
 @dataclass(frozen=True, order=True)
@@ -101,6 +101,9 @@ class CoverTally:
         """Take what is asked for."""
         listed = tuple(wanted)
         self.points = self.unnumbered = 0
+        self.groups: dict[int, list[Wanted]] = {}
+        for wanted_here in listed:
+            self.groups.setdefault(wanted_here.cell, []).append(wanted_here)
         self.counted = dict.fromkeys((w for w in listed if w.form == "counts"), 0)
         self.grids = {w: BlockGrid(layers=2) for w in self.counted}
         self.sets = {w: CellSet() for w in listed if w.form == "cells"}
@@ -110,28 +113,62 @@ class CoverTally:
 
     def chunk(self, points: PointChunk) -> None:
         """Count the points that are not withheld."""
-        withheld = points["withheld"].astype(np.bool_)
-        kept = ~withheld if withheld.any() else None
+        withheld = points["withheld"]
+        kept = np.flatnonzero(np.equal(withheld, 0)) if withheld.any() else None
         number = _pick(points["return_number"], kept)
         self.points += len(number)
         self.unnumbered += int(np.count_nonzero(number == 0))
-        masks: dict[str, BoolArray] = {}
-        for wanted in (*self.grids, *self.sets, *self.sources):
-            if wanted.kind not in masks:
-                masks[wanted.kind] = _pick(choose_points(points, wanted.kind), kept)
-            mask = masks[wanted.kind]
-            columns, rows = (_pick(share_cells(points, a, wanted.cell), kept) for a in "xy")
-            if wanted.form == "counts":
-                self.counted[wanted] += int(np.count_nonzero(mask))
-                self.grids[wanted].add(columns, rows, mask)
-            elif mask.any():
-                every = bool(mask.all())
-                columns, rows = (each if every else each[mask] for each in (columns, rows))
-                if wanted.form == "cells":
-                    self.sets[wanted].add(columns, rows)
+        if not len(number):
+            return
+        masks: dict[Kind, BoolArray] = {}
+        for cell, asked in self.groups.items():
+            for wanted in asked:
+                if wanted.kind not in masks:
+                    masks[wanted.kind] = _pick(choose_points(points, wanted.kind), kept)
+            cells = find_cells(points, cell)
+            cells = cells if kept is None else cells.take(kept)
+            source = None
+            if any(wanted.form == "sources" for wanted in asked):
+                source = _pick(cast("SourceArray", points["point_source_id"]), kept)
+            table = count_kinds(
+                cells,
+                {wanted.kind: masks[wanted.kind] for wanted in asked},
+                source,
+                exactly=any(wanted.form != "cells" for wanted in asked),
+            )
+            for wanted in asked:
+                if table is not None:
+                    self._add_table(wanted, table)
                 else:
-                    source = _pick(points["point_source_id"], kept)
-                    self.sources[wanted].add(columns, rows, source if every else source[mask])
+                    self._add_points(wanted, cells, masks[wanted.kind], source)
+
+    def _add_table(self, wanted: Wanted, table: KindTable) -> None:
+        """Add what a slice holds from its counts by kind and source."""
+        counted = table.add_up(wanted.kind)
+        if wanted.form == "sources":
+            self.sources[wanted].add_table(table, wanted.kind)
+        elif wanted.form == "cells" and counted is not None:
+            self.sets[wanted].mark(table.corner, counted > 0)
+        elif wanted.form == "counts":
+            self.grids[wanted].add_planes(
+                table.corner, (table.add_up(wanted.kind, having=False), counted)
+            )
+            self.counted[wanted] += 0 if counted is None else int(counted.sum())
+
+    def _add_points(
+        self, wanted: Wanted, cells: SliceCells, mask: BoolArray, source: SourceArray | None
+    ) -> None:
+        """Add what a slice holds point by point: the points lie too far apart for a table."""
+        if wanted.form == "counts":
+            self.counted[wanted] += int(np.count_nonzero(mask))
+            self.grids[wanted].add(*cells.place(), mask)
+            return
+        chosen = np.flatnonzero(mask)
+        columns, rows = cells.take(chosen).place()
+        if wanted.form == "cells":
+            self.sets[wanted].add(columns, rows)
+        elif source is not None and len(chosen):
+            self.sources[wanted].add(columns, rows, source.take(chosen))
 
     def merge(self, other: CoverTally) -> None:
         """Add the counts of another part of the same file."""
@@ -176,8 +213,6 @@ class _Sources:
     ) -> None:
         numbers = np.bincount(source.astype(np.int64))
         present = np.flatnonzero(numbers).tolist()
-        if len(present) > 1 and self._mark(columns, rows, source, numbers):
-            return
         if len(present) > 1:
             # Sorted once: a mask for each of many sources costs more.
             order = np.argsort(source, kind="stable")
@@ -191,34 +226,16 @@ class _Sources:
             self.sets[each].add(columns[start:stop], rows[start:stop])
             start = stop
 
-    def _mark(
-        self,
-        columns: NDArray[np.int64],
-        rows: NDArray[np.int64],
-        source: NDArray[np.generic],
-        numbers: NDArray[np.int64],
-    ) -> bool:
-        """Mark the cells of all sources at once; False where their window is too large for it."""
-        left, bottom = int(columns.min()) // SIDE, int(rows.min()) // SIDE
-        wide = (int(columns.max()) // SIDE - left + 1) * SIDE
-        high = (int(rows.max()) // SIDE - bottom + 1) * SIDE
-        present = np.flatnonzero(numbers)
-        if len(present) * wide * high > min(_WINDOW, _WINDOW_FREE + _WINDOW_A_POINT * len(rows)):
-            return False
-        start = np.zeros(len(numbers), dtype=np.int64)
-        # The first cell of the window of each source, moved so that a cell needs no shift.
-        start[present] = np.arange(len(present)) * (wide * high) - (bottom * wide + left) * SIDE
-        index = rows * wide
-        index += columns
-        index += start[source.astype(np.int64)]
-        flags = np.zeros((len(present), high, wide), dtype=np.bool_)
-        flags.reshape(-1)[index] = True
-        for place, each in enumerate(present.tolist()):
+    def add_table(self, table: KindTable, kind: Kind) -> None:
+        for place, each in enumerate(table.sources):
+            counts = table.add_up(kind, source=place)
+            number = 0 if counts is None else int(counts.sum())
+            if counts is None or not number:
+                continue
             if not self._hold(each):
-                break
-            self.counted[each] += int(numbers[each])
-            self.sets[each].mark((left, bottom), flags[place])
-        return True
+                return
+            self.counted[each] += number
+            self.sets[each].mark(table.corner, counts > 0)
 
     def merge(self, other: _Sources) -> None:
         if other.crowded:
@@ -251,15 +268,8 @@ class _Sources:
         self.counted.clear()
 
 
-def _pick(array: NDArray[T], kept: BoolArray | None) -> NDArray[T]:
-    return array if kept is None else array[kept]
-
-
-def share_cells(points: PointChunk, axis: str, cell: int) -> NDArray[np.int64]:
-    """Return the column or row of the cell of each point, shared among checks."""
-    along = points.x if axis == "x" else points.y
-    shared = points.shared(f"cell {axis}, {cell} steps", lambda: along // cell)
-    return cast("NDArray[np.int64]", shared)
+def _pick(array: NDArray[T], kept: NDArray[np.int64] | None) -> NDArray[T]:
+    return array if kept is None else array.take(kept)
 
 
 def choose_points(points: PointChunk, kind: Kind) -> BoolArray:

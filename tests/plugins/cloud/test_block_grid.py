@@ -54,14 +54,19 @@ def test_merge_adds(a: list[tuple[int, int, int]], b: list[tuple[int, int, int]]
     assert read_cells(second) == before
 
 
-def test_dense_and_sorted_counting_agree(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The window and the sorted keys give the same counts for the same points."""
-    random = np.random.default_rng(3)
-    points = random.integers(-300, 300, (20_000, 3))
-    points[:, 2] %= 2
-    dense = fill(points.tolist())
-    monkeypatch.setattr(block_grid, "_WINDOW_CELLS", 0)
-    assert read_cells(fill(points.tolist())) == read_cells(dense)
+@given(st.integers(-200, 200), st.integers(-200, 200), st.integers(1, 150), st.integers(1, 150))
+def test_a_window_and_its_points_agree(left: int, bottom: int, wide: int, high: int) -> None:
+    """The counts of a window, laid on the blocks, are those of its points one by one."""
+    random = np.random.default_rng(wide * 1000 + high)
+    counts = random.integers(0, 3, (2, high, wide)) * (random.random((2, high, wide)) < 0.2)
+    grid = BlockGrid(layers=2)
+    grid.add_planes((left, bottom), tuple(counts))
+    grid.add_planes((left, bottom), (None, counts[1]))
+    wanted: Counter[tuple[int, int, int]] = Counter()
+    for layer, row, column in np.argwhere(counts).tolist():
+        times = layer + 1  # the second layer was laid twice
+        wanted[left + column, bottom + row, layer] = times * int(counts[layer, row, column])
+    assert read_cells(grid) == wanted
 
 
 def test_a_far_off_point_costs_a_block() -> None:
