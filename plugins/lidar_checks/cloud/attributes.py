@@ -86,17 +86,21 @@ class AttributeTally:
     def chunk(self, points: PointChunk) -> None:
         """Count the attributes of some points."""
         self.points += len(points)
-        number = cast("NDArray[np.uint8]", points["return_number"]).astype(np.uint8)
-        total = cast("NDArray[np.uint8]", points["number_of_returns"]).astype(np.uint8)
-        codes = cast("NDArray[np.uint8]", points["classification"]).astype(np.uint16)
-        # Eight bits of class and four each of the return numbers.
-        key = codes << np.uint16(8) | (number << np.uint8(4) | total)
+        number, total, codes = (
+            points[name].astype(np.uint8, copy=False)
+            for name in ("return_number", "number_of_returns", "classification")
+        )
+        # Eight bits of class and four each of the return numbers; products, since bytes are
+        # multiplied faster than shifted (measured).
+        key = codes * np.uint16(_CODES)
+        key += number * np.uint8(SIDE) + total
         marks = _mark(points)
-        if marks.any():
+        if marks is not None:
             for bits in np.flatnonzero(np.bincount(marks)).tolist():
                 self._add_marked(bits, np.bincount(key[marks == bits], minlength=len(self.plain)))
         else:
-            self.plain += np.bincount(key, minlength=len(self.plain))
+            counts = np.bincount(key)
+            self.plain[: len(counts)] += counts
         self.has_overlap_flag |= "overlap" in points.names
         self._add_angles(points)
 
@@ -141,23 +145,28 @@ class AttributeTally:
         name = _ANGLE if _ANGLE in points.names else _RANK
         if name not in points.names or not len(points):
             return
-        # A signed 16-bit number with its first bit turned is its place from the least one up.
-        place = points[name].astype(np.int16).view(np.uint16) ^ np.uint16(_ZERO)
-        counts = np.bincount(place, minlength=_ANGLES)
-        self.angles = counts if self.angles is None else self.angles + counts
+        angles = points[name].astype(np.int16, copy=False)
+        low = int(angles.min())
+        # Numbers of 16 bits wrap round, so that the distance from the least is right.
+        counts = np.bincount(angles.view(np.uint16) - np.uint16(low & (_ANGLES - 1)))
+        if self.angles is None:
+            self.angles = np.zeros(_ANGLES, dtype=np.int64)
+        self.angles[low + _ZERO : low + _ZERO + len(counts)] += counts
 
 
-def _mark(points: PointChunk) -> NDArray[np.uint8]:
-    """Return the bits of the flags of each point."""
-    marks = np.zeros(len(points), dtype=np.uint8)
+def _mark(points: PointChunk) -> NDArray[np.uint8] | None:
+    """Return the bits of the flags of each point; None where no point has any."""
+    marks: NDArray[np.uint8] | None = None
     for bit, flag in enumerate(FLAGS):
         if flag in points.names and points[flag].any():
-            marks |= points[flag].astype(np.uint8) << np.uint8(bit)
+            part = points[flag].astype(np.uint8) << np.uint8(bit)
+            marks = part if marks is None else marks | part
     return marks
 
 
 def _list_counts(counts: Int64Array, zero: int) -> dict[int, int]:
-    return {int(place) - zero: int(counts[place]) for place in np.flatnonzero(counts)}
+    places = np.flatnonzero(counts)
+    return dict(zip((places - zero).tolist(), counts[places].tolist(), strict=True))
 
 
 class AttributeFamily(Family):

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.class_codes import HIGH_NOISE, LOW_NOISE
+from lidar_checks.cloud.slice_cells import NEAR, share_offsets
 
 # Wires and what carries them may stand alone high above the ground: class 13 to 16 (LAS 1.4 R15,
 # table 17).
@@ -110,10 +111,37 @@ class HeightTally:
         codes = cast("NDArray[np.uint8]", points["classification"])
         away = (codes == LOW_NOISE) | (codes == HIGH_NOISE)
         away |= codes - np.uint8(_FIRST_WIRE) < _WIRE_CODES
-        away |= points["withheld"].astype(np.bool_)
+        away |= points["withheld"].astype(np.bool_, copy=False)
+        if self._holds(points):
+            self._add_inside(self._number(points), away)
+            return
         for start in range(0, len(points), _BLOCK):
             part = slice(start, start + _BLOCK)
             self._count((points.x[part], points.y[part], points.z[part]), away[part])
+
+    def _holds(self, points: PointChunk) -> bool:
+        """Say whether all points lie in the box that the header states."""
+        frame = self.frame
+        parts = zip("xyz", frame.bits, frame.low, frame.width, strict=True)
+        return frame.length > 0 and all(
+            points.span(axis)[0] >= low << bits
+            and points.span(axis)[1] < low + width << bits
+            and width << bits < NEAR
+            for axis, bits, low, width in parts
+        )
+
+    def _number(self, points: PointChunk) -> NDArray[np.uint32]:
+        """Return the place of each point, all in the box, (n,)."""
+        frame = self.frame
+        row: NDArray[np.uint32] | None = None
+        for axis, bits, low, width in zip("xyz", frame.bits, frame.low, frame.width, strict=True):
+            start = points.span(axis)[0] - (low << bits)
+            along = share_offsets(points, axis) + np.uint32(start)
+            along >>= np.uint32(bits)
+            if row is not None:
+                along += row * np.uint32(width)
+            row = along
+        return cast("NDArray[np.uint32]", row)
 
     def _count(self, axes: tuple[Int64Array, ...], away: NDArray[np.bool_]) -> None:
         """Count some points, but for those that are away."""
@@ -133,16 +161,17 @@ class HeightTally:
             self._add_outside(axes, strange & ~away)
             away = away | strange
         if row is not None:
-            np.putmask(row, away, frame.length)
             self._add_inside(row, away)
 
-    def _add_inside(self, row: Int64Array, away: NDArray[np.bool_]) -> None:
+    def _add_inside(self, row: Int64Array | NDArray[np.uint32], away: NDArray[np.bool_]) -> None:
         if len(self.inside) <= _SHORT_ROW:
+            if away.any():
+                np.putmask(row, away, self.frame.length)
             self.inside += np.bincount(row, minlength=len(self.inside))
             return
-        row = row[~away]
+        row = row.take(np.flatnonzero(~away)) if away.any() else row
         if len(row):
-            first = row.min()
+            first = int(row.min())
             counts = np.bincount(row - first)
             self.inside[first : first + len(counts)] += counts
 

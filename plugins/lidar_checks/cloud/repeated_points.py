@@ -25,7 +25,7 @@ _FACTORS = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FE
 _STEPS = ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB))
 _LAST = 31
 # Points numbered at once, so that what is in between stays in the cache.
-_BLOCK = 1 << 14
+_BLOCK = 1 << 15
 # 95 % of a Poisson number lie within so many times its root; where none is seen, it is below 3.
 _SPREAD, _NONE_SEEN = 1.96, 3.0
 
@@ -64,11 +64,10 @@ class RepeatTally:
         if not len(points):
             return
         self.points += len(points)
-        numbers = number_points(points)
-        if "gps_time" in points.names:
+        if "gps_time" in points.names and not self._is_timed():
             time = points["gps_time"]
-            self._widen(float(np.nanmin(time)), float(np.nanmax(time)))
-        self._keep(numbers)
+            self._widen(float(np.fmin.reduce(time)), float(np.fmax.reduce(time)))
+        self._keep(number_points(points, self.bits))
 
     def merge(self, other: RepeatTally) -> None:
         """Take in the numbers of another part of the same file."""
@@ -78,24 +77,25 @@ class RepeatTally:
         while self.bits < other.bits:
             self._raise()
         for part in other.parts:
-            self._keep(part)
+            self._keep(choose(part, self.bits))
 
     def close(self) -> RepeatSummary:
         """Return the numbers in order."""
         while self.kept > KEPT:
             self._raise()
-        numbers = np.sort(np.concatenate([np.empty(0, dtype=np.uint64), *self.parts]))
-        timed = self.times is not None and self.times[0] < self.times[1]
-        return RepeatSummary(self.points, timed, self.bits, numbers)
+        numbers = sort_numbers(np.concatenate([np.empty(0, dtype=np.uint64), *self.parts]))
+        return RepeatSummary(self.points, self._is_timed(), self.bits, numbers)
+
+    def _is_timed(self) -> bool:
+        return self.times is not None and self.times[0] < self.times[1]
 
     def _widen(self, low: float, high: float) -> None:
         held = self.times
         self.times = (low, high) if held is None else (min(low, held[0]), max(high, held[1]))
 
     def _keep(self, numbers: UInt64Array) -> None:
-        chosen = choose(numbers, self.bits)
-        self.parts.append(chosen)
-        self.kept += len(chosen)
+        self.parts.append(numbers)
+        self.kept += len(numbers)
         while self.kept > 2 * KEPT:
             self._raise()
 
@@ -105,20 +105,23 @@ class RepeatTally:
         self.kept = len(self.parts[0])
 
 
-def number_points(points: PointChunk) -> UInt64Array:
-    """Return the number of each point, uint64, (n,)."""
-    words = [points.x, points.y, points.z]
+def number_points(points: PointChunk, bits: int) -> UInt64Array:
+    """Return the numbers of the points whose lowest `bits` bits are zero, uint64, (m,)."""
+    words: list[NDArray[np.int64]] = [points.x, points.y, points.z]
     if "gps_time" in points.names:
         words.append(points["gps_time"].astype(np.float64, copy=False).view(np.int64))
-    total = np.empty(len(points), dtype=np.uint64)
+    parts = []
+    room, spare = np.empty((2, min(_BLOCK, len(points))), dtype=np.uint64)
     for low in range(0, len(points), _BLOCK):
-        _number_block([word[low : low + _BLOCK] for word in words], total[low : low + _BLOCK])
-    return total
+        block = [word[low : low + _BLOCK] for word in words]
+        count = len(block[0])
+        _number_block(block, room[:count], spare[:count])
+        parts.append(choose(room[:count], bits) if bits else room[:count].copy())
+    return np.concatenate(parts)
 
 
-def _number_block(words: list[NDArray[np.int64]], total: UInt64Array) -> None:
+def _number_block(words: list[NDArray[np.int64]], total: UInt64Array, spare: UInt64Array) -> None:
     """Write the numbers of some points in place."""
-    spare = np.empty_like(total)
     np.multiply(words[0].view(np.uint64), np.uint64(_FACTORS[0]), out=total)
     for word, factor in zip(words[1:], _FACTORS[1:], strict=False):
         total += np.multiply(word.view(np.uint64), np.uint64(factor), out=spare)
@@ -132,8 +135,20 @@ def choose(numbers: UInt64Array, bits: int) -> UInt64Array:
     """Return the numbers whose lowest `bits` bits are zero."""
     if not bits:
         return numbers
-    chosen: UInt64Array = numbers[(numbers & np.uint64((1 << bits) - 1)) == 0]
-    return chosen
+    chosen = np.flatnonzero(np.equal(numbers & np.uint64((1 << bits) - 1), 0))
+    return numbers.take(chosen)
+
+
+def sort_numbers(numbers: UInt64Array) -> UInt64Array:
+    """Return well mixed numbers in order.
+
+    By the upper half first, a quarter at a time, which takes no comparison; hardly any number is
+    then out of its place (measured: a third to all of the time of sorting outright).
+    """
+    for shift in (32, 48):
+        part = (numbers >> np.uint64(shift)).astype(np.uint16)
+        numbers = numbers.take(np.argsort(part, kind="stable"))
+    return np.sort(numbers, kind="stable")
 
 
 def choose_bits(points: int) -> int:
@@ -169,10 +184,7 @@ def count_repeats(summaries: Mapping[str, RepeatSummary]) -> Repeats:
     paths = sorted(summaries)
     bits = max(summaries[path].bits for path in paths)
     parts = [choose(summaries[path].numbers, bits) for path in paths]
-    numbers = np.concatenate(parts)
-    files = np.repeat(np.arange(len(paths), dtype=np.int32), [len(part) for part in parts])
-    order = np.argsort(numbers, kind="stable")
-    numbers, files = numbers[order], files[order]
+    numbers, files = _find_repeated(parts)
     again = np.flatnonzero(numbers[1:] == numbers[:-1]) + 1
     points = sum(summaries[path].points for path in paths)
     if not len(again):
@@ -192,3 +204,22 @@ def count_repeats(summaries: Mapping[str, RepeatSummary]) -> Repeats:
         fullest=fullest,
         across=across,
     )
+
+
+def _find_repeated(parts: list[UInt64Array]) -> tuple[UInt64Array, NDArray[np.int32]]:
+    """Return the numbers that come more than once, in order, and the places of their files."""
+    # Each part is in order, which this way of sorting makes use of.
+    every = np.sort(np.concatenate(parts), kind="stable")
+    repeated = np.unique(every[1:][every[1:] == every[:-1]])
+    if not len(repeated):
+        return repeated, np.empty(0, dtype=np.int32)
+    held = [part[_is_among(part, repeated)] for part in parts]
+    numbers = np.concatenate(held)
+    files = np.repeat(np.arange(len(parts), dtype=np.int32), [len(each) for each in held])
+    order = np.argsort(numbers, kind="stable")
+    return numbers[order], files[order]
+
+
+def _is_among(numbers: UInt64Array, wanted: UInt64Array) -> NDArray[np.bool_]:
+    place = np.minimum(np.searchsorted(wanted, numbers), len(wanted) - 1)
+    return np.asarray(wanted[place] == numbers)

@@ -17,8 +17,9 @@ from ledger.contract.check import PointChunk
 IndexArray = NDArray[np.integer[Any]]
 BoolArray = NDArray[np.bool_]
 
-# Offsets below this, and whatever is added to bring them to the beginning of a cell, fit 32 bits.
-_NEAR = 1 << 31
+NEAR = 1 << 31
+"""Points of a slice that lie less apart than this have offsets; these, and whatever is added to
+bring them to the beginning of a cell, fit 32 bits."""
 
 
 @dataclass(frozen=True)
@@ -89,9 +90,9 @@ def _find_along(
     start = first * cell
 
     def count() -> IndexArray:
-        if high - start < _NEAR:
+        if high - start < NEAR:
             near = share_offsets(points, axis)
-            return (near + np.uint32(low - start)) // np.uint32(min(cell, _NEAR))
+            return (near + np.uint32(low - start)) // np.uint32(min(cell, NEAR))
         along = points.x if axis == "x" else points.y
         return (along - start) // cell
 

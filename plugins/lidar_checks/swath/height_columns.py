@@ -46,39 +46,35 @@ class HeightColumns:
         self.piles: list[ColumnCounts] = []
         self.waiting = 0
 
-    def add(self, window: PatchWindow, z: Int64Array, kept: NDArray[np.bool_] | None) -> None:
+    def add(self, window: PatchWindow, kept: NDArray[np.bool_] | None) -> None:
         """Count the points of a slice.
 
         Args:
             window: the patches that they lie in.
-            z: heights, lattice steps, (n,).
             kept: those that count, (n,); None for all.
         """
-        bins = z // self.step
-        if kept is not None:
-            bins = bins[kept]
-            if not len(bins):
-                return
-        low = int(bins.min())
-        deep = int(bins.max()) - low + 1
-        wide = window.wide // 2
-        cells = wide * (window.high // 2) * deep
-        if window.index is None or cells > min(_MOST, _FREE + _FREE_A_POINT * len(bins)):
-            columns, rows = window.columns >> 1, window.rows >> 1
-            if kept is not None:
-                columns, rows = columns[kept], rows[kept]
-            self._pile(*np.unique(pack(columns, rows, bins), return_counts=True))
+        low, deep, bins = window.find_bins(self.step)
+        chosen = None if kept is None else np.flatnonzero(kept)
+        points = len(bins) if chosen is None else len(chosen)
+        if not points:
             return
-        # First place of the column of each patch; then one look-up a point.
-        across, along = np.arange(window.wide) // 2, np.arange(window.high) // 2
-        table = ((along[:, np.newaxis] * wide + across) * deep).reshape(-1) - low
-        place = table.take(window.index if kept is None else window.index[kept])
-        place += bins
-        counts = np.bincount(place, minlength=cells)
+        cells = window.cells
+        wide = cells.wide // 2
+        length = cells.size // 4 * deep
+        if not window.is_dense or length > min(_MOST, _FREE + _FREE_A_POINT * points):
+            columns, rows = window.places
+            keys = pack(columns >> 1, rows >> 1, bins.astype(np.int64) + low)
+            keys = keys if chosen is None else keys.take(chosen)
+            self._pile(*np.unique(keys, return_counts=True))
+            return
+        place = (cells.rows >> 1) * wide
+        place += cells.columns >> 1
+        place = place * deep + bins
+        counts = np.bincount(place if chosen is None else place.take(chosen), minlength=length)
         held = np.flatnonzero(counts)
         column_row, level = np.divmod(held, deep)
         row, column = np.divmod(column_row, wide)
-        corner = window.left >> 1, window.bottom >> 1
+        corner = cells.left >> 1, cells.bottom >> 1
         self._pile(pack(column + corner[0], row + corner[1], level + low), counts[held])
 
     def merge(self, other: HeightColumns) -> None:

@@ -61,8 +61,8 @@ class PassTally:
         self.sample.add(points, window)
         codes = cast("NDArray[np.uint8]", points["classification"])
         noise = (codes == LOW_NOISE) | (codes == HIGH_NOISE)
-        noise |= points["withheld"].astype(np.bool_)
-        self.columns.add(window, points.z, ~noise if noise.any() else None)
+        noise |= points["withheld"].astype(np.bool_, copy=False)
+        self.columns.add(window, ~noise if noise.any() else None)
 
     def merge(self, other: PassTally) -> None:
         """Take in another part of the same file."""

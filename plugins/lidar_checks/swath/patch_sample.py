@@ -94,10 +94,12 @@ class PatchSample:
         """Take in the points of a slice that lie in kept patches."""
         chosen = self._choose(window)
         if len(chosen):
-            codes = cast("NDArray[np.uint8]", points["classification"])[chosen]
+            codes = cast("NDArray[np.uint8]", points["classification"]).take(chosen)
             good = (codes != LOW_NOISE) & (codes != HIGH_NOISE)
-            good &= ~points["withheld"][chosen].astype(np.bool_)
-            self._keep(_pick(points, chosen[good], codes[good]))
+            good &= np.equal(points["withheld"].take(chosen), 0)
+            if not good.all():
+                chosen, codes = chosen[good], codes[good]
+            self._keep(_pick(points, chosen, codes))
 
     def merge(self, other: PatchSample) -> None:
         """Take in another part of the same file."""
@@ -113,9 +115,9 @@ class PatchSample:
 
     def _choose(self, window: PatchWindow) -> Int64Array:
         if not self.level:
-            return np.arange(len(window.columns))
-        if window.index is None:
-            return np.flatnonzero(self._is_kept(window.columns, window.rows))
+            return np.arange(len(window.points))
+        if not window.is_dense:
+            return np.flatnonzero(self._is_kept(*window.places))
         table = self._is_kept(*window.list_patches()).reshape(-1)
         return np.flatnonzero(table.take(window.index))
 
@@ -145,16 +147,19 @@ def hash_place(columns: Int64Array, rows: Int64Array) -> NDArray[np.uint64]:
 
 
 def _pick(points: PointChunk, chosen: Int64Array, codes: NDArray[np.uint8]) -> Kept:
-    single = np.less_equal(points["number_of_returns"][chosen], 1)
+    single = np.less_equal(points["number_of_returns"].take(chosen), 1)
     time = np.zeros(len(chosen))
     if "gps_time" in points.names:
-        # What is no time at all is none here; adding zero makes one zero of both.
-        time = np.nan_to_num(points["gps_time"][chosen].astype(np.float64)) + 0.0
+        time = points["gps_time"].take(chosen).astype(np.float64, copy=False)
+        if not np.isfinite(time).all():
+            # What is no time at all is none here.
+            time = np.nan_to_num(time)
+        time = time + 0.0  # one zero of both
     return Kept(
-        points.x[chosen],
-        points.y[chosen],
-        points.z[chosen],
-        points["point_source_id"][chosen].astype(np.uint16),
+        points.x.take(chosen),
+        points.y.take(chosen),
+        points.z.take(chosen),
+        points["point_source_id"].take(chosen).astype(np.uint16, copy=False),
         time,
         single & _SURFACE[codes],
     )
