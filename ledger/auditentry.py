@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.canonical import compute_digest, decode, make_decimal, make_decimals
 from ledger.model.acceptance import Acceptance
 from ledger.model.entry import Entry, Kind
+from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.verdict import Verdict, compute_verdict
 from ledger.store.reading import Book
@@ -19,7 +20,6 @@ from ledger.store.reading import Book
 if TYPE_CHECKING:  # who reads an audit has no use for the facts of checks
     from ledger.model.audit import CheckFacts
     from ledger.model.document import AppliedProfile
-    from ledger.model.figure import Figure
     from ledger.model.raster import Raster
 
 
@@ -252,6 +252,12 @@ def write_figure(figure: Figure) -> dict[str, Any]:
     for name in ("topic", "sentence", "of"):
         values[name] = _clean(values[name])
     return {name: value for name, value in values.items() if value not in ("", None, [])}
+
+
+def read_figures(entry: Entry) -> tuple[Figure, ...]:
+    """Return the numbers that an audit told; none of one from before they were kept."""
+    rows = entry.values.get("figures") or ()
+    return tuple(Figure(**{**row, "listed": tuple(row.get("listed", ()))}) for row in rows)
 
 
 def write_profile(profile: AppliedProfile | None) -> dict[str, Any] | None:

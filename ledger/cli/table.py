@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("ledger.cli.compare", "What differs between two runs, and what it can move."),
     "find": ("ledger.cli.find", "Search the book, or ask it a saved question."),
     "recheck": ("ledger.cli.recheck", "Has anything changed since it was entered?"),
+    "handover": ("ledger.cli.handover", "Send a folder on: transmittal, manifest, custody sheet."),
     "seal": ("ledger.cli.seal", "Sign how the book stands, so that nothing can change unseen."),
     "receipt": ("ledger.cli.receipt", "Show that one file is of a sealed deliverable."),
     "checks": ("ledger.cli.checks", "What is checked, by what, against which criterion."),

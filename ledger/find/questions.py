@@ -13,6 +13,7 @@ from pathlib import Path
 
 from ledger.auditentry import read_acceptances, read_latest_audits
 from ledger.errors import UsageError
+from ledger.find.sent import read_replaced, read_sent
 from ledger.loading import load_part
 from ledger.model.antenna import read_base_height
 from ledger.model.ask import NoProgress
@@ -241,11 +242,6 @@ def _read_root(book: Book) -> Iterator[Answer]:
     yield f"root after entry {state.entries}", groups
 
 
-def _read_nothing(_book: Book) -> Iterator[Answer]:
-    """Answer what no entry of a book can say yet."""
-    return iter(())
-
-
 QUESTIONS = (
     Question(1, "Which geoid is in this file's heights?", "swathbook trace FILE"),
     Question(2, "Which versions of the programs made what?", read=_read_versions),
@@ -268,8 +264,8 @@ QUESTIONS = (
     Question(
         15, "What was cleaned or classified by hand, and why?", read=_read_steps, empty="none"
     ),
-    Question(16, "Who was sent which files, and when?", read=_read_nothing),
-    Question(17, "Who still has a delivery that was replaced?", read=_read_nothing),
+    Question(16, "Who was sent which files, and when?", read=read_sent, empty="nobody"),
+    Question(17, "Who has a delivery that was replaced?", read=read_replaced, empty="nobody"),
     Question(
         18,
         "Which records name this scanner, base mark, grid or calibration?",

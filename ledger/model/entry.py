@@ -34,6 +34,7 @@ class Kind(StrEnum):
     WITHHOLD = "withhold"
     DELIVERABLE = "deliverable"
     SEAL = "seal"
+    TRANSMITTAL = "transmittal"
 
 
 @dataclass(frozen=True)

@@ -30,8 +30,14 @@ def make_accept_step(finding: str) -> NextStep:
     return NextStep(command, "or put it right")
 
 
+def make_handover_step(folder: str) -> NextStep:
+    """Return how a folder is handed over; the person fills in to whom and for what."""
+    command = f'swathbook handover {quote_path(folder)} --to "client engineer" --use "…"'
+    return NextStep(command, "when it goes out")
+
+
 def find_audit_step(verdict: Verdict, folder: str, open_minor: str, *, quick: bool) -> NextStep:
-    """Return what an audit leaves to do; nothing when the folder may be sent.
+    """Return what an audit leaves to do.
 
     Args:
         verdict: its verdict, with every acceptance so far.
@@ -46,4 +52,6 @@ def find_audit_step(verdict: Verdict, folder: str, open_minor: str, *, quick: bo
         return NextStep(again, "reads the points" if quick else "once what is missing is there")
     if verdict is Verdict.ACCEPTANCE_NEEDED and open_minor:
         return make_accept_step(open_minor)
+    if verdict is Verdict.FIT_TO_SEND:
+        return make_handover_step(folder)
     return NOTHING

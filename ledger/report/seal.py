@@ -7,11 +7,10 @@ from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
 
+from ledger.report.root import list_root_lines
 from ledger.report.screen import DOUBT, GOOD, QUIET, STRONG, next_step, say, say_lines
 from ledger.seal import SealResult
-from ledger.sealed import format_root
 
-_GROUPS_A_LINE = 8
 PROVES = (
     "It shows that none of these entries was altered, left out or put in later.",
     "It does not show that they are true, nor when they were made: give it to somebody else today.",
@@ -103,12 +102,3 @@ def _say_key(result: SealResult) -> Iterator[RenderableType]:
 def agree_entries(size: int) -> str:
     """Return a number of entries from the first on, in words."""
     return "entry 1" if size == 1 else f"entries 1 to {size:,}"
-
-
-def list_root_lines(root: bytes) -> list[str]:
-    """Return a root in groups of four digits, eight groups a line."""
-    groups = format_root(root).split(" ")
-    return [
-        " ".join(groups[place : place + _GROUPS_A_LINE])
-        for place in range(0, len(groups), _GROUPS_A_LINE)
-    ]

@@ -32,6 +32,7 @@ from ledger.status.audits import (
 )
 from ledger.status.field import describe_card, describe_flights, describe_raw, describe_rigs
 from ledger.status.lines import StatusLine, StatusResult
+from ledger.status.sent import describe_seal, describe_sent
 from ledger.status.work import describe_outputs, describe_processes, describe_statements
 from ledger.store.reading import BOOK_NAME, Book, find_book
 
@@ -91,6 +92,8 @@ def _describe(
         else describe_audit(book, audit, seen, rechecks),
         describe_statements(book),
         _count_blanks(processes) if audit is None else describe_blanks(audit.entry),
+        describe_sent(book),
+        describe_seal(book),
         describe_last_recheck(rechecks),
     )
     yield from (line for line in optional if line is not None)

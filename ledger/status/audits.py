@@ -14,7 +14,7 @@ from ledger.model.entry import Entry, Kind
 from ledger.model.filename import make_book_path
 from ledger.model.finding import Grade
 from ledger.model.lineage import describe_day
-from ledger.model.nextstep import NextStep, find_audit_step
+from ledger.model.nextstep import NOTHING, NextStep, find_audit_step
 from ledger.model.phrases import count_things
 from ledger.model.process import Decision, Process
 from ledger.model.typed import quote_path
@@ -22,6 +22,7 @@ from ledger.model.verdict import Verdict
 from ledger.rechecked import PastRecheck
 from ledger.standing import Standing, judge, look_at_files
 from ledger.status.lines import StatusLine
+from ledger.status.sent import is_handed_over
 from ledger.store.reading import Book
 
 _TOPIC = "last audit"
@@ -75,6 +76,8 @@ def describe_audit(
         said += f". {major[0].finding.sentence.rstrip('.')}{more}"
     left = [name for name, each in minor.items() if each.id not in accepted]
     step = find_audit_step(verdict, audit.folder, next(iter(left), ""), quick=audit.is_quick)
+    if verdict is Verdict.FIT_TO_SEND and is_handed_over(book, audit.manifest_sha256):
+        step = NOTHING
     return StatusLine(_TOPIC, f"{said}. It holds by sizes and times; recheck reads bytes.", step)
 
 

@@ -53,6 +53,7 @@ _PLAIN_KINDS = (
     Kind.FOREIGN,
     Kind.DELIVERABLE,
     Kind.SEAL,
+    Kind.TRANSMITTAL,
 )
 
 # What a handler meets when the values of an entry are not laid out as their kind says.

@@ -86,6 +86,7 @@ LAYERS = {
     "trace": 4,
     "recheck": 4,
     "checks": 4,
+    "handover": 4,
     "seal": 4,
     "receipt": 4,
     "status": 4,

@@ -46,6 +46,7 @@ JSON_OBJECTS = {
     "trace": ("ledger.report.trace_json", "TraceJson"),
     "compare": ("ledger.report.compare", "CompareJson"),
     "find": ("ledger.report.find", "FindJson"),
+    "handover": ("ledger.report.handover", "HandoverJson"),
     "seal": ("ledger.report.seal", "SealJson"),
     "receipt": ("ledger.report.receipt", "ReceiptJson"),
     "recheck": ("ledger.report.recheck_json", "RecheckJson"),

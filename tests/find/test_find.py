@@ -110,7 +110,7 @@ def test_outside_a_job_there_is_nothing_to_search(tmp_path):
             ],
         ),
         (15, [("", "none")]),
-        (16, [("", "not recorded")]),
+        (16, [("", "nobody")]),
         (20, [("F1", "flight.frame NAD83(2011) (carried, not confirmed)")]),
         (22, [("", "none")]),
     ],

@@ -1,0 +1,174 @@
+"""Handing a delivery over: a transmittal, and the papers that go with it.
+
+Invariants:
+
+- Every file is read again first; what is handed over is what was audited, byte for byte.
+- A folder that its audit does not allow goes out only with a reason, which stands on the sheet.
+- Papers are written beside the delivery, never into it, and only after the entry is on the medium.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from ledger.auditentry import read_figures
+from ledger.copies import Copies, find_copies
+from ledger.deliverables import draft_deliverables
+from ledger.errors import BrokenBookError, SwathbookError
+from ledger.handover.facts import list_facts, list_processes
+from ledger.handover.manifest import NAME as MANIFEST_NAME
+from ledger.handover.manifest import write_manifest
+from ledger.handover.package import HandoverResult, Listed, Package, Wishes
+from ledger.handover.transmittals import (
+    draft_transmittal,
+    find_same,
+    read_transmittals,
+    settle,
+)
+from ledger.handover.validity import Judged, judge_folder, list_bars, list_obstacles
+from ledger.jobfolder import read_names
+from ledger.model.ask import NoProgress, Progress
+from ledger.model.entry import Entry
+from ledger.model.phrases import count_things
+from ledger.model.specification import Specification
+from ledger.specfile.reading import parse_specification
+from ledger.store.reading import Book
+from ledger.store.writing import BookWriter
+from ledger.wholefile import write_whole
+
+FOLDER = "handover"
+
+MakePapers = Callable[[Package], Mapping[str, bytes]]
+"""Makes the papers of a package: content by name of the file."""
+
+_SILENT = NoProgress()
+
+
+def hand_over(
+    job: Path,
+    folder: Path,
+    wishes: Wishes,
+    make_papers: MakePapers,
+    progress: Progress = _SILENT,
+) -> HandoverResult:
+    """Enter that a folder was handed over, and write its papers; or say why not.
+
+    Args:
+        job: the job folder, or its book.
+        folder: the folder that goes out.
+        wishes: to whom, for what, and as which revision.
+        make_papers: makes what is printed.
+        progress: told the bytes read.
+
+    Raises:
+        UsageError: something that has to be said is blank, or the folder was never audited.
+        BookError: the book is broken or held.
+        UnwritableFileError: the papers cannot be written; the entry stands, and the same command
+            writes them once they can.
+    """
+    with Book.open(job) as book:
+        _require_unbroken(book, progress)
+        judged = judge_folder(book, folder, progress)
+        before = read_transmittals(book)
+        settled = settle(wishes, judged.audit.folder, before)
+        known = find_same(before, judged, settled)
+    refused = list_bars(judged) if wishes.despite.strip() else list_obstacles(judged)
+    if refused and known is None:
+        return HandoverResult(judged.audit.folder, refused)
+    with BookWriter.open(job) as writer:
+        entry = (
+            known
+            or writer.append_all(
+                [*draft_deliverables(writer, wishes.by), draft_transmittal(judged, settled)]
+            )[-1]
+        )
+        package = _make_package(writer, judged, settled, entry)
+    papers = find_papers(package, judged, writer.folder)
+    content = {MANIFEST_NAME: write_manifest(_list_names(judged)), **make_papers(package)}
+    for name, text in content.items():
+        write_whole(papers / name, text)
+    return HandoverResult(
+        folder=judged.audit.folder,
+        package=package,
+        papers=papers,
+        written=tuple(content),
+        again=known is not None,
+    )
+
+
+def _require_unbroken(book: Book, progress: Progress) -> None:
+    state = book.check(progress)
+    if not state.unbroken:
+        raise BrokenBookError(
+            "nothing is handed over from a broken book",
+            found=state.sentence,
+            where=str(book.path),
+            remedy="swathbook recheck --book-only",
+        )
+
+
+def find_papers(package: Package, judged: Judged, job: Path) -> Path:
+    """Return the folder of the papers: in the job, else beside a delivery that lies outside."""
+    place = judged.folder.place
+    inside = os.path.commonpath([job, place]) == str(job) if _on_one_drive(job, place) else False
+    return (job if inside else place.parent) / FOLDER / package.wishes.revision
+
+
+def _on_one_drive(one: Path, other: Path) -> bool:
+    return one.anchor == other.anchor and one.is_absolute() == other.is_absolute()
+
+
+def _make_package(book: Book, judged: Judged, wishes: Wishes, entry: Entry) -> Package:
+    names = read_names(book.folder) or {}
+    audit = judged.audit
+    copies = find_copies(book)
+    return Package(
+        id=str(entry.values["id"]),
+        entry=entry.seq,
+        time=entry.time,
+        root=entry.root,
+        wishes=wishes,
+        job=(names.get("reference", ""), names.get("title", "")),
+        folder=audit.folder,
+        audit=audit,
+        verdict=judged.verdict,
+        accepted=tuple(
+            (each, judged.acceptances[each.id])
+            for each in audit.findings
+            if each.id in judged.acceptances
+        ),
+        facts=list_facts(list_processes(book, judged.folder), _read_wishes(book, audit.entry)),
+        copies=_tell_copies(copies),
+        files=tuple(
+            Listed(file.name, file.sha256, file.bytes)
+            for file in sorted(judged.folder.files.values(), key=lambda file: file.name)
+        ),
+        points=audit.entry.values.get("points"),
+        figures=read_figures(audit.entry),
+    )
+
+
+def _tell_copies(copies: Copies) -> str:
+    if not copies.files:
+        return ""
+    good = count_things(copies.good, "good copy", "good copies")
+    return f"{count_things(len(copies.files), 'raw file')}, {good} of each on different volumes"
+
+
+def _read_wishes(book: Book, audit: Entry) -> Specification | None:
+    """Return the specification that an audit was held against; None where it cannot be read."""
+    try:
+        return parse_specification(book.blob(str(audit.values["specification"])))
+    except SwathbookError:
+        return None
+
+
+def _list_names(judged: Judged) -> list[Listed]:
+    """Return the files under the names that they have on this computer."""
+    place = judged.folder.place
+    return [
+        Listed(os.path.relpath(file.place, place).replace(os.sep, "/"), file.sha256, file.bytes)
+        for _, file in sorted(judged.folder.files.items())
+    ]

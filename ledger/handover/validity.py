@@ -1,0 +1,147 @@
+"""May this folder go out? The audit that it stands on, and every file read again."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.audited import AuditedFile, AuditedFolder, list_audited_folders
+from ledger.auditentry import StoredAudit, read_acceptances, read_audit
+from ledger.errors import FileError, UsageError
+from ledger.fixity import Fixity, read_many
+from ledger.model.acceptance import Acceptance
+from ledger.model.ask import Progress
+from ledger.model.filename import make_book_path
+from ledger.model.finding import Grade
+from ledger.model.phrases import count_things
+from ledger.model.typed import quote_path
+from ledger.model.verdict import Verdict
+from ledger.standing import FileChanges, Standing, judge
+from ledger.store.reading import Book
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A folder, its audit and how both stand now.
+
+    Args:
+        folder: the folder as audited.
+        audit: its latest telling audit.
+        standing: whether that is still valid, every file read again.
+        acceptances: those of its findings, by id.
+        verdict: its verdict with them.
+    """
+
+    folder: AuditedFolder
+    audit: StoredAudit
+    standing: Standing
+    acceptances: dict[str, Acceptance]
+    verdict: Verdict
+
+
+def judge_folder(book: Book, folder: Path, progress: Progress) -> Judged:
+    """Return how a folder and its audit stand.
+
+    Args:
+        book: an open book.
+        folder: the folder on this computer.
+        progress: told the bytes read.
+
+    Raises:
+        UsageError: the folder is not there, or was never audited.
+        BookError: the book cannot be read.
+    """
+    place = os.path.abspath(folder)  # noqa: PTH100 - links stay links
+    if not os.path.isdir(place):
+        raise UsageError("there is no such folder", where=str(folder))
+    named = make_book_path(Path(place), book.folder)[0]
+    audited = next((each for each in list_audited_folders(book) if each.folder == named), None)
+    if audited is None:
+        raise UsageError(
+            "this folder was never audited",
+            where=named,
+            remedy=f"swathbook audit {quote_path(named)}",
+        )
+    audit = read_audit(book, audited.entry)
+    acceptances = read_acceptances(book)
+    return Judged(
+        folder=audited,
+        audit=audit,
+        standing=judge(book, audited, read_files(audited, progress)),
+        acceptances={
+            each.id: acceptances[each.id] for each in audit.findings if each.id in acceptances
+        },
+        verdict=audit.compute_verdict(acceptances.keys()),
+    )
+
+
+def read_files(audited: AuditedFolder, progress: Progress) -> FileChanges:
+    """Return how the files of a folder differ from what was audited; every byte is read."""
+    files = sorted(audited.files.values(), key=lambda file: file.name)
+    progress.start("reading files", sum(file.bytes for file in files), "bytes")
+    outcomes = read_many([file.place for file in files], progress)
+    found: dict[str, list[str]] = {}
+    for file, (_, outcome) in zip(files, outcomes, strict=True):
+        found.setdefault(_compare(file, outcome), []).append(file.name)
+    progress.finish()
+    return FileChanges(
+        changed=tuple(found.get("changed", ())),
+        missing=tuple(found.get("missing", ())),
+        added=audited.added if audited.is_listable else (),
+        unread=tuple(found.get("unread", ())),
+        unseen=(*found.get("unseen", ()), *(() if audited.is_listable else (audited.folder,))),
+    )
+
+
+def _compare(file: AuditedFile, outcome: Fixity | FileError) -> str:
+    if not file.sha256:
+        return "unread"
+    if isinstance(outcome, Fixity):
+        return "same" if outcome.sha256 == file.sha256 else "changed"
+    return "unseen" if os.path.lexists(file.place) else "missing"
+
+
+def list_obstacles(judged: Judged) -> tuple[str, ...]:
+    """Return why a folder may not go out, one sentence each, what cannot be overruled first."""
+    return (*list_bars(judged), *_list_doubts(judged))
+
+
+def list_bars(judged: Judged) -> tuple[str, ...]:
+    """Return what no reason overrules: there is nothing certain to be handed over."""
+    return tuple(_list_bars(judged))
+
+
+def _list_bars(judged: Judged) -> Iterator[str]:
+    again = f"swathbook audit {quote_path(judged.audit.folder)}"
+    if judged.standing.files != FileChanges():
+        yield f"These are not the files that were audited. {judged.standing.sentence} Next: {again}"
+    if judged.audit.is_quick:
+        yield f"Its audit was quick and read no points. Next: {again}"
+
+
+def _list_doubts(judged: Judged) -> Iterator[str]:
+    other = (*judged.standing.lapsed, *judged.standing.doubts)
+    if other:
+        yield f"Its audit is valid no longer: {'; '.join(other)}."
+    if judged.verdict is not Verdict.FIT_TO_SEND:
+        yield f"The verdict of its audit is: {judged.verdict}{_count_open(judged)}."
+
+
+def _count_open(judged: Judged) -> str:
+    grades = [each.finding.grade for each in judged.audit.findings]
+    major = grades.count(Grade.MAJOR)
+    open_minor = sum(
+        each.finding.grade is Grade.MINOR and each.id not in judged.acceptances
+        for each in judged.audit.findings
+    )
+    told = [
+        f"{count_things(number, f'{grade} finding')}{tail}"
+        for number, grade, tail in (
+            (major, "major", ""),
+            (open_minor, "minor", " that nobody has accepted"),
+        )
+        if number
+    ]
+    return f", with {' and '.join(told)}" if told else ""
