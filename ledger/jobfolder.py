@@ -22,6 +22,7 @@ SCRATCH_NAME = ".swathbook"
 # As the specification allows them; a number beyond is a slip that must not clear a card.
 _COPIES = range(1, 10)
 _COPIES_ASKED = 2
+_GEOID = "coordinates.geoid"
 
 
 @dataclass(frozen=True)
@@ -81,14 +82,50 @@ def read_names(job: Path) -> dict[str, str] | None:
     return {name: text.strip() for name, text in section.items() if isinstance(text, str)}
 
 
+@dataclass(frozen=True)
+class GeoidAsked:
+    """The geoid that `job.toml` asks for, where it names a grid file.
+
+    Args:
+        name: its name; empty where it is not said.
+        version: its version; empty where it is not said.
+        file: its grid file, as written: from the job folder, or absolute.
+        confirmed: it was not taken over from another job unconfirmed.
+    """
+
+    name: str
+    version: str
+    file: str
+    confirmed: bool
+
+
+def read_geoid(job: Path) -> GeoidAsked | None:
+    """Return the geoid grid that `job.toml` asks for; None where it names none."""
+    values = _read_values(job)
+    coordinates = values.get("coordinates")
+    geoid = coordinates.get("geoid") if isinstance(coordinates, dict) else None
+    if not isinstance(geoid, dict) or not isinstance(geoid.get("file"), str):
+        return None
+    texts = {name: text for name, text in geoid.items() if isinstance(text, str)}
+    carried = values.get("carried", [])
+    open_keys = carried if isinstance(carried, list) else [carried]
+    confirmed = not any(str(key).startswith(_GEOID) or key == "coordinates" for key in open_keys)
+    return GeoidAsked(texts.get("name", ""), texts.get("version", ""), texts["file"], confirmed)
+
+
 def _read_section(job: Path, name: str) -> dict[str, Any] | None:
     """Return a section of `job.toml`; None where it is not there or cannot be read."""
+    section = _read_values(job).get(name)
+    return section if isinstance(section, dict) else None
+
+
+def _read_values(job: Path) -> dict[str, Any]:
+    """Return all of `job.toml`; nothing where it cannot be read."""
     try:
         bytes_ = read_short_file(job / SPECIFICATION_NAME, SPECIFICATION_NAME)
-        section = tomllib.loads(bytes_.decode("utf-8-sig")).get(name)
+        return tomllib.loads(bytes_.decode("utf-8-sig"))
     except (FileError, ValueError, RecursionError):  # unread, no UTF-8, no TOML, nested too deeply
-        return None
-    return section if isinstance(section, dict) else None
+        return {}
 
 
 def leave_out_book(paths: Iterable[Path], job: Path) -> list[Path]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 from pathlib import Path
 
@@ -13,8 +14,11 @@ from ledger.model.phrases import count_things
 
 _PIXEL_SCALE, _TIE_POINT, _TRANSFORM = 33550, 33922, 34264
 _GEO_KEYS, _GDAL_METADATA, _NODATA = 34735, 42112, 42113
+_DESCRIPTION = 270
 _RASTER_TYPE_KEY = 1025
 _GEOGRAPHIC_KEY, _PROJECTED_KEY, _VERTICAL_KEY = 2048, 3072, 4096
+_TARGET = re.compile(r'<Item name="target_crs_epsg_code"[^>]*>\s*(\d{4,6})\s*</Item>')
+_LONGEST = 120
 # What the tag reader raises on damaged tags, seen by flipping bytes of real files.
 _TAG_ERRORS = (
     tifffile.TiffFileError,
@@ -54,6 +58,7 @@ def _take_tags(tiff: tifffile.TiffFile, path: Path) -> GridFacts:
     # A value at the pixel's centre (2) spans one step less than one that fills its pixel (1).
     is_point = keys.get(_RASTER_TYPE_KEY) == 2
     metadata = str(tags.valueof(_GDAL_METADATA, default=""))
+    is_geoid = "VERTICAL_OFFSET" in metadata or "geoid_undulation" in metadata
     horizontal = keys.get(_PROJECTED_KEY) or keys.get(_GEOGRAPHIC_KEY)
     return GridFacts(
         columns=columns,
@@ -61,9 +66,10 @@ def _take_tags(tiff: tifffile.TiffFile, path: Path) -> GridFacts:
         sample_type=str(page.dtype),
         **_find_box(tags, rows - is_point, columns - is_point),
         horizontal=_name_code(horizontal),
-        vertical=_name_code(keys.get(_VERTICAL_KEY)),
+        vertical=_find_target(metadata) if is_geoid else _name_code(keys.get(_VERTICAL_KEY)),
         nodata=str(tags.valueof(_NODATA, default="")).strip("\x00 "),
-        is_geoid="VERTICAL_OFFSET" in metadata or "geoid_undulation" in metadata,
+        description=_read_description(tags),
+        is_geoid=is_geoid,
     )
 
 
@@ -84,6 +90,22 @@ def _read_geo_keys(directory: tuple[int, ...]) -> dict[int, int]:
     # Four words a key: id, tag that holds it (0: here), count, value.
     entries = zip(*(iter(directory[4:]),) * 4, strict=False)
     return {key: value for key, tag, _, value in entries if tag == 0}
+
+
+def _find_target(metadata: str) -> str:
+    """Return the vertical system that a geoid grid leads to; empty when it does not say.
+
+    The GeoKey beside it names the ellipsoidal heights that the grid starts from. Item and meaning:
+    Geodetic TIFF grids of PROJ, https://proj.org/specifications/geodetictiffgrids.html.
+    """
+    match = _TARGET.search(metadata)
+    return f"EPSG:{match[1]}" if match else ""
+
+
+def _read_description(tags: tifffile.TiffTags) -> str:
+    lines = str(tags.valueof(_DESCRIPTION, default="")).strip("\x00 \n").splitlines()
+    shown = "".join(sign for sign in (lines[0] if lines else "") if sign.isprintable())
+    return shown[:_LONGEST].strip()
 
 
 def _name_code(code: int | None) -> str:

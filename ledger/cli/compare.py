@@ -11,8 +11,8 @@ from ledger.report.compare import make_json, make_screen
 
 
 @click.command("compare")
-@click.argument("first", metavar="A")
-@click.argument("second", metavar="B")
+@click.argument("first", default="", metavar="[A")
+@click.argument("second", default="", metavar="B]")
 @click.option(
     "--expect",
     type=click.Choice(["same"]),
@@ -24,7 +24,8 @@ def command(ctx: click.Context, first: str, second: str, expect: str | None) -> 
     """Hold two runs or steps against each other: which settings differ, and what that can move.
 
     \b
-    swathbook compare R1 R2
+    swathbook compare          the last two runs
+    swathbook compare R1 R2    these two
 
     Differences that can move the numbers come first, with the metres that this job's own records
     allow to predict. Settings that only one of them has are listed apart.

@@ -12,9 +12,10 @@ from ledger.compare.effects import predict_effect
 from ledger.compare.site import Site
 from ledger.compare.written import compare_written
 from ledger.errors import UsageError
+from ledger.model.entry import Kind
 from ledger.model.ids import read_id
 from ledger.model.known import KnownValue
-from ledger.model.phrases import join_choices
+from ledger.model.phrases import count_things, join_choices
 from ledger.model.process import Process
 from ledger.model.weight import Weight, is_equal, weigh
 from ledger.store.reading import Book
@@ -31,22 +32,41 @@ __all__ = [
 _ORDER = tuple(Weight)
 
 
-def compare_runs(job: Path, first: str, second: str) -> RunComparison:
+def compare_runs(job: Path, first: str = "", second: str = "") -> RunComparison:
     """Hold two runs or steps against each other.
 
     Args:
         job: the job folder.
-        first: id of the first.
-        second: id of the second.
+        first: id of the first; empty for the last but one of the job's runs.
+        second: id of the second; empty for the last of the job's runs.
 
     Raises:
-        UsageError: there is no such run or step.
+        UsageError: there is no such run or step, only one was named, or there are no two runs.
         BookError: the book cannot be opened or read.
     """
     with Book.open(job) as book:
+        if first and not second:
+            raise UsageError(
+                "one run was named, and it takes two to compare",
+                found=first,
+                remedy="name both: swathbook compare R1 R2, or none for the last two runs",
+            )
+        if not first:
+            first, second = _find_last_two(book)
         pair = _find_process(book, first), _find_process(book, second)
         compared = _compare(pair, Site(book, *reversed(pair)))
         return replace(compared, written=compare_written(book, *pair))
+
+
+def _find_last_two(book: Book) -> tuple[str, str]:
+    runs = [each.id for each in book.processes() if each.kind == Kind.RUN]
+    if len(runs) < 2:
+        raise UsageError(
+            "there are no two runs to compare",
+            found=count_things(len(runs), "run"),
+            remedy="record the next one: swathbook record, or name two steps",
+        )
+    return runs[-2], runs[-1]
 
 
 def _find_process(book: Book, typed: str) -> Process:

@@ -12,43 +12,22 @@ from dataclasses import dataclass, field, replace
 
 from ledger.errors import SwathbookError
 from ledger.forms.answers import FileFinder, parse_answer
+from ledger.forms.occasion import (
+    ONCE_ONLY,
+    SAME_OUTING,
+    complete_time,
+    is_same_outing,
+    tell_occasion,
+)
+from ledger.forms.offers import TYPED, Offer, find_default, take_offer
 from ledger.forms.together import add_followers, drop_stale, list_shown, write_shown
 from ledger.forms.unfinished import Unfinished
-from ledger.forms.wording import TICKS, describe_question, echo
+from ledger.forms.wording import ARROWS, AS_LAST_TIME, TICKS, describe_question, echo
 from ledger.model.ask import Ask, Question
 from ledger.model.field import Field, FieldType
 from ledger.model.fields import COMMAND_FIELDS, FIELDS, list_fields
 from ledger.model.known import KnownBy, KnownValue, show_value
 from ledger.model.phrases import count_things
-
-# What belongs to one occasion: offering the last one would invite a wrong Enter. The height of the
-# base antenna is among them, because it is measured anew at every set-up.
-ONCE_ONLY = frozenset(
-    {
-        "flight.base_height",
-        "flight.base_height_again",
-        "flight.takeoff",
-        "flight.landing",
-        "flight.lines",
-        "flight.cross_lines",
-        "flight.wind",
-        "flight.photo_mount",
-        "flight.photo_base",
-        "flight.photo_mark",
-        "flight.note",
-        "run.started",
-        "run.purpose",
-        "run.decision",
-        "run.reason",
-        "step.started",
-        "step.purpose",
-        "step.decision",
-        "step.reason",
-        "statement.value",
-        "statement.count",
-        "statement.note",
-    }
-)
 
 
 @dataclass(frozen=True)
@@ -64,6 +43,8 @@ class Interview:
         standing: values that this very record has already; Enter leaves them as they are.
         choices: the only answers to some fields, by field key; no question where there is none.
         title: what is filled in, as it is told before the first question: `Flight F1`.
+        offers: ready answers to some fields, by field key; another one may be typed.
+        since: where what is carried comes from: `as last time`, `as in QM-0411`.
     """
 
     kind: str
@@ -74,6 +55,8 @@ class Interview:
     standing: Mapping[str, KnownValue] = field(default_factory=dict)
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     title: str = ""
+    offers: Mapping[str, tuple[Offer, ...]] = field(default_factory=dict)
+    since: str = AS_LAST_TIME
 
     def fill(self, given: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
         """Return the given values and the answers to everything else that the form asks.
@@ -101,9 +84,11 @@ class Interview:
         while waiting := self._list_waiting(answers, passed, again):
             asked += 1
             passed.add(waiting[0].key)
-            answer = self._ask(waiting[0], f"{asked}/{asked + len(waiting) - 1}", answers)
-            if answer is not None:
-                answers[waiting[0].key] = answer
+            place = f"{asked}/{asked + len(waiting) - 1}"
+            answered = self._ask_or_offer(waiting[0], place, answers)
+            if answered:
+                answers |= answered
+                passed |= answered.keys()
                 self.unfinished.keep(answers)
         return answers
 
@@ -139,11 +124,11 @@ class Interview:
         fields = {each.key: each for each in self._list_questions(shown) if each.key in shown}
         choices = {write_shown(each, shown[key]): key for key, each in fields.items()}
         since = dict.fromkeys(
-            "as recorded" if key in self.standing else "as last time" for key in shown
+            "as recorded" if key in self.standing else self.since for key in shown
         )
         question = Question(
             key="shown",
-            text=f"{' or '.join(since).capitalize()}. Which of these are not right "
+            text=f"{_begin_sentence(' or '.join(since))}. Which of these are not right "
             f"for this {self.kind}",
             choices=tuple(choices),
             hint=TICKS,
@@ -156,7 +141,8 @@ class Interview:
         """Return an answer that was left as it is, and say where its file is another one now."""
         known = self._confirm(shown, default)
         if known.value != default.value:
-            self.ask.tell(f"{echo(shown, known)} (another file than last time lies there now)")
+            told = self._echo(shown, known)
+            self.ask.tell(f"{told} (another file than last time lies there now)")
         return known
 
     def _list_waiting(
@@ -191,7 +177,8 @@ class Interview:
 
     def _find_defaults(self, answers: Mapping[str, KnownValue]) -> dict[str, KnownValue]:
         """Return what Enter takes, by field key: what is recorded, else what was last time."""
-        once = ONCE_ONLY | COMMAND_FIELDS
+        shared = SAME_OUTING if is_same_outing(self.carried, answers) else frozenset()
+        once = (ONCE_ONLY | COMMAND_FIELDS) - shared
         offered = {key: each for key, each in self.carried.items() if key not in once}
         fresh = drop_stale(list_fields(self.kind), offered, answers)
         return {**fresh, **self.standing}
@@ -217,6 +204,48 @@ class Interview:
         self.unfinished.clear()
         return {}
 
+    def _echo(self, asked: Field, known: KnownValue) -> str:
+        return echo(asked, known, self.since)
+
+    def _ask_or_offer(
+        self, asked: Field, place: str, answers: Mapping[str, KnownValue]
+    ) -> dict[str, KnownValue]:
+        """Return the answers to one question; none where it stays blank.
+
+        Where something is offered, one choice may answer several fields, and what it tells is not
+        asked.
+        """
+        offers = self.offers.get(asked.key, ())
+        if offers:
+            standing = self._find_defaults(answers).get(asked.key)
+            default = find_default(asked, offers, _write_default(asked, standing))
+            choices = (*(each.text for each in offers), TYPED)
+            question = Question(asked.key, f"{place} {asked.question}", default, choices, ARROWS)
+            text = self.ask.answer(question).strip()
+            chosen = next((each for each in offers if each.text == text), None)
+            if chosen is not None:
+                return self._take_offer(chosen, answers)
+            if not text:
+                self._tell_blank(asked)
+                return {}
+        answer = self._ask(asked, place, answers)
+        return {} if answer is None else {asked.key: answer}
+
+    def _take_offer(
+        self, chosen: Offer, answers: Mapping[str, KnownValue]
+    ) -> dict[str, KnownValue]:
+        """Return the answers of an offer; what was said of a field already stays as it was said."""
+        taken, changed = take_offer(chosen, FIELDS, self._read_there)
+        fresh = {key: known for key, known in taken.items() if key not in answers}
+        for key, known in fresh.items():
+            self.ask.tell(self._echo(FIELDS[key], known))
+        if changed:
+            self.ask.tell("Another file than the registered one lies there now.")
+        return fresh
+
+    def _read_there(self, asked: Field, where: str) -> KnownValue | None:
+        return parse_answer(asked, where, files=self.files) if self._lies_there(where) else None
+
     def _ask(
         self, asked: Field, place: str, answers: Mapping[str, KnownValue]
     ) -> KnownValue | None:
@@ -230,7 +259,11 @@ class Interview:
         explanation = ""
         while True:
             hint = describe_question(
-                asked, shown, standing=asked.key in self.standing, wrong=bool(explanation)
+                asked,
+                shown,
+                standing=asked.key in self.standing,
+                wrong=bool(explanation),
+                remark=tell_occasion(asked.key, answers, has_default=carried is not None),
             )
             question = Question(
                 asked.key,
@@ -248,11 +281,12 @@ class Interview:
                 if carried is not None and text == default:
                     known = self._confirm(asked, carried)
                 else:
-                    known = parse_answer(asked, text, files=self.files)
+                    full = complete_time(asked.key, text, answers)
+                    known = parse_answer(asked, full, files=self.files)
             except SwathbookError as error:
                 explanation, shown = _explain(error, asked), text
             else:
-                self.ask.tell(echo(asked, known))
+                self.ask.tell(self._echo(asked, known))
                 return known
 
     def _tell_blank(self, asked: Field) -> None:
@@ -260,7 +294,7 @@ class Interview:
         if stands is None:
             self.ask.tell(f"{asked.question}: left blank")
         else:  # an entry adds and replaces; it takes nothing away
-            self.ask.tell(f"{echo(asked, stands)}, stays as it is recorded")
+            self.ask.tell(f"{self._echo(asked, stands)}, stays as it is recorded")
 
     def _lies_there(self, text: str) -> bool:
         return bool(text) and os.path.exists(self.files.find(text))
@@ -279,6 +313,10 @@ class Interview:
         assumed = carried.known_by is KnownBy.ASSUMED
         known_by = KnownBy.ASSUMED if assumed else KnownBy.CARRIED
         return replace(carried, known_by=known_by, confirmed=True)
+
+
+def _begin_sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _explain(error: SwathbookError, asked: Field) -> str:

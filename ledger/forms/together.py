@@ -1,7 +1,8 @@
 """Answers that stand already, shown together: a person says which of them are not right now.
 
 Pure rules. What an answer follows from is shown before it, and where the one is not right the other
-is asked again: the version of a geoid says nothing about another geoid.
+is asked again: the version of a geoid says nothing about another geoid, nor a geoid about other
+heights.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ def list_shown(
 
 
 def add_followers(fields: Iterable[Field], keys: Collection[str]) -> frozenset[str]:
-    """Return these keys and those of all fields that mean something only with one of them.
+    """Return these keys and those of all fields that mean something, or are sure, only with them.
 
     Args:
         fields: in asking order, so that a follower of a follower is found.
@@ -44,7 +45,7 @@ def add_followers(fields: Iterable[Field], keys: Collection[str]) -> frozenset[s
     """
     found = set(keys)
     for each in fields:
-        if {each.when[0], *each.follows} & found:
+        if {each.when[0], *each.follows, *each.doubted_with} & found:
             found.add(each.key)
     return frozenset(found)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from ledger.model.field import Field, FieldType
 from ledger.model.known import KnownBy, KnownValue, show_value
 
+AS_LAST_TIME = "as last time"
 ARROWS = "arrows move, Enter takes what is marked"
 TICKS = "nothing ticked: all are right; arrows move, space ticks, Enter ends"
 
@@ -53,7 +54,9 @@ def _describe_type(field: Field) -> str:
     return _FORMATS.get(field.type, "")
 
 
-def describe_question(field: Field, default: str, *, standing: bool, wrong: bool) -> str:
+def describe_question(
+    field: Field, default: str, *, standing: bool, wrong: bool, remark: str = ""
+) -> str:
     """Return the line below a question: format, and what Enter does.
 
     Args:
@@ -61,6 +64,7 @@ def describe_question(field: Field, default: str, *, standing: bool, wrong: bool
         default: the answer that stands there already; empty for none.
         standing: this very record has a value in the book already.
         wrong: what stands there was refused.
+        remark: what else this occasion needs to be said, in one clause; empty for nothing.
     """
     if field.choices or field.type is FieldType.YES_NO:
         return "; ".join(part for part in (field.note, ARROWS) if part)
@@ -74,17 +78,24 @@ def describe_question(field: Field, default: str, *, standing: bool, wrong: bool
             "Enter takes what is shown" if standing else f"Enter takes it, an emptied line {empty}"
         )
     dropped = "it may be dropped into this window" if field.type is FieldType.FILE else ""
-    return "; ".join(part for part in (describe_format(field), dropped, enter) if part)
+    told = "" if wrong else remark
+    return "; ".join(part for part in (describe_format(field), dropped, told, enter) if part)
 
 
-def echo(field: Field, known: KnownValue) -> str:
-    """Return an answer as it was understood, with its unit and what was converted."""
+def echo(field: Field, known: KnownValue, since: str = AS_LAST_TIME) -> str:
+    """Return an answer as it was understood, with its unit and what was converted.
+
+    Args:
+        field: what was asked.
+        known: the answer.
+        since: where a carried answer comes from.
+    """
     if field.type is FieldType.FILE:
         return f"{field.question}: {known.where}"
     notes = []
     if known.known_by in (KnownBy.CARRIED, KnownBy.ASSUMED):
-        notes.append("as last time" if known.known_by is KnownBy.CARRIED else "assumed")
-    elif known.known_by is KnownBy.TYPED and known.where:
+        notes.append(since if known.known_by is KnownBy.CARRIED else "assumed")
+    elif known.known_by in (KnownBy.TYPED, KnownBy.READ) and known.where:
         notes.append(known.where)
     told = f" ({', '.join(notes)})" if notes else ""
     return f"{field.question}: {show_value(known)}{told}"

@@ -43,6 +43,8 @@ class Field:
             text among them for a blank; empty for always.
         follows: fields of which one has to have a value for this one to mean anything: the axes
             of a lever arm mean nothing without the arm. `none` counts as no value.
+        doubted_with: fields of which another answer makes the one of last time doubtful: heights
+            of another kind were not made with the geoid of last time.
         note: what an answer has to say beyond unit and format, in one clause.
         weight: how far a fault can move the result that nobody sees because of a blank: 4 for
             tens of metres, 3 for metres, 2 for decimetres, 1 for not at all; common practice, no
@@ -58,6 +60,7 @@ class Field:
     core: bool = True
     when: tuple[str, tuple[str, ...]] = ("", ())
     follows: tuple[str, ...] = ()
+    doubted_with: tuple[str, ...] = ()
     note: str = ""
     weight: int = 1
 

@@ -20,8 +20,10 @@ class GridFacts:
         step_x: pixel width, as text.
         step_y: pixel height, as text.
         horizontal: `EPSG:4326`; empty when not stated.
-        vertical: `EPSG:5773`; empty when not stated.
+        vertical: `EPSG:5773`, of a geoid grid that of the heights it leads to; empty when not
+            stated.
         nodata: as written; empty when not stated.
+        description: what the file says of itself in words, its first line; empty when nothing.
         is_geoid: whether the file says that it holds geoid heights.
     """
 
@@ -37,4 +39,5 @@ class GridFacts:
     horizontal: str = ""
     vertical: str = ""
     nodata: str = ""
+    description: str = ""
     is_geoid: bool = False

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ledger.errors import UsageError
-from ledger.forms import ARROWS, Interview, Unfinished
+from ledger.forms import ARROWS, AS_LAST_TIME, Interview, Unfinished
 from ledger.model.ask import Ask, Question
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import find_next_id, read_id, write_id
@@ -27,6 +27,7 @@ from ledger.specentry import enter_specification
 from ledger.status import find_next_step
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
+from ledger.takenover import find_last_flight, find_origin
 
 CardKind = Literal["flight", "rig", "statement"]
 
@@ -75,6 +76,8 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         cards = book.cards(kind)
         rigs = tuple(card.id for card in book.cards("rig"))
         made = tuple(process.id for process in book.processes())
+        last = find_last_flight(book) if kind == "flight" else _find_last(cards)
+        origin = find_origin(book) if kind == "flight" else ""
     card_id = _choose(kind, cards, write_id(options.id), ask)
     given = _settle_about(_settle_rig(given, rigs), made)
     interview = Interview(
@@ -82,10 +85,11 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         ask,
         make_finder(job),
         Unfinished(job, f"{kind}-{card_id or 'new'}"),
-        carried=_find_carried(kind, cards, rigs),
+        carried=_find_carried(kind, last, rigs),
         standing=_find(cards, card_id),
         choices={_RIG: rigs},
         title=f"{kind.capitalize()} {card_id}" if card_id else f"A new {kind}",
+        since=f"as in {origin}" if origin else AS_LAST_TIME,
     )
     with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
         values = _settle_about(interview.fill(given), made)
@@ -170,13 +174,20 @@ def _is_waiting(card: Card) -> bool:
     return all(not known.confirmed for known in card.values.values())
 
 
-def _find_carried(
-    kind: CardKind, cards: Sequence[Card], rigs: Sequence[str]
-) -> Mapping[str, KnownValue]:
-    """Return what is offered: the values of the last card that has any, and the only rig."""
+def _find_last(cards: Sequence[Card]) -> Mapping[str, KnownValue]:
     filled = [card.values for card in cards if card.values]
-    only = {_RIG: KnownValue(rigs[0])} if kind == "flight" and len(rigs) == 1 else {}
-    return {**only, **(filled[-1] if filled else {})}
+    return filled[-1] if filled else {}
+
+
+def _find_carried(
+    kind: CardKind, last: Mapping[str, KnownValue], rigs: Sequence[str]
+) -> Mapping[str, KnownValue]:
+    """Return what is offered: the values of the last card, and the only rig."""
+    if kind != "flight":
+        return last
+    only = {_RIG: KnownValue(rigs[0])} if len(rigs) == 1 else {}
+    known = {key: each for key, each in last.items() if key != _RIG or each.value in rigs}
+    return {**only, **known}
 
 
 def _settle_rig(values: Mapping[str, KnownValue], rigs: Sequence[str]) -> dict[str, KnownValue]:

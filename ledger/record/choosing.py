@@ -31,18 +31,30 @@ class Chosen:
         left_out: what stays without a run, as the book writes paths.
         known: what other runs made, seen here at a new place or with a new time.
         unread: why files beside them cannot be read, by their paths as the book writes them.
+        is_sourced: whether a person said in the same answer what they were made from; None where
+            that was not asked.
     """
 
     files: tuple[Candidate, ...] = ()
     left_out: tuple[str, ...] = ()
     known: tuple[FileRecord, ...] = ()
     unread: Mapping[str, str] = field(default_factory=dict)
+    is_sourced: bool | None = None
 
 
-def choose_found(
-    book: Book, folder: Path, ask: Ask, progress: Progress, verb: Verb = RUN
+def choose_found(  # noqa: PLR0913 - what decides which files are meant
+    book: Book, folder: Path, ask: Ask, progress: Progress, verb: Verb = RUN, *, source: str = ""
 ) -> Chosen:
     """Return the outputs of a run or step among the files of a folder that no run explains.
+
+    Args:
+        book: an open book.
+        folder: the folder of outputs.
+        ask: the person.
+        progress: is told what is read.
+        verb: what is recorded.
+        source: the only thing that they can have been made from, `flight F1`: asked about in the
+            same question; empty to ask for the outputs alone.
 
     Raises:
         UsageError: there are several groups and nobody to ask, or the person wants none of them.
@@ -53,7 +65,8 @@ def choose_found(
     if not groups:
         return Chosen(known=found.known)
     if ask.interactive:
-        return replace(_ask_groups(groups, ask, verb), known=found.known, unread=found.unread)
+        chosen = _ask_groups(groups, ask, verb, source)
+        return replace(chosen, known=found.known, unread=found.unread)
     if len(groups) > 1:
         raise _list_groups(groups, verb)
     return Chosen(groups[0].files, known=found.known, unread=found.unread)
@@ -118,12 +131,15 @@ def _take(files: Sequence[Candidate], left_out: Sequence[str]) -> Chosen:
     return Chosen(tuple(sorted(files, key=lambda each: each.stored)), tuple(sorted(left_out)))
 
 
-def _ask_groups(groups: Sequence[Group], ask: Ask, verb: Verb) -> Chosen:
+def _ask_groups(groups: Sequence[Group], ask: Ask, verb: Verb, source: str = "") -> Chosen:
     """Ask which groups one run or step made; a single one is confirmed with Enter."""
     if len(groups) == 1:
-        text = f"Did one {verb.kind} make {groups[0].describe()}"
-        if ask.confirm(Question(_KEY, text, default="yes")):
-            return Chosen(groups[0].files)
+        files, text = groups[0].files, f"Did one {verb.kind} make {groups[0].describe()}"
+        if source and ask.confirm(Question(_KEY, f"{text}, from {source}", default="yes")):
+            return Chosen(files, is_sourced=True)
+        text = f"{text}, from something else" if source else text
+        if ask.confirm(Question(_KEY, text, default="no" if source else "yes")):
+            return Chosen(files, is_sourced=False if source else None)
         picked: set[int] = set()
     else:
         picked = _tick_groups(groups, ask, verb)

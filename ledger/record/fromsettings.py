@@ -208,7 +208,7 @@ class _Reader:
             asked.key,
             f'{place} says "{answer}". {asked.question}',
             default=_NONE,
-            choices=(_NONE, *asked.choices),
+            choices=(_NONE, *_rank_choices(asked.choices, answer)),
             hint=ARROWS,
             required=True,
         )
@@ -259,3 +259,9 @@ class _Reader:
             not_understood=tuple(self._faults),
             taken_out=tuple(self._taken_out),
         )
+
+
+def _rank_choices(choices: Sequence[str], word: str) -> list[str]:
+    """Return the choices, first those whose name stands in a program's word; none is marked."""
+    folded = word.casefold()
+    return sorted(choices, key=lambda choice: choice.casefold() not in folded)

@@ -104,6 +104,12 @@ def ask_inputs(book: Book, ask: Ask) -> Used:
     return Used(tuple(Input(flight=name) for name in ask.choose_many(question)))
 
 
+def find_only_flight(book: Book, named: Sequence[str]) -> tuple[str, ...]:
+    """Return the id of the only flight of a job; none where inputs were named, or others fly."""
+    flights = book.cards("flight")
+    return (flights[0].id,) if len(flights) == 1 and not named else ()
+
+
 def _find_id(book: Book, word: str) -> list[Input] | None:
     """Return the inputs that an id means; None where the word is a path."""
     read = read_id(word)

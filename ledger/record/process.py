@@ -83,8 +83,11 @@ def choose_outputs(  # noqa: PLR0913 - what decides which files are meant
     *,
     ask: Ask,
     progress: Progress,
+    source: str = "",
 ) -> Chosen:
     """Return the outputs that were named, or those found in the folder of outputs.
+
+    Of those that were found, `source` is asked about in the same question; see `choose_found`.
 
     Raises:
         UsageError: there is nothing to record, or outputs of several processes and nobody to ask.
@@ -98,7 +101,7 @@ def choose_outputs(  # noqa: PLR0913 - what decides which files are meant
             remedy=f"name them: {verb.command} PATH… --together",
         )
     folder = find_places(book.folder).out
-    chosen = choose_found(book, folder, ask, progress, verb)
+    chosen = choose_found(book, folder, ask, progress, verb, source=source)
     if not chosen.files and not chosen.known and not is_thrown_away(verb, given):
         raise UsageError(
             "there is no point or raster file that no run or step explains",

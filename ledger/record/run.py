@@ -11,7 +11,7 @@ Invariants:
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,11 +20,20 @@ from ledger.model.ask import Ask, Progress
 from ledger.model.entry import Kind
 from ledger.model.fields import CAPTURE_SETTINGS
 from ledger.model.known import KnownValue
-from ledger.model.process import works_on_others
+from ledger.model.process import Input, works_on_others
 from ledger.record.answers import make_finder
 from ledger.record.background import BackgroundReading
+from ledger.record.choosing import Chosen
 from ledger.record.findsettings import read_or_offer_settings
-from ledger.record.inputs import ask_inputs, find_named_inputs, read_evidence
+from ledger.record.geoids import NAME as GEOID
+from ledger.record.geoids import offer_geoids
+from ledger.record.inputs import (
+    Used,
+    ask_inputs,
+    find_named_inputs,
+    find_only_flight,
+    read_evidence,
+)
 from ledger.record.process import (
     ProcessOptions,
     ProcessRecord,
@@ -66,7 +75,11 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
     with Book.open(job) as book:
         named = find_named_inputs(book, options.inputs, progress)
         evidence = read_evidence(book, options.evidence, progress)
-        chosen = choose_outputs(book, RUN, options, given, ask=ask, progress=progress)
+        only = find_only_flight(book, options.inputs)
+        source = f"flight {only[0]}" if only else ""
+        chosen = choose_outputs(
+            book, RUN, options, given, ask=ask, progress=progress, source=source
+        )
     if not chosen.files and chosen.known and not is_thrown_away(RUN, given):
         return see_again(job, chosen.known, options.by)
     unfinished = Unfinished(job, RUN.kind, name_outputs(chosen))
@@ -75,9 +88,10 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
         BackgroundReading(chosen.files, asking=ask.interactive) as reading,
     ):
         with Book.open(job) as book:
-            used = named if options.inputs else ask_inputs(book, ask)
+            used = _settle_inputs(book, named, chosen, only, ask)
             makers = find_makers(book, used.inputs)
             carried = _find_carried(book)
+            offers = offer_geoids(book) if ask.interactive else ()
             read = read_or_offer_settings(book, RUN, options, chosen.files, ask)
         later = works_on_others(RUN.kind, used.inputs, makers)
         interview = Interview(
@@ -88,6 +102,7 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
             carried,
             choices=dict.fromkeys(CAPTURE_SETTINGS, ()) if later else {},
             title=f"Run that made {unfinished.about}",
+            offers={GEOID: offers},
         )
         values = interview.fill({**read_told(chosen.files), **read.values, **given})
         outputs = reading.finish(progress)
@@ -97,6 +112,15 @@ def record_run(job: Path, options: RunOptions, ask: Ask, progress: Progress) -> 
             result = record.enter(writer, chosen.known)
     unfinished.clear()
     return replace(result, step=find_next_step(job))
+
+
+def _settle_inputs(book: Book, named: Used, chosen: Chosen, only: Sequence[str], ask: Ask) -> Used:
+    """Return what was named or said with the outputs; else what a person says now."""
+    if named.inputs:
+        return named
+    if chosen.is_sourced is not None:
+        return Used(tuple(Input(flight=name) for name in only if chosen.is_sourced))
+    return ask_inputs(book, ask)
 
 
 def _find_carried(book: Book) -> Mapping[str, KnownValue]:

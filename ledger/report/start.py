@@ -21,6 +21,7 @@ class StartJson(TypedDict):
     carried: Annotated[list[str], "keys taken over from another job, not confirmed yet"]
     rigs: Annotated[list[str], "ids of the rigs taken over"]
     mapped: Annotated[list[str], "fields of the settings map taken over"]
+    flight: Annotated[list[str], "fields that the first flight is asked with, taken over"]
 
 
 def make_json(result: StartResult) -> StartJson:
@@ -32,6 +33,7 @@ def make_json(result: StartResult) -> StartJson:
         "carried": list(result.carried),
         "rigs": list(result.rigs),
         "mapped": list(result.mapped),
+        "flight": list(result.flight),
     }
 
 
@@ -58,6 +60,15 @@ def make_screen(result: StartResult) -> RenderableType:
         )
     if result.rigs:
         parts.append(say(f"Rigs taken over, to be confirmed: {', '.join(result.rigs)}.", DOUBT))
+    if result.flight:
+        settings = count_things(len(result.flight), "setting")
+        parts.append(
+            say(
+                f"Taken over from its latest flight, to be confirmed: {settings}; record flight "
+                "shows them.",
+                DOUBT,
+            )
+        )
     if result.mapped:
         fields = count_things(len(result.mapped), "field")
         parts.append(say(f"Settings map taken over: {fields}, read by record --settings."))

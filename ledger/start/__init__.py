@@ -14,6 +14,7 @@ import os
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from ledger.canonical import compute_digest
 from ledger.errors import NoBookError, UsageError
@@ -41,6 +42,7 @@ class StartResult:
         carried: keys of the specification taken over from another job.
         rigs: ids of the rigs taken over.
         mapped: record fields of the settings map taken over.
+        flight: record fields that the first flight is asked with, taken over.
     """
 
     folder: Path
@@ -49,6 +51,7 @@ class StartResult:
     carried: tuple[str, ...] = ()
     rigs: tuple[str, ...] = ()
     mapped: tuple[str, ...] = ()
+    flight: tuple[str, ...] = ()
 
 
 def start_job(
@@ -81,14 +84,25 @@ def start_job(
     _require_text(reference, title)
     beginning = _begin(folder, reference, title, like)
     content = beginning.text.encode("utf-8")
-    additions = _draft(content, {"reference": reference, "title": title}, beginning, by)
+    job: dict[str, Any] = {"reference": reference, "title": title, "like": beginning.like}
+    if beginning.flight:
+        job["flight"] = beginning.flight
+    additions = _draft(content, job, beginning, by)
     rigs = _build(folder, content, additions)
     if like is not None:
         note_job(like.parent if like.is_file() else like)
     note_job(folder)
     said = (str(row["field"]) for row in beginning.settings_map if row["keys"])
     mapped = tuple(dict.fromkeys(said))
-    return StartResult(folder, folder / SPECIFICATION_NAME, typed, beginning.carried, rigs, mapped)
+    return StartResult(
+        folder,
+        folder / SPECIFICATION_NAME,
+        typed,
+        carried=beginning.carried,
+        rigs=rigs,
+        mapped=mapped,
+        flight=tuple(beginning.flight),
+    )
 
 
 def _begin(folder: Path, reference: str, title: str, like: Path | None) -> Beginning:
@@ -149,11 +163,11 @@ def require_outside_jobs(folder: Path) -> None:
         )
 
 
-def _draft(content: bytes, named: dict[str, str], beginning: Beginning, by: str) -> list[Addition]:
+def _draft(content: bytes, job: dict[str, Any], beginning: Beginning, by: str) -> list[Addition]:
     """Return the first entries of the book."""
     specification = {"sha256": compute_digest(content), "bytes": len(content)}
     return [
-        Addition(Draft(Kind.JOB, {**named, "like": beginning.like}, by=by)),
+        Addition(Draft(Kind.JOB, job, by=by)),
         Addition(Draft(Kind.SPECIFICATION, specification, by=by), (content,)),
         *(Addition(Draft(Kind.RIG, values, by=by), id_prefix="G") for values in beginning.rigs),
         *_draft_map(beginning, by),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 
@@ -16,6 +16,7 @@ class Beginning:
         like: name of the job that it is like; empty for none.
         carried: keys of the specification taken over from that job.
         rigs: values of one rig entry for each rig taken over.
+        flight: settings of the latest flight taken over, by field key, as an entry stores them.
         settings_map: rows of the settings map taken over, as an entry stores them.
     """
 
@@ -23,4 +24,5 @@ class Beginning:
     like: str = ""
     carried: tuple[str, ...] = ()
     rigs: tuple[Mapping[str, Any], ...] = ()
+    flight: Mapping[str, Any] = field(default_factory=dict)
     settings_map: tuple[Mapping[str, Any], ...] = ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import tomlkit
 from tomlkit.items import InlineTable, Table
 
 from ledger.errors import UnreadableFileError, UsageError
+from ledger.forms import ONCE_ONLY
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.entry import Kind
 from ledger.model.known import KnownBy, KnownValue
@@ -21,6 +22,7 @@ from ledger.shortfile import read_short_file
 from ledger.specfile.reading import parse_specification
 from ledger.start.beginning import Beginning
 from ledger.store.reading import BOOK_NAME, Book
+from ledger.takenover import find_last_flight
 
 # About the one job only, or about where its files lie.
 _OWN_SECTIONS = ("carried", "folders")
@@ -46,8 +48,14 @@ def carry_job(like: Path, folder: Path, reference: str, title: str) -> Beginning
     precedent = _read_precedent(like)
     text, carried = _carry_specification(precedent, folder, reference, title)
     parse_specification(text.encode("utf-8"))  # whatever was taken over, the new file is valid
-    rigs = tuple(_carry_rigs(precedent))
-    return Beginning(text, precedent.name, carried, rigs, precedent.settings_map)
+    return Beginning(
+        text,
+        like=precedent.name,
+        carried=carried,
+        rigs=tuple(_carry_rigs(precedent)),
+        flight=_carry_flight(precedent),
+        settings_map=precedent.settings_map,
+    )
 
 
 @dataclass(frozen=True)
@@ -59,6 +67,7 @@ class _Precedent:
         text: its `job.toml`.
         specification: the same, understood.
         rigs: its rigs.
+        flight: values of its latest flight that has any, else what it took over itself.
         settings_map: rows of its settings map.
     """
 
@@ -66,6 +75,7 @@ class _Precedent:
     text: str
     specification: Specification
     rigs: tuple[Card, ...] = ()
+    flight: Mapping[str, KnownValue] = field(default_factory=dict)
     settings_map: tuple[Mapping[str, Any], ...] = ()
 
     @property
@@ -90,7 +100,7 @@ def _read_precedent(path: Path) -> _Precedent:
     with Book.open(folder) as book:
         entry = book.last(Kind.SETTINGS_MAP)
         rows = () if entry is None else tuple(entry.values["rows"])
-        return _Precedent(folder, text, read, book.cards("rig"), rows)
+        return _Precedent(folder, text, read, book.cards("rig"), find_last_flight(book), rows)
 
 
 def _carry_specification(
@@ -125,6 +135,18 @@ def _carry_rigs(precedent: _Precedent) -> Iterator[dict[str, Any]]:
     for card in precedent.rigs:
         values = {key: _carry(known).to_values() for key, known in card.values.items()}
         yield {"name": card.name, "values": values}
+
+
+def _carry_flight(precedent: _Precedent) -> dict[str, Any]:
+    """Return the settings of a flight that the first one of the new job is asked with.
+
+    What belongs to one flight alone, its times and heights, stays behind.
+    """
+    return {
+        key: _carry(known).to_values()
+        for key, known in precedent.flight.items()
+        if key not in ONCE_ONLY
+    }
 
 
 def _carry(known: KnownValue) -> KnownValue:

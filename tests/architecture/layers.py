@@ -62,6 +62,7 @@ LAYERS = {
     "auditentry": 3,
     "rereading": 3,
     "righistory": 3,
+    "takenover": 3,
     "audited": 3,
     "standing": 3,
     "copies": 3,

@@ -19,7 +19,7 @@ from pathlib import Path
 _TESTS = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(_TESTS / "made"), str(_TESTS / "docs")]
 
-from week import PAGE, REPEAT, Week, read_parts, write_table  # noqa: E402 - found by the path above
+from week import FIRST_CARD, PAGE, REPEAT, Week, read_parts, write_table  # noqa: E402 - found by the path above
 
 _MEMORY = Path("/dev/shm")  # noqa: S108 - the only drive beside that of the job
 _HEADING = "## What it takes\n"
@@ -58,6 +58,7 @@ def walk(base: Path) -> str:
             walked.append((part.title, done))
             for each in done:
                 sys.stderr.write(f"{each.line}: exit {each.status}, {each.seconds:.1f} s\n")
+        walked.append((FIRST_CARD, [week.first_card]))
         return write_table(walked)
 
 

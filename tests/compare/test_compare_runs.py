@@ -260,3 +260,23 @@ def test_screen_json_and_exit_status(runs):
     assert CliRunner().invoke(swathbook, [*command, "--expect", "same"]).exit_code == 1
     alike = ["--job", str(runs.book.folder), "compare", "R1", "R1", "--expect", "same"]
     assert CliRunner().invoke(swathbook, alike).exit_code == 0
+
+
+def test_without_names_the_last_two_runs_are_compared(tmp_path: Path) -> None:
+    """Who asks what changed means the last run and the one before."""
+    runs = Runs(tmp_path / "job")
+    runs.add(mount_mode=known("hand"))
+    runs.add(mount_mode=known("pole"))
+    runs.add(mount_mode=known("drone"))
+    compared = runs.compare("", "")
+    assert (compared.first, compared.second) == ("R2", "R3")
+
+
+def test_one_run_alone_is_compared_with_nothing(tmp_path: Path) -> None:
+    """One run in the job, or one named: one line that says what to type."""
+    runs = Runs(tmp_path / "job")
+    runs.add(mount_mode=known("hand"))
+    with pytest.raises(UsageError, match="no two runs to compare: found 1 run"):
+        runs.compare("", "")
+    with pytest.raises(UsageError, match="takes two to compare"):
+        runs.compare("R1", "")

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from drive_bench import make_drive_bench
 from job_bench import run_here
-from week import ALLOWED_S, PAGE, REPEAT, Done, Week, read_parts
+from week import ALLOWED_S, FIRST_CARD, PAGE, REPEAT, Done, Week, read_parts
 
 from ledger import copyto
 from ledger.model.known import KnownBy
@@ -33,6 +33,7 @@ def walked(
         bench.card = jobs / "card"
         bench.ids = {week.job: "uuid:computer", jobs / "stick": "label:stick"}
         done = {part.title: list(week.do_part(part)) for part in (*read_parts(), REPEAT)}
+        done[FIRST_CARD] = [week.first_card]
     return week, done
 
 
@@ -110,11 +111,33 @@ def test_the_runs_were_read_from_settings_and_one_screen(walked: Walked) -> None
     assert re.search(r"ellipsoidal → orthometric \+31\.9\d+ m", compared)
 
 
-def test_a_run_again_with_nothing_changed_is_six_questions(walked: Walked) -> None:
-    """Outputs, flight, settings file, the one screen, decision, reason."""
+def test_a_run_again_with_nothing_changed_is_five_questions(walked: Walked) -> None:
+    """Outputs with their flight, settings file, the one screen, decision, reason."""
     _, parts = walked
     (done,) = parts[REPEAT.title]
-    assert done.questions == 6
+    assert done.questions == 5
+
+
+def test_the_grid_that_was_chosen_told_its_version(walked: Walked) -> None:
+    """In the second run one choice gives name, version and file; none of them was typed."""
+    week, _ = walked
+    with Book.open(week.job) as book:
+        run = book.process("R2")
+    assert run is not None
+    assert run.values["run.geoid_version"].where == "job.toml: coordinates.geoid.version"
+    assert run.values["run.geoid_file"].where == "geoid/demo-geoid-A.tif"
+
+
+def test_the_first_card_of_the_job_was_shown_as_carried(walked: Walked) -> None:
+    """What last month's flight had stands on one screen, named as from there, and is confirmed."""
+    week, parts = walked
+    (done,) = parts["Tuesday, in the field: the card"]
+    assert "As in QM-0412. Which of these are not right" in done.text
+    with Book.open(week.job) as book:
+        flight = book.card("F1")
+    assert flight is not None
+    assert flight.values["flight.base_mark"].known_by is KnownBy.CARRIED
+    assert flight.values["flight.base_height"].known_by is KnownBy.TYPED
 
 
 def test_the_audit_finds_the_stale_tile_and_the_trace_where_it_came_from(walked: Walked) -> None:

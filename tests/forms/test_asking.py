@@ -350,13 +350,32 @@ def test_what_stands_already_is_shown_together_and_confirmed_by_leaving_it(make:
 
 def test_only_what_is_ticked_is_asked_again(make: Make) -> None:
     """A ticked answer is asked with the old one to be edited; the others are not asked."""
-    ask = Scripted({"run.output_height_type": ["orthometric"]}, ticks=("Heights that came",))
+    ask = Scripted({"run.mount_mode": ["hand"]}, ticks=("Mount mode",))
     values = make(ask, _LAST).fill({})
-    assert values["run.output_height_type"] == KnownValue("orthometric")
-    assert values["run.mount_mode"].known_by is KnownBy.CARRIED
+    assert values["run.mount_mode"] == KnownValue("hand")
+    assert values["run.output_height_type"].known_by is KnownBy.CARRIED
     again = [question for question in ask.asked if question.key in _LAST]
-    assert [each.key for each in again] == ["run.output_height_type", "run.decision"]
-    assert again[0].default == "ellipsoidal"
+    assert [each.key for each in again] == ["run.mount_mode", "run.decision"]
+    assert again[0].default == "drone"
+
+
+def test_heights_of_another_kind_make_the_geoid_of_last_time_doubtful(make: Make) -> None:
+    """Where a file tells of other heights, the geoid of last time is asked and not offered."""
+    told = {"run.output_height_type": KnownValue("orthometric", known_by=KnownBy.READ)}
+    last = {**_LAST, "run.geoid_name": KnownValue("none")}
+    ask = Scripted({"run.geoid_name": ["B"]})
+    values = make(ask, last).fill(told)
+    assert not [each for each in ask.asked[0].choices if "eoid" in each]
+    asked = {question.key: question.default for question in ask.asked}
+    assert asked["run.geoid_name"] == ""
+    assert values["run.geoid_name"] == KnownValue("B")
+
+
+def test_a_tick_at_the_heights_asks_for_the_geoid_again(make: Make) -> None:
+    """Whoever says that heights are of another kind now is asked which geoid made them so."""
+    ask = Scripted({"run.output_height_type": ["orthometric"]}, ticks=("Heights that came",))
+    make(ask, _LAST).fill({})
+    assert "run.geoid_name" in {question.key for question in ask.asked}
 
 
 def test_another_geoid_asks_its_version_and_grid_without_offering_the_old(make: Make) -> None:

@@ -22,6 +22,26 @@ def test_a_world_geoid(open_file: OpenFile) -> None:
     assert (facts.north, facts.south, facts.west, facts.east) == ("90", "-90", "-180", "179.75")
 
 
+@pytest.mark.parametrize(
+    ("name", "vertical", "words"),
+    [
+        ("geoid/us_noaa_g2018p0.tif", "EPSG:6641", "NAD83(2011) (EPSG:6319) to PRVD02 height"),
+        ("geoid/us_nga_egm96_15.tif", "EPSG:5773", "WGS 84 (EPSG:4979) to EGM96 height"),
+    ],
+)
+def test_a_geoid_names_the_heights_that_it_leads_to(
+    open_file: OpenFile, name: str, vertical: str, words: str
+) -> None:
+    """The target of the grid, not the ellipsoidal system of its GeoKey, which it starts from.
+
+    Codes as the grid's own description says; 6641, 5773: EPSG registry.
+    """
+    facts = read_grid(open_file(name))
+    assert facts.vertical == vertical
+    assert facts.description.startswith(words)
+    assert vertical in facts.description
+
+
 def test_the_older_form(open_file: OpenFile) -> None:
     """A GTX grid gives its frame from 40 bytes."""
     facts = read_grid(open_file("geoid-test/test_nodata.gtx"))

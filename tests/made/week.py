@@ -16,7 +16,7 @@ from pathlib import Path
 import laspy
 import numpy as np
 from generate import ROOT
-from terminal import DOWN, EMPTY_LINE, ENTER, Terminal
+from terminal import DOWN, ENTER, UP, Terminal
 
 from ledger.demo.clouds import ACCEPTED, REJECTED, write_export
 from ledger.demo.forms import REPORT_DRAFT, write_forms, write_specification
@@ -48,6 +48,7 @@ ALLOWED_S: dict[str, int | None] = {
     "Friday afternoon: is everything there": None,
     "Weeks later: the telephone": 120,
     "Any day: a run again, nothing changed": 30,
+    "Before all this: the card of the very first flight": 30,
 }
 
 _SECTION = re.compile(r"^## (.+)$", re.MULTILINE)
@@ -64,7 +65,7 @@ _MAP = (
     "output_height_type=output_height",
 )
 # By a part of the question: what is typed, before Enter. Every other question is left with Enter.
-_CARD = {
+_FIRST_CARD = {
     "What carried": DOWN,
     "Mount mode set on": DOWN,
     "How the scanner was mounted": DOWN * 2,
@@ -72,11 +73,17 @@ _CARD = {
     "own antenna": DOWN * 2,
     "Heights in the flight log": DOWN,
     "Reference frame of the positions": "NAD83(2011)",
+    "positions were corrected by": DOWN,
     "Mark under": "QM1",
     "Height of the base antenna": "1,523",
     "antenna was read": DOWN,
+    "Take-off": "2026-04-14 09:30Z",
+    "Landing": "09:47Z",
+}
+_CARD = {
+    "Height of the base antenna": "1,523",
     "Take-off": "2026-05-12 14:00Z",
-    "Landing": "2026-05-12 14:18Z",
+    "Landing": "14:18Z",
 }
 _RUN = {
     "read which file": DOWN,
@@ -84,22 +91,18 @@ _RUN = {
     "Where the lever arm": DOWN,
     "Reference frame": "NAD83(2011)",
     "Heights that went in": DOWN,
-    "Geoid model applied": "none",
+    "Geoid model applied": UP * 2,
     "Keep this run": DOWN * 2,
     "Reason": "heights left ellipsoidal",
 }
 _AGAIN = {
     "read which file": DOWN,
-    'says "orthometric': DOWN * 2,
-    "Geoid model applied": f"{EMPTY_LINE}demo-geoid-A",
-    "Version of the geoid": "1",
-    "Geoid grid": "geoid/demo-geoid-A.tif",
+    'says "orthometric': DOWN,
+    "Geoid model applied": DOWN,
     "Keep this run": DOWN,
     "Reason": "fits the checkpoints",
 }
 _SAME = {"read which file": DOWN, "Keep this run": DOWN, "Reason": "smoother"}
-# The geoid of last time is ticked: it stands below what else the settings file does not tell.
-_TICK = "Geoid model applied: none"
 _STEP = {
     "What was done": DOWN,
     "Program that did it": "demo-clean",
@@ -151,6 +154,7 @@ class Part:
 
 Run = Callable[[list[str], Path], tuple[int, str]]
 
+FIRST_CARD = "Before all this: the card of the very first flight"
 REPEAT = Part("Any day: a run again, nothing changed", ["swathbook record"])
 
 
@@ -202,7 +206,12 @@ class Week:
         (last / "out" / "R1").mkdir()
         (last / "out" / "R1" / "dtm.tif").write_bytes(b"II*\x00 a surface")
         self._require(["record", "rig", "--from", "forms/rig.toml"], last)
-        self.place = last  # what the keys of the program mean was asked then
+        self.place = last
+        words = ["record", "flight"]
+        self.first_card = self._answer("swathbook record flight", words, _FIRST_CARD)
+        if self.first_card.status:
+            raise RuntimeError(self.first_card.text)
+        # What the keys of the program mean was asked then.
         rows = [word for row in _MAP for word in ("--map", row)]
         words = ["record", "out/R1", "--settings", "config/R1.json", *rows]
         done = self._answer(f"swathbook {shlex.join(words)}", words, {})
@@ -311,10 +320,8 @@ class Week:
 def _choose(text: str, answers: dict[str, str]) -> tuple[str, ...]:
     """Return the keys for the last question on the screen."""
     question = text.rpartition("? ")[2]
-    if "not right for this" in question:
-        lines = re.split(r"[○●]", question)[1:]
-        place = next((n for n, shown in enumerate(lines) if _TICK in shown), None)
-        return (ENTER,) if place is None else (DOWN * place, " ", ENTER)
+    if "not right for this" in question:  # all of it is right
+        return (ENTER,)
     if "which of these is it?" in question:  # whatever it is, not this
         return (ENTER,)
     keys = next((keys for part, keys in answers.items() if part in question), "")

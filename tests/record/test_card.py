@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ledger.errors import UsageError
-from ledger.model.ask import NobodyToAsk
+from ledger.model.ask import NobodyToAsk, Question
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.record.answers import Answers
@@ -16,6 +16,7 @@ from ledger.record.result import RecordResult
 from ledger.start import start_job
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
+from ledger.takenover import find_last_flight
 
 
 def record(
@@ -294,3 +295,134 @@ def test_a_calibration_of_another_scanner_is_told_at_once(job: Path) -> None:
     assert notes(record(job, "rig", **given, calibration_serial="SU-07")) == []
     told = notes(record(job, "rig", **given, calibration_serial="SU-09"))
     assert told == [(True, "The calibration is of scanner SU-09, the rig has scanner SU-07.")]
+
+
+def test_settings_of_a_flight_are_taken_over_by_a_job_like_it(
+    job: Path, tmp_path: Path, person: type
+) -> None:
+    """The first flight is asked with what the other job's latest flight had, shown as from there.
+
+    Taken over they prove nothing; times, heights and counts of the other flight stay behind; what
+    was assumed stays assumed.
+    """
+    assumed = KnownValue("own base", known_by=KnownBy.ASSUMED)
+    record(
+        job, "flight", mount_mode="drone", base_mark="QM1", base_height="1.5", base_kind=assumed,
+        takeoff="2026-04-14T09:00Z", capture_parts="3",
+    )  # fmt: skip
+    new = start_job(tmp_path / "new", like=job)
+    assert set(new.flight) == {"flight.mount_mode", "flight.base_mark", "flight.base_kind"}
+    with Book.open(new.folder) as book:
+        assert book.cards("flight") == ()
+        entry = book.last(Kind.JOB)
+    assert entry is not None
+    over = {key: KnownValue.from_values(each) for key, each in entry.values["flight"].items()}
+    assert not any(known.can_prove for known in over.values())
+    ask = person()
+    result = record(new.folder, "flight", ask=ask)
+    assert ask.asked[0].text.startswith("As in QM-1. Which of these are not right")
+    assert result.values["flight.mount_mode"] == KnownValue("drone", known_by=KnownBy.CARRIED)
+    assert not result.values["flight.base_kind"].can_prove
+    assert "flight.base_height" not in result.values
+    again = person()
+    record(new.folder, "flight", ask=again)
+    assert again.asked[0].text.startswith("As last time.")
+
+
+def test_settings_that_were_never_flown_are_handed_on(job: Path, tmp_path: Path) -> None:
+    """A job that was started and not flown hands on what it took over itself."""
+    record(job, "flight", mount_mode="drone")
+    second = start_job(tmp_path / "second", like=job)
+    third = start_job(tmp_path / "third", like=second.folder)
+    assert third.flight == ("flight.mount_mode",)
+
+
+def test_without_a_terminal_nothing_taken_over_is_recorded(job: Path, tmp_path: Path) -> None:
+    """A script records what it says, and no setting of another job."""
+    record(job, "flight", mount_mode="drone")
+    new = start_job(tmp_path / "new", like=job).folder
+    assert set(record(new, "flight", wind="calm").values) == {"flight.wind"}
+
+
+def test_a_rig_that_the_job_lacks_is_not_taken_over(
+    job: Path, tmp_path: Path, person: type
+) -> None:
+    """The id of a rig means something only where that rig is."""
+    record(job, "rig", scanner_serial="SU-07")
+    record(job, "flight", rig="G1", mount_mode="drone")
+    with Book.open(job) as book:
+        last = find_last_flight(book)
+    bare = start_job(tmp_path / "bare").folder
+    with BookWriter.open(bare) as writer:
+        values = {key: known.to_values() for key, known in last.items()}
+        writer.append(Draft(Kind.FLIGHT, {"id": "F1", "name": "", "values": values}))
+    assert "flight.rig" not in record(bare, "flight", ask=person()).values
+
+
+@pytest.mark.parametrize(
+    ("takeoff", "mark", "offered"),
+    [
+        ("2026-05-14T20:59Z", "QM1", "1.5 m"),
+        ("2026-05-14T21:01Z", "QM1", ""),
+        ("2026-05-14T13:00Z", "QM2", ""),
+        ("", "QM1", ""),
+    ],
+)
+def test_the_height_of_the_base_is_offered_within_one_outing(
+    job: Path, person: type, takeoff: str, mark: str, offered: str
+) -> None:
+    """Within twelve hours and on the same mark it stands in its own question.
+
+    The second reading never does. Common practice, no source.
+    """
+    record(
+        job, "flight", base_mark="QM1", base_height="1.5", base_height_again="1.501",
+        takeoff="2026-05-14T09:00Z",
+    )  # fmt: skip
+    ask = person({"flight.takeoff": takeoff})
+    result = record(job, "flight", ask=ask, base_mark=mark)
+    asked = {question.key: question for question in ask.asked}
+    assert asked["flight.base_height"].default == offered
+    assert ("nobody touched the base" in asked["flight.base_height"].hint) == bool(offered)
+    assert "flight.base_height_again" not in result.values
+    if offered:
+        known = result.values["flight.base_height"]
+        assert (known.value, known.known_by) == ("1.5", KnownBy.CARRIED)
+        assert asked["flight.base_height_again"].default == ""
+
+
+@pytest.mark.parametrize(
+    ("takeoff", "typed", "landing"),
+    [
+        ("2026-05-14T09:00Z", "9:18Z", "2026-05-14T09:18:00Z"),
+        ("2026-05-14T23:50Z", "00:08Z", "2026-05-15T00:08:00Z"),
+        ("2026-05-14T23:50Z", "10:08+10:00", "2026-05-15T00:08:00Z"),
+        ("2026-05-14T09:00Z", "2026-05-14 09:20Z", "2026-05-14T09:20:00Z"),
+    ],
+)
+def test_the_time_of_a_landing_takes_the_day_of_the_take_off(
+    job: Path, person: type, takeoff: str, typed: str, landing: str
+) -> None:
+    """The clock alone means the first such time after the take-off, in the offset that it says."""
+    ask = person({"flight.takeoff": takeoff, "flight.landing": typed})
+    result = record(job, "flight", ask=ask)
+    assert result.values["flight.landing"].value == landing
+
+
+@pytest.mark.parametrize("typed", ["9:18", "25:10Z"])
+def test_a_landing_without_offset_or_day_is_asked_again(
+    job: Path, person: type, typed: str
+) -> None:
+    """A time that can be read in two ways, or is none, is refused in its own question."""
+    refused = []
+
+    class Once(person):  # type: ignore[misc]
+        def answer(self, question: Question) -> str:
+            if not question.help:
+                return str(super().answer(question))
+            refused.append(question.key)
+            return ""
+
+    ask = Once({"flight.takeoff": "2026-05-14T09:00Z", "flight.landing": typed})
+    assert "flight.landing" not in record(job, "flight", ask=ask).values
+    assert refused == ["flight.landing"]

@@ -82,14 +82,14 @@ def test_draft_stays_where_nobody_is_asked(job: Path, make_tile: MakeTile, perso
     ("script", "expected"),
     [
         ({}, ["F1"]),
-        ({"yes": (True, False)}, []),
+        ({"yes": (False, True)}, []),
         ({"ticks": (0, 2), "more": ("F2", "F3")}, ["F1", "F3"]),
     ],
 )
 def test_flights_are_asked(
     job: Path, make_tile: MakeTile, person: type, script: dict[str, Any], expected: list[str]
 ) -> None:
-    """One flight is confirmed, several are ticked; neither is then an assumption."""
+    """One flight is confirmed with the outputs, several are ticked; neither is an assumption."""
     make_tile("out/tile.las")
     more = script.pop("more", ())
     with BookWriter.open(job) as writer:

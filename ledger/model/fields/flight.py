@@ -104,6 +104,8 @@ FLIGHT_FIELDS = (
         follows=("flight.frame",),
         note=OPERATION,
     ),
+    Field("flight.takeoff", "Take-off", _T.TIME),
+    Field("flight.landing", "Landing", _T.TIME),
     Field(
         "flight.base_kind",
         "What the positions were corrected by",
@@ -160,6 +162,7 @@ FLIGHT_FIELDS = (
         why="an antenna height that was left out is not seen",
         note="vertical or slant, as said next",
         when=_WHERE_OWN_BASE,
+        doubted_with=("flight.base_mark",),
         weight=3,
     ),
     Field(
@@ -198,8 +201,6 @@ FLIGHT_FIELDS = (
         note="negative where it lies below, as its data sheet says",
         when=_WHERE_SLANT,
     ),
-    Field("flight.takeoff", "Take-off", _T.TIME),
-    Field("flight.landing", "Landing", _T.TIME),
     Field("flight.capture_started", "Start of the capture", _T.TIME, core=False),
     Field("flight.capture_ended", "End of the capture", _T.TIME, core=False),
     Field(

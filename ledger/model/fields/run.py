@@ -194,6 +194,7 @@ RUN_FIELDS = (
         "run.geoid_name",
         "Geoid model applied",
         why="a wrong geoid is not seen",
+        doubted_with=("run.input_height_type", "run.output_height_type"),
         note=NO_GEOID,
         weight=4,
     ),
