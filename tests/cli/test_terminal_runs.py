@@ -53,14 +53,12 @@ def record_first(job: Path) -> None:
 def test_a_repeat_run_is_one_screen_and_what_changed(job: Path, dial: Dial) -> None:
     """What stood last time is left with one key; only what changed, and the decision, is asked.
 
-    In eight questions and less than a hundred keys, the words of the answers among them.
+    In seven questions and less than a hundred keys, the words of the answers among them.
     """
     record_first(job)
     process(job, "R2", seed=2)
     terminal = dial("record", size=(80, 24))
-    terminal.wait_for("Did one run make")
-    terminal.type(ENTER)
-    terminal.wait_for("Made from flight F1")
+    terminal.wait_for("from flight F1")
     terminal.type(ENTER)
     terminal.wait_for("Was ground control used: no")
     shown = terminal.text
@@ -114,9 +112,7 @@ def write_settings(job: Path, name: str, heights: str) -> None:
 
 def begin_with_settings(terminal: Terminal, name: str) -> None:
     """Answer the first questions, and choose the newest settings file."""
-    terminal.wait_for("Did one run make")
-    terminal.type(ENTER)
-    terminal.wait_for("Made from flight F1")
+    terminal.wait_for("from flight F1")
     terminal.type(ENTER)
     terminal.wait_for(f"config/{name} (written 2")
     assert "newest first" in terminal.text
