@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.class_codes import HIGH_NOISE, LOW_NOISE
 from lidar_checks.cloud.seam_plan import Box, Seam, Zone
+from lidar_checks.cloud.slice_cells import find_outside
 
 # The surface itself, whatever covers it: ground, model key-points, water, rail, road, ignored
 # ground, snow (LAS 1.4 R15, tables 9 and 17).
@@ -31,9 +32,6 @@ BANDS = 3
 
 # Points of a part of a band: neither, surface, several returns, both.
 _KINDS = 4
-
-# Points that stay in the nearer cache while they are looked at (measured).
-_BLOCK = 16_384
 
 Int64Array = NDArray[np.int64]
 
@@ -107,26 +105,20 @@ class MixTally:
         self.points += len(points)
         if not self.strips or not len(points):
             return
-        rim = np.empty(len(points), dtype=np.bool_)
-        for start in range(0, len(points), _BLOCK):
-            part = slice(start, start + _BLOCK)
-            rim[part] = self._find_rim(points.x[part], points.y[part])
-        chosen = np.flatnonzero(rim)
+        inner = self.inner
+        chosen = find_outside(points, (inner.x0, inner.x1), (inner.y0, inner.y1))
         if not len(chosen):
             return
-        codes = cast("NDArray[np.uint8]", points["classification"])[chosen]
+        codes = cast("NDArray[np.uint8]", points["classification"]).take(chosen)
         good = (codes != LOW_NOISE) & (codes != HIGH_NOISE)
-        good &= ~points["withheld"][chosen].astype(np.bool_)
-        chosen, codes = chosen[good], codes[good]
-        total = cast("NDArray[np.uint8]", points["number_of_returns"])[chosen]
+        good &= np.equal(points["withheld"].take(chosen), 0)
+        if not good.all():
+            chosen, codes = chosen[good], codes[good]
+        total = cast("NDArray[np.uint8]", points["number_of_returns"]).take(chosen)
         kind = _IS_SURFACE[codes] + 2 * (total > 1)
-        x, y = points.x[chosen], points.y[chosen]
+        x, y = points.x.take(chosen), points.y.take(chosen)
         for number, strip in enumerate(self.strips):
             self.counts[number] += _count(strip, x, y, kind)
-
-    def _find_rim(self, x: Int64Array, y: Int64Array) -> NDArray[np.bool_]:
-        inner = self.inner
-        return (x < inner.x0) | (x > inner.x1) | (y < inner.y0) | (y > inner.y1)
 
     def merge(self, other: MixTally) -> None:
         """Take in another part of the same tile."""
@@ -143,12 +135,14 @@ class MixTally:
 def _count(strip: Strip, x: Int64Array, y: Int64Array, kind: Int64Array) -> Int64Array:
     across, along = (x, y) if strip.axis == "x" else (y, x)
     depth = (across - strip.line) * strip.away
-    inside = (depth >= 0) & (depth < BANDS * strip.band)
+    # Below nothing is a great number where there is no sign.
+    inside = depth.view(np.uint64) < np.uint64(BANDS * strip.band)
     inside &= (along >= strip.start) & (along <= strip.stop)
-    band = depth[inside] // strip.band
-    part = (along[inside] - strip.start) // strip.part
+    chosen = np.flatnonzero(inside)
+    band = depth.take(chosen) // strip.band
+    part = (along.take(chosen) - strip.start) // strip.part
     counts = np.bincount(
-        (part * BANDS + band) * _KINDS + kind[inside], minlength=strip.parts * BANDS * _KINDS
+        (part * BANDS + band) * _KINDS + kind.take(chosen), minlength=strip.parts * BANDS * _KINDS
     )
     return counts.reshape(strip.parts, BANDS, _KINDS)
 
@@ -209,12 +203,14 @@ def measure_jump(low: Int64Array, high: Int64Array, limits: MixLimits) -> Jump:
     """
     judged = up = down = 0
     # Surface points and all points at the seam, on the low and on the high side.
-    sums = np.zeros((2, 2), dtype=np.int64)
-    for one, other in zip(low, high, strict=True):
-        if min(int(side[band].sum()) for side in (one, other) for band in (0, 1)) < limits.fewest:
+    sums = [[0, 0], [0, 0]]
+    for one, other in zip(low.tolist(), high.tolist(), strict=True):
+        if min(sum(side[band]) for side in (one, other) for band in (0, 1)) < limits.fewest:
             continue
         judged += 1
-        sums += [[side[0, 1] + side[0, 3], side[0].sum()] for side in (one, other)]
+        for total, side in zip(sums, (one, other), strict=True):
+            total[0] += side[0][1] + side[0][3]
+            total[1] += sum(side[0])
         step = _share(other[0], 1) - _share(one[0], 1)
         explained = [abs(_share(other[0], 2) - _share(one[0], 2))]
         explained += [
@@ -222,18 +218,18 @@ def measure_jump(low: Int64Array, high: Int64Array, limits: MixLimits) -> Jump:
         ]
         if abs(step) > limits.share and abs(step) > 2 * max(explained):
             up, down = up + (step > 0), down + (step < 0)
-    low_share, high_share = (surface / max(1, points) for surface, points in sums.tolist())
+    low_share, high_share = (surface / max(1, points) for surface, points in sums)
     return Jump(judged, up, down, low_share, high_share)
 
 
-def _share(kinds: Int64Array, bit: int) -> float:
+def _share(kinds: Sequence[int], bit: int) -> float:
     """Return the share of points whose kind has a bit."""
-    with_bit = sum(int(count) for kind, count in enumerate(kinds) if kind & bit)
-    return with_bit / int(kinds.sum())
+    with_bit = sum(count for kind, count in enumerate(kinds) if kind & bit)
+    return with_bit / sum(kinds)
 
 
-def _list_changes(side: Int64Array, limits: MixLimits) -> Iterator[float]:
+def _list_changes(side: Sequence[Sequence[int]], limits: MixLimits) -> Iterator[float]:
     """Yield how the share changes from band to band of one tile."""
     for near, far in pairwise(side):
-        if int(far.sum()) >= limits.fewest:
+        if sum(far) >= limits.fewest:
             yield _share(far, 1) - _share(near, 1)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.seam_plan import Zone
+from lidar_checks.cloud.slice_cells import find_between
 
 Int64Array = NDArray[np.int64]
 HashArray = NDArray[np.uint64]
@@ -108,12 +109,14 @@ class _OneEdge:
     def add(self, points: PointChunk) -> None:
         zone = self.edge.zone
         across, along = (points.x, points.y) if zone.axis == "x" else (points.y, points.x)
-        inside = (across >= zone.low) & (across <= zone.high)
-        if not inside.any():
+        inside = find_between(points, zone.axis, zone.low, zone.high)
+        if isinstance(inside, bool) and not inside:
             return
-        chosen = np.flatnonzero(inside)
+        chosen = np.arange(len(points)) if isinstance(inside, bool) else np.flatnonzero(inside)
         chosen = chosen[(along[chosen] >= zone.start) & (along[chosen] <= zone.stop)]
         chosen = chosen[~points["withheld"][chosen].astype(np.bool_)]
+        if not len(chosen):
+            return
         self.points += len(chosen)
         window = (along[chosen] - zone.start) // zone.cell
         np.minimum.at(self.outermost, window, self.sign * across[chosen])

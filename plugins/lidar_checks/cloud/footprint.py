@@ -41,6 +41,10 @@ def compute_interior(
     halo = 2 * radius + 1
     for key in occupied:
         window = _gather(occupied, key, halo)
+        if window.all():
+            # Most blocks of a survey, and nothing to work out.
+            interior[key] = np.ones((BLOCK, BLOCK), dtype=np.bool_)
+            continue
         closed = _count_in_square(window, radius) > 0
         inner = _count_in_square(closed, radius + 1) == (2 * radius + 3) ** 2
         cells = inner[halo : halo + BLOCK, halo : halo + BLOCK]
@@ -61,12 +65,13 @@ def _gather(occupied: Mapping[BlockKey, BoolArray], key: BlockKey, halo: int) ->
     return wide[BLOCK - halo : 2 * BLOCK + halo, BLOCK - halo : 2 * BLOCK + halo]
 
 
-def _count_in_square(cells: BoolArray, radius: int) -> NDArray[np.int64]:
+def _count_in_square(cells: BoolArray, radius: int) -> NDArray[np.int32]:
     """Return how many cells of the square round each cell are set; outside there are none."""
-    padded = np.pad(cells.astype(np.int64), radius + 1)
-    sums = padded.cumsum(axis=0).cumsum(axis=1)
-    side = 2 * radius + 1
-    total: NDArray[np.int64] = (
+    side, edge = 2 * radius + 1, radius + 1
+    padded = np.zeros([length + 2 * edge for length in cells.shape], dtype=np.int32)
+    padded[edge:-edge, edge:-edge] = cells
+    sums = padded.cumsum(axis=0, dtype=np.int32).cumsum(axis=1, dtype=np.int32)
+    total: NDArray[np.int32] = (
         sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
     )
     return total[: cells.shape[0], : cells.shape[1]]

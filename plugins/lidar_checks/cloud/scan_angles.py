@@ -119,8 +119,8 @@ def _find_kind(file: DeliveredFile) -> _Kind:
 def _find_fault(angles: Mapping[int, int], kind: _Kind, asked: ScanAngleCriteria) -> _Fault | None:
     """Return what is wrong with the angles of one file, worst first, or None."""
     points = sum(angles.values())
-    far = {angle: count for angle, count in angles.items() if abs(angle) > kind.limit}
-    if far:
+    if max(*angles, kind.limit) > kind.limit or min(*angles, -kind.limit) < -kind.limit:
+        far = {angle: count for angle, count in angles.items() if abs(angle) > kind.limit}
         worst = max(far, key=lambda angle: (abs(angle), angle)) * kind.degrees
         beyond, most = sum(far.values()), kind.limit * kind.degrees
         has = agree(beyond, "has", "have")
@@ -178,9 +178,9 @@ def _find_one_sided(tables: Iterable[Mapping[int, int]], asked: ScanAngleCriteri
     """Return that one side is not there in the whole delivery; one tile may lie on one side."""
     left = right = zero = 0
     for angles in tables:
-        left += sum(count for angle, count in angles.items() if angle < 0)
-        right += sum(count for angle, count in angles.items() if angle > 0)
-        zero += angles.get(0, 0)
+        left_here = sum(count for angle, count in angles.items() if angle < 0)
+        left, zero = left + left_here, zero + angles.get(0, 0)
+        right += sum(angles.values()) - left_here - angles.get(0, 0)
     turned = left + right
     if left + right + zero < asked.fewest_points or not turned:
         return None
@@ -201,7 +201,6 @@ def _find_one_sided(tables: Iterable[Mapping[int, int]], asked: ScanAngleCriteri
 def _find_span(
     filled: Mapping[str, AttributeSummary], kinds: Mapping[str, _Kind]
 ) -> tuple[float, float]:
-    degrees = [
-        angle * kinds[path].degrees for path, each in filled.items() for angle in each.angles
-    ]
-    return min(degrees), max(degrees)
+    lows = [min(each.angles) * kinds[path].degrees for path, each in filled.items()]
+    highs = [max(each.angles) * kinds[path].degrees for path, each in filled.items()]
+    return min(lows), max(highs)

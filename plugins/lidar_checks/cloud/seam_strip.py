@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.class_codes import HIGH_NOISE, LOW_NOISE
 from lidar_checks.cloud.seam_plan import Box, Zone
+from lidar_checks.cloud.slice_cells import find_outside
 
 Int64Array = NDArray[np.int64]
 
@@ -76,12 +77,13 @@ class ZoneTally:
         across, along = (x, y) if zone.axis == "x" else (y, x)
         inside = (across >= zone.low) & (across <= zone.high)
         inside &= (along >= zone.start) & (along <= zone.stop)
-        if not inside.any():
+        chosen = np.flatnonzero(inside)
+        if not len(chosen):
             return
-        u, v = across[inside] - zone.low, along[inside] - zone.start
+        u, v = across.take(chosen) - zone.low, along.take(chosen) - zone.start
         cell = v // zone.cell * zone.columns + u // zone.cell
         place = (u >> self.left_out << self.along_bits) | (v >> self.left_out)
-        self._lower(cell, z[inside], place)
+        self._lower(cell, z.take(chosen), place)
 
     def merge(self, other: ZoneTally) -> None:
         """Take in another part of the same zone."""
@@ -127,24 +129,20 @@ class StripTally:
         """Take in some points."""
         if not len(points):
             return
-        x, y = points.x, points.y
-        self._widen(
-            len(points),
-            (int(x.min()), int(y.min())),
-            (int(x.max()), int(y.max())),
-        )
+        low, high = points.box
+        self._widen(len(points), low[:2], high[:2])
         if not self.zones:
             return
         inner = self.inner
-        middle = (x > inner.x0) & (x < inner.x1) & (y > inner.y0) & (y < inner.y1)
-        chosen = np.flatnonzero(~middle)
+        chosen = find_outside(points, (inner.x0 + 1, inner.x1 - 1), (inner.y0 + 1, inner.y1 - 1))
         if not len(chosen):
             return
-        codes = cast("NDArray[np.uint8]", points["classification"])[chosen]
+        codes = cast("NDArray[np.uint8]", points["classification"]).take(chosen)
         noise = (codes == LOW_NOISE) | (codes == HIGH_NOISE)
-        noise |= points["withheld"][chosen].astype(np.bool_)
-        chosen = chosen[~noise]
-        x, y, z = x[chosen], y[chosen], points.z[chosen]
+        noise |= points["withheld"].take(chosen).astype(np.bool_)
+        if noise.any():
+            chosen = chosen[~noise]
+        x, y, z = (axis.take(chosen) for axis in (points.x, points.y, points.z))
         for zone in self.zones:
             zone.add(x, y, z)
 

@@ -109,3 +109,49 @@ def share_offsets(points: PointChunk, axis: str) -> NDArray[np.uint32]:
         return along.astype(np.uint32) - np.uint32(points.span(axis)[0] & 0xFFFFFFFF)
 
     return cast("NDArray[np.uint32]", points.shared(f"offset along {axis}", subtract))
+
+
+def find_between(points: PointChunk, axis: str, low: int, high: int) -> BoolArray | bool:
+    """Say of each point whether it lies between two places along an axis, both ends inside.
+
+    Args:
+        points: the slice, which must have points.
+        axis: `x` or `y`.
+        low: the lower place, lattice steps.
+        high: the higher place, lattice steps.
+
+    Returns:
+        Bool, (n,); or one answer for all, where the box of the slice settles it.
+    """
+    least, most = points.span(axis)
+    low, high = max(low, least), min(high, most)
+    if low > high:
+        return False
+    if (low, high) == (least, most):
+        return True
+    if most - least < NEAR:
+        # What lies below becomes a great number where there is no sign.
+        above = share_offsets(points, axis) - np.uint32(low - least)
+        return np.asarray(above <= np.uint32(high - low))
+    along = points.x if axis == "x" else points.y
+    return np.asarray((along >= low) & (along <= high))
+
+
+def find_outside(
+    points: PointChunk, across: tuple[int, int], along: tuple[int, int]
+) -> NDArray[np.int64]:
+    """Return which points of a slice lie outside of a box, int64, (m,).
+
+    Args:
+        points: the slice, which must have points.
+        across: ends of the box in X, lattice steps, both inside.
+        along: the same in Y.
+    """
+    inside = [find_between(points, axis, *ends) for axis, ends in (("x", across), ("y", along))]
+    if any(each is False for each in inside):
+        return np.arange(len(points))
+    marks = [each for each in inside if not isinstance(each, bool)]
+    if not marks:
+        return np.empty(0, dtype=np.int64)
+    both = marks[0] if len(marks) == 1 else marks[0] & marks[1]
+    return np.flatnonzero(~both)

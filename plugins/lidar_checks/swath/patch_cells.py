@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from lidar_checks.swath.key_order import number_values, order_keys
 from lidar_checks.swath.patch_sample import Kept
 from lidar_checks.swath.plane_fit import fit_planes
 from lidar_checks.swath.two_surfaces import TwoSurfaces, find_two_surfaces
@@ -90,7 +91,7 @@ def measure_patches(kept: Kept | None, sizes: PatchSizes, cell: int) -> PatchCel
         return None
     across = -(-sizes.side // cell)
     patch = _number_patches(kept.x // sizes.side, kept.y // sizes.side)
-    order = np.lexsort((kept.time, kept.source, patch))
+    order = _order_passes(kept, patch)
     kept, patch = kept.take(order), patch[order]
     begins = _find_passes(patch, kept, sizes.pause_s)
     number = np.cumsum(begins) - 1
@@ -100,7 +101,7 @@ def measure_patches(kept: Kept | None, sizes: PatchSizes, cell: int) -> PatchCel
     inside = v // cell * across + u // cell
     u, v = u % cell - cell // 2, v % cell - cell // 2
     key = number * across**2 + inside
-    order = np.argsort(key, kind="stable")
+    order = order_keys(key)
     key = key[order]
     begin = np.flatnonzero(np.diff(key, prepend=-1))
     surface = kept.surface[order]
@@ -138,7 +139,17 @@ def _number_patches(columns: Int64Array, rows: Int64Array) -> Int64Array:
     column = columns - columns.min()
     row = rows - rows.min()
     place = column * (int(row.max()) + 1) + row
-    return np.unique(place, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    return number_values(place)[0]
+
+
+def _order_passes(kept: Kept, patch: Int64Array) -> Int64Array:
+    """Return the order by patch, then source, then time."""
+    source, sources = number_values(kept.source.astype(np.int64))
+    key = patch * sources + source
+    if (kept.time[1:] >= kept.time[:-1]).all():
+        return order_keys(key)
+    by_time = np.argsort(kept.time, kind="stable")
+    return by_time.take(order_keys(key.take(by_time)))
 
 
 def _find_passes(patch: Int64Array, kept: Kept, pause_s: float) -> NDArray[np.bool_]:

@@ -62,7 +62,9 @@ def drop_coarse_times(kept: Kept) -> Kept:
 
     Times that went through 32-bit floats have a few values for a whole file.
     """
-    distinct = len(np.unique(kept.time))
+    step = np.diff(kept.time)
+    in_order = bool((step >= 0).all())
+    distinct = 1 + np.count_nonzero(step) if in_order else len(np.unique(kept.time))
     if distinct * _POINTS_A_TIME >= len(kept.time):
         return kept
     return replace(kept, time=np.zeros(len(kept.time)))

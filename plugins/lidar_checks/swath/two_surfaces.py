@@ -15,6 +15,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from lidar_checks.swath.key_order import order_keys
 from lidar_checks.swath.patch_sample import Kept
 from lidar_checks.swath.plane_fit import Planes, fit_planes
 
@@ -99,7 +100,7 @@ def find_two_surfaces(
     """
     cell, xy_m, z_m = size
     chosen = np.flatnonzero(kept.surface)
-    chosen = chosen[np.argsort(key[chosen], kind="stable")]
+    chosen = chosen[order_keys(key[chosen])]
     chosen = chosen[_is_frequent(key[chosen])]
     if not len(chosen):
         return _make_empty()
@@ -109,7 +110,9 @@ def find_two_surfaces(
     base = np.repeat(np.minimum.reduceat(z, begin), count)
     planes = fit_planes((u, v), z - base, np.ones(len(z), dtype=np.bool_), begin, cell)
     residual = _compute_residuals(planes, (u, v, z - base), count)
-    order = np.lexsort((residual, key))
+    # Cells come in order already, so that their ranks are their places among them.
+    rank = np.repeat(np.arange(len(begin)), count)
+    order = order_keys(rank * (2 * _FURTHEST_OFF + 1) + residual + _FURTHEST_OFF)
     source = kept.source[chosen].astype(np.int64)
     cells = _Cells(begin, count, residual[order], u[order], v[order], source[order])
     split, apart, within, is_double = _part(cells, cell)
