@@ -11,8 +11,10 @@ from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.handover import hand_over
 from ledger.handover.package import Package, Wishes
+from ledger.report import delivery_page, sheet_page
+from ledger.report.delivery_page import make_report
 from ledger.report.handover import make_json, make_screen
-from ledger.report.sheet_page import NAME, make_sheet
+from ledger.report.sheet_page import make_sheet
 from ledger.walk import read_dropped_path
 
 
@@ -63,4 +65,4 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
 
 
 def _make_papers(package: Package) -> Mapping[str, bytes]:
-    return {NAME: make_sheet(package)}
+    return {sheet_page.NAME: make_sheet(package), delivery_page.NAME: make_report(package)}

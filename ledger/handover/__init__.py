@@ -12,6 +12,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ledger.auditentry import read_figures
 from ledger.copies import Copies, find_copies
@@ -29,6 +30,7 @@ from ledger.handover.transmittals import (
 )
 from ledger.handover.validity import Judged, judge_folder, list_bars, list_obstacles
 from ledger.jobfolder import read_names
+from ledger.loading import load_part
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Entry
 from ledger.model.phrases import count_things
@@ -36,7 +38,11 @@ from ledger.model.specification import Specification
 from ledger.specfile.reading import parse_specification
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
+from ledger.trace import trace
 from ledger.wholefile import write_whole
+
+if TYPE_CHECKING:
+    from ledger.model.raster import Raster
 
 FOLDER = "handover"
 
@@ -147,7 +153,16 @@ def _make_package(book: Book, judged: Judged, wishes: Wishes, entry: Entry) -> P
         ),
         points=audit.entry.values.get("points"),
         figures=read_figures(audit.entry),
+        maps=_read_maps(book, audit.entry),
+        chain=trace(book.path, judged.folder.id).chain,
     )
+
+
+def _read_maps(book: Book, audit: Entry) -> tuple[Raster, ...]:
+    if not audit.values.get("rasters"):
+        return ()
+    maps: tuple[Raster, ...] = load_part("ledger.auditmaps", "read_maps")(book, audit)
+    return maps
 
 
 def _tell_copies(copies: Copies) -> str:

@@ -72,7 +72,7 @@ def _make(
         values = [known for name in names if (known := process.find_value(name)) is not None]
         if values:
             texts = [_show(known) for known in values]
-            shown.update(texts)
+            shown.update((*texts, *(str(known.value) for known in values)))
             told.setdefault(f"{', '.join(texts)} ({describe_known(values)})", []).append(process.id)
     wanted = [text for key in keys if (text := _find_wish(wishes, key))]
     return Fact(

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ledger.auditentry import StoredAudit, StoredFinding
 from ledger.model.acceptance import Acceptance
 from ledger.model.figure import Figure
 from ledger.model.verdict import Verdict
+from ledger.trace.nodes import ChainNode
+
+if TYPE_CHECKING:  # maps load numpy, and not every audit has one
+    from ledger.model.raster import Raster
 
 
 @dataclass(frozen=True)
@@ -86,6 +91,8 @@ class Package:
         files: every file, sorted by path.
         points: points counted by the audit; None where it read none.
         figures: numbers that the audit told.
+        maps: maps that the audit kept.
+        chain: what it was made from, back to the raw data.
     """
 
     id: str
@@ -103,6 +110,8 @@ class Package:
     files: tuple[Listed, ...]
     points: int | None
     figures: tuple[Figure, ...] = ()
+    maps: tuple[Raster, ...] = ()
+    chain: tuple[ChainNode, ...] = ()
 
     @property
     def bytes(self) -> int:

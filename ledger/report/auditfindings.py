@@ -35,7 +35,7 @@ def list_findings(
         accepted: acceptances that stand, by id of the finding.
         everything: show each finding of a group, however many there are.
     """
-    for place, group in enumerate(_group_findings(findings)):
+    for place, group in enumerate(group_findings(findings)):
         if place:
             yield Text("")
         if len(group) == 1:
@@ -44,7 +44,7 @@ def list_findings(
             yield _show_group(group, accepted, everything=everything)
 
 
-def _group_findings(findings: Sequence[Finding]) -> list[list[Finding]]:
+def group_findings(findings: Sequence[Finding]) -> list[list[Finding]]:
     """Return findings that one thing puts right, or the same thing done to each of their files."""
     as_one = Counter((f.check, f.catalogue, f.remedy) for f in findings)
     groups: dict[tuple[object, ...], list[Finding]] = {}
@@ -73,11 +73,11 @@ def _show_group(
     group: Sequence[Finding], accepted: Mapping[str, Acceptance], *, everything: bool
 ) -> RenderableType:
     """Return some findings of a group, and below them once what all of them share."""
-    shared = _find_shared(group)
+    shared = find_shared(group)
     shown = group if everything else group[: _count_shown(group)]
     parts: list[RenderableType] = []
     for finding in shown:
-        rows = {name: text for name, text in _list_rows(finding).items() if name not in shared}
+        rows = {name: text for name, text in list_rows(finding).items() if name not in shared}
         rows["accepted"] = _say_acceptance(accepted.get(finding.id))
         rows["finding"] = finding.id
         parts += [say(finding.sentence), _tabulate(rows)]
@@ -87,14 +87,14 @@ def _show_group(
         more = ", …" if len(left) > _NAMED else ""
         parts.append(say(f"The same for {len(left):,} more: {names}{more}: --all"))
     parts.append(say(f"All {len(group):,} of these:" if len(group) > 2 else "Both of these:"))
-    ordered = {name: shared[name] for name in _list_rows(group[0]) if name in shared}
+    ordered = {name: shared[name] for name in list_rows(group[0]) if name in shared}
     parts.append(_tabulate({**ordered, "check": _name_check(group[0])}))
     return _indent(*parts)
 
 
-def _find_shared(group: Sequence[Finding]) -> dict[str, str]:
+def find_shared(group: Sequence[Finding]) -> dict[str, str]:
     """Return the rows that are the same for every finding of a group, but for its own name."""
-    first, *others = [_list_rows(finding) for finding in group]
+    first, *others = [list_rows(finding) for finding in group]
     shared = {
         name: text
         for name, text in first.items()
@@ -106,7 +106,8 @@ def _find_shared(group: Sequence[Finding]) -> dict[str, str]:
     return shared
 
 
-def _list_rows(finding: Finding) -> dict[str, str]:
+def list_rows(finding: Finding) -> dict[str, str]:
+    """Return what stands below a finding, by label."""
     return {
         "found": _measure(finding.observed, finding.unit),
         "required": _measure(finding.required, finding.unit),

@@ -43,10 +43,10 @@ def make_sheet(package: Package) -> bytes:
         job=name_job(package),
         revision=package.wishes.revision,
         supersedes=package.wishes.supersedes,
-        day=f"{package.time[:_MINUTE].replace('T', ' ')} UTC",
+        day=describe_time(package),
         to=package.wishes.to,
         by=package.wishes.by,
-        handed=list(_list_handed(package)),
+        handed=list(list_handed(package)),
         facts=[_make_row(fact) for fact in package.facts],
         verdict=f"{str(package.verdict).capitalize()}: audit of entry {package.audit.entry.seq}",
         despite=package.wishes.despite,
@@ -54,7 +54,7 @@ def make_sheet(package: Package) -> bytes:
         lists=[
             ("Not met, and accepted by nobody", _shorten(_list_open(package))),
             ("Minor findings that were accepted", _shorten(_list_accepted(package))),
-            ("Not assessed", _shorten(_list_gaps(package))),
+            ("Not assessed", _shorten(list_gaps(package))),
         ],
         entry=package.entry,
         root=list_root_lines(package.root),
@@ -68,7 +68,13 @@ def name_job(package: Package) -> str:
     return ", ".join(filter(None, package.job)) or package.folder
 
 
-def _list_handed(package: Package) -> Iterator[tuple[str, str]]:
+def describe_time(package: Package) -> str:
+    """Return when it was handed over, to the minute."""
+    return f"{package.time[:_MINUTE].replace('T', ' ')} UTC"
+
+
+def list_handed(package: Package) -> Iterator[tuple[str, str]]:
+    """Yield label and value of what was handed over."""
     files = f"{count_things(len(package.files), 'file')}, {describe_bytes(package.bytes)}"
     points = "points not counted" if package.points is None else f"{package.points:,} points"
     yield "Files", f"{package.folder}: {files}, {points}"
@@ -100,7 +106,7 @@ def _list_accepted(package: Package) -> Iterator[str]:
         yield f"{each.finding.sentence} Accepted by {acceptance.by}: {acceptance.reason}"
 
 
-def _list_gaps(package: Package) -> Iterator[str]:
+def list_gaps(package: Package) -> Iterator[str]:
     """Yield each check that could not be made once, with the inputs that it lacked."""
     needs: dict[str, dict[str, None]] = {}
     for each in package.audit.findings:

@@ -72,6 +72,7 @@ LAYERS = {
     "outputs": 3,
     "sighting": 3,
     "office": 3,
+    "auditmaps": 3,
     "sealed": 3,
     "deliverables": 3,
     "start": 4,

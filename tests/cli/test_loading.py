@@ -49,7 +49,7 @@ MAY_LOAD: dict[str, set[str]] = {
     "trace R1 --json": set(),
     "find R1": set(),
     "recheck": set(),
-    "handover out --to client --use tiles": {"tomlkit", "pydantic"},
+    "handover out --to client --use tiles": {"tomlkit", "pydantic", "numpy"},
     "seal": {"cryptography"},
     "receipt out/tile_0_0.laz": set(),
     f"accept {FINDING} --by office --reason agreed": set(),

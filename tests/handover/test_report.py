@@ -1,0 +1,240 @@
+"""The papers as pages: what they hold, and whether everybody can read them.
+
+Sources: WCAG 2.2, success criteria 1.1.1 (text alternatives), 1.3.1 (headings, table headers),
+1.4.3 (contrast of 4.5 to 1) with its definition of relative luminance, 2.4.1 (a way past
+what repeats).
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pytest
+from job_bench import JobBench
+
+from ledger.auditmaps import read_maps
+from ledger.model.entry import Kind
+from ledger.model.raster import NO_VALUE, Raster
+from ledger.report.plots import draw_map
+from ledger.store.reading import Book
+from ledger.testing import Layout, Scene, SurveyBuilder
+
+LEAST_PT = 9
+LEAST_CONTRAST = 4.5
+LANDMARKS = {"header", "nav", "main", "footer"}
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+class Page(HTMLParser):
+    """What of a page matters to whoever reads it."""
+
+    def __init__(self, text: str) -> None:
+        """Read it."""
+        super().__init__()
+        self.text = text
+        self.headings: list[int] = []
+        self.tags: list[str] = []
+        self.tables: list[set[str]] = []
+        self.images: list[dict[str, str | None]] = []
+        self.ids: list[str] = []
+        self.anchors: list[str] = []
+        self.language: str | None = None
+        self._depth = 0
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note a tag."""
+        named = dict(attrs)
+        self.tags.append(tag)
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        if tag == "html":
+            self.language = named.get("lang")
+        if tag == "table":
+            self.tables.append(set())
+        if tag == "th" and named.get("scope"):
+            self.tables[-1].add(str(named["scope"]))
+        if tag in ("svg", "img"):
+            self.images.append(named)
+        if named.get("id"):
+            self.ids.append(str(named["id"]))
+        if tag == "a" and str(named.get("href", "")).startswith("#"):
+            self.anchors.append(str(named["href"])[1:])
+
+
+@pytest.fixture(scope="module")
+def papers(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the papers of a delivery with findings and maps, handed over despite them."""
+    bench = JobBench(tmp_path_factory.mktemp("papers"))
+    SurveyBuilder(bench.job / "out", Layout(), Scene(columns=2, density=4.0))
+    (bench.job / "job.toml").write_text(
+        '[job]\nreference = "QM-0412"\n[coordinates]\nhorizontal = "EPSG:6346"\n'
+        '[coordinates.unit]\nhorizontal = "metre"\nvertical = "metre"\n'
+        "[criteria.point-density]\nmin_pts_per_m2 = 2.0\n",
+        encoding="utf-8",
+    )
+    assert bench.run("record", "out", "--set", "software=demo-proc <4>").status == 0
+    assert bench.run("audit", "out").status in (1, 3)
+    words = ["--to", "client engineer", "--use", "tests", "--despite", "asked for as it is"]
+    ran = bench.run("handover", "out", *words)
+    assert ran.status == 0, ran.err
+    return bench.job / "handover" / "1"
+
+
+@pytest.fixture(scope="module", params=["report.html", "custody-sheet.html"])
+def page(request: pytest.FixtureRequest, papers: Path) -> Page:
+    """Return each page in turn."""
+    return Page((papers / request.param).read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def report(papers: Path) -> Page:
+    """Return the report."""
+    return Page((papers / "report.html").read_text(encoding="utf-8"))
+
+
+def test_headings_go_down_one_level_at_a_time(page: Page) -> None:
+    """One first heading, and none below it is left out."""
+    assert page.headings[0] == 1
+    assert page.headings.count(1) == 1
+    assert all(b - a <= 1 for a, b in zip(page.headings, page.headings[1:], strict=False))
+
+
+def test_landmarks_and_language(report: Page) -> None:
+    """A screen reader finds the parts, can skip to the report, and knows the language."""
+    assert set(report.tags) >= LANDMARKS
+    assert report.tags.count("main") == 1
+    assert report.language == "en"
+    assert report.anchors
+    assert set(report.anchors) <= set(report.ids)
+    assert len(report.ids) == len(set(report.ids))
+
+
+def test_every_table_has_headers_and_every_picture_words(page: Page) -> None:
+    """Each table says what its columns or rows are, each drawing what it shows."""
+    assert page.tables
+    assert all(page.tables)
+    for image in page.images:
+        assert image.get("role") == "img"
+        assert len(str(image.get("aria-label") or "")) > 20
+
+
+def test_nothing_is_too_small_to_read(page: Page) -> None:
+    """No letter under 9 points, in the page or in a drawing."""
+    sizes = [float(size) for size in re.findall(r"\b([\d.]+)pt[/;\" ]", page.text)]
+    drawn = [float(s) for s in re.findall(r"font(?:-size)?: ?(?:[a-z]+ )?([\d.]+)px", page.text)]
+    assert min(size for size in sizes if size < 100) >= LEAST_PT
+    assert all(size >= LEAST_PT for size in drawn)
+
+
+def compute_luminance(color: str) -> float:
+    """Return the relative luminance of `#rgb` or `#rrggbb`, as WCAG 2.2 defines it."""
+    digits = color[1:] if len(color) == 7 else "".join(2 * digit for digit in color[1:])
+    parts = [int(digits[place : place + 2], 16) / 255 for place in (0, 2, 4)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_contrast_is_computed_as_published() -> None:
+    """Black on white is 21 to 1; #767676 on white the lightest grey of 4.5 (WCAG examples)."""
+    assert (1 + 0.05) / (compute_luminance("#000") + 0.05) == pytest.approx(21)
+    assert (1 + 0.05) / (compute_luminance("#767676") + 0.05) == pytest.approx(4.54, abs=0.01)
+
+
+def test_every_colour_of_letters_stands_out(page: Page) -> None:
+    """Each against the white of the page; 4.5 to 1 at least."""
+    style = page.text.partition("<style>")[2].partition("</style>")[0]
+    colors = re.findall(r"(?<![-\w])color: (#[0-9a-f]{3,6})", style)
+    assert colors
+    for color in colors:
+        assert 1.05 / (compute_luminance(color) + 0.05) >= LEAST_CONTRAST, color
+
+
+def test_nothing_is_fetched_and_nothing_runs(page: Page) -> None:
+    """No address of another file, no script, no style that imports."""
+    assert "script" not in page.tags
+    assert not re.findall(r"(?:src|href)=\"(?!#|data:image/png;base64)[^\"]*\"", page.text)
+    assert "@import" not in page.text
+    assert not re.findall(r"url\((?!#)[^)]*\)", page.text)
+
+
+def test_what_records_say_is_text(page: Page) -> None:
+    """Signs of HTML in a value are shown as they are."""
+    assert "demo-proc &lt;4&gt;" in page.text
+    assert "<4>" not in page.text
+
+
+def test_the_report_holds_all_parts(report: Page) -> None:
+    """Verdict, findings with their ids and places, maps, chain, criteria with sources, files."""
+    for words in (
+        "asked for as it is",
+        "tile_0_0",
+        "Source",
+        "Density of",
+        "Chain of custody: Audit D1 from",
+        "min_pts_per_m2",
+        "Not verified against ground",
+        "does not certify",
+    ):
+        assert words in report.text, words
+    assert len(report.images) >= 2
+
+
+def test_maps_are_read_back_as_they_were_drawn(papers: Path) -> None:
+    """Values, corner and cell of every map."""
+    with Book.open(papers.parents[1]) as book:
+        entry = book.last(Kind.AUDIT)
+        assert entry is not None
+        maps = read_maps(book, entry)
+    assert [raster.name for raster in maps] == [row["name"] for row in entry.values["rasters"]]
+    for raster, row in zip(maps, entry.values["rasters"], strict=True):
+        assert raster.values.shape == (row["rows"], row["columns"])
+        assert raster.extremes is not None
+
+
+def list_rasters() -> Iterator[Raster]:
+    """Yield a map of one sign, of two, without values, and of one cell."""
+    for values in ([[1, 2], [3, NO_VALUE]], [[-5, 2], [0, 1]], [[NO_VALUE]], [[7]]):
+        array = np.array(values, np.int32)
+        yield Raster("m", "Steps & <more>", "m", 0.01, (552000.0, 4272000.0), 1.0, array, "c")
+
+
+@pytest.mark.parametrize(
+    "raster", list(list_rasters()), ids=["one sign", "two", "none", "one cell"]
+)
+def test_the_same_map_gives_the_same_bytes(raster: Raster) -> None:
+    """Whatever a map holds it is drawn, and drawn alike."""
+    drawn = draw_map(raster, 'a "map" & <more>')
+    assert drawn == draw_map(raster, 'a "map" & <more>')
+    assert drawn.startswith("<svg")
+    assert "&quot;map&quot; &amp; &lt;more>" in drawn
+    assert "Steps &amp; &lt;more&gt;" in drawn
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no browser is installed here")
+@pytest.mark.parametrize("name", ["report.html", "custody-sheet.html"])
+def test_a_browser_opens_and_prints_it(papers: Path, tmp_path: Path, name: str) -> None:
+    """It is printed without a network, and the sheet is one page."""
+    target = tmp_path / "page.pdf"
+    words = [
+        str(CHROMIUM),
+        "--headless",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--no-pdf-header-footer",
+        "--host-resolver-rules=MAP * ~NOTFOUND",
+        f"--user-data-dir={tmp_path / 'profile'}",
+        f"--print-to-pdf={target}",
+        (papers / name).as_uri(),
+    ]
+    subprocess.run(words, check=True, capture_output=True, timeout=120)
+    content = target.read_bytes()
+    assert content.startswith(b"%PDF")
+    pages = len(re.findall(rb"/Type\s*/Page\b", content))
+    assert pages == 1 if name == "custody-sheet.html" else pages > 1
