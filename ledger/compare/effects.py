@@ -3,7 +3,7 @@
 Only what is sure is predicted: heights by the geoid height of the registered grid at the place,
 lever arms by their difference, feet by their ratio. Everything else says why nothing is said.
 
-h = H + N. US survey foot 1200/3937 m, international foot 0.3048 m: NIST SP 811, appendix B.6.
+h = H + N; the two feet are those of `ledger.expected.feet`.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from fractions import Fraction
 
 from ledger.compare.difference import Effect
 from ledger.compare.site import Site
+from ledger.expected import compute_misread_foot
 from ledger.model.known import KnownValue
 from ledger.model.process import Process
-from ledger.units import LINEAR_UNITS
 
 Pair = tuple[Process, Process]
 _Rule = Callable[[Pair, Site], Effect]
@@ -106,8 +106,7 @@ def _predict_unit(pair: Pair, site: Site) -> Effect:
     northing = site.find_northing()
     if set(units) != _FEET or northing is None:
         return Effect(None, "the numbers change with the unit; where the points lie does not")
-    before, after = (LINEAR_UNITS[unit].factor for unit in units)
-    moved = abs(Fraction(northing) * (after - before))
+    moved = abs(compute_misread_foot(Fraction(northing)))
     metres = (Decimal(moved.numerator) / Decimal(moved.denominator)).quantize(Decimal("0.001"))
     return Effect(metres, "read in the other foot, the northing is off by this")
 

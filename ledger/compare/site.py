@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from ledger.crs import describe, sample_geoid, to_lonlat
+from ledger.crs import describe, to_lonlat
 from ledger.errors import SwathbookError
+from ledger.expected import Place, find_geoid_height
 from ledger.gridfiles import find_grid_file
 from ledger.model.known import KnownValue
 from ledger.model.process import Process
@@ -39,10 +40,8 @@ class Site:
         path = None if grid is None else find_grid_file(self._book, str(grid.value), grid.where)
         if place is None or path is None:
             return None
-        try:
-            return Decimal(sample_geoid(path, *place)).quantize(_THOUSANDTH)
-        except SwathbookError:
-            return None
+        height = find_geoid_height(path, Place(*place)).value
+        return None if height is None else Decimal(height).quantize(_THOUSANDTH)
 
     def find_northing(self) -> Decimal | None:
         """Return the northing of the place in the unit of its system; None where there is none."""

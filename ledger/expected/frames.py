@@ -36,8 +36,8 @@ def find_frame_shift(
         target: frame whose coordinates count.
         epoch: year of the measuring, 2026.37; None for the day of the place.
     """
-    when = place.epoch if epoch is None else epoch
     try:
+        when = place.epoch if epoch is None else epoch
         found = _compute(place, source, target, when)
     except SwathbookError as error:
         return Vector(None, None, reason=str(error))
@@ -59,8 +59,8 @@ def find_drift(
         start: year at which the movement counts from.
         end: year at which it ends; None for the day of the place.
     """
-    until = place.epoch if end is None else end
     try:
+        until = place.epoch if end is None else end
         before, after = (_compute(place, fixed, moving, epoch) for epoch in (start, until))
     except SwathbookError as error:
         return Vector(None, None, reason=str(error))

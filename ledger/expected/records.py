@@ -7,9 +7,9 @@ of whoever asks (a place at a pole), which is raised.
 from __future__ import annotations
 
 import calendar
+import datetime as dt
 import math
 from dataclasses import dataclass
-from datetime import date
 
 from ledger.errors import UsageError
 
@@ -24,7 +24,7 @@ class Place:
     Args:
         lon: degrees east; given as any number of turns, kept in [-180, 180).
         lat: degrees north.
-        date: day of the work.
+        date: day of the work; None where only the place counts.
         height_m: height above the ellipsoid, metres; None where nobody knows it.
 
     Raises:
@@ -33,7 +33,7 @@ class Place:
 
     lon: float
     lat: float
-    date: date
+    date: dt.date | None = None
     height_m: float | None = None
 
     def __post_init__(self) -> None:
@@ -53,7 +53,13 @@ class Place:
 
     @property
     def epoch(self) -> float:
-        """Return the day as a year with its fraction, as epochs are written: 2026.37."""
+        """Return the day as a year with its fraction, as epochs are written: 2026.37.
+
+        Raises:
+            UsageError: the place has no day.
+        """
+        if self.date is None:
+            raise UsageError("what changes with the years needs a day", remedy="name the day")
         return to_epoch(self.date)
 
 
@@ -119,7 +125,7 @@ class Vector:
         )
 
 
-def to_epoch(day: date) -> float:
+def to_epoch(day: dt.date) -> float:
     """Return a day, at noon, as a year with its fraction: 2026-07-02 is 2026.5."""
     days = 366 if calendar.isleap(day.year) else 365
     return day.year + (day.timetuple().tm_yday - 0.5) / days

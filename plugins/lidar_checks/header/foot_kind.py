@@ -15,6 +15,7 @@ from ledger.contract.check import Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.crs import describe
 from ledger.errors import CrsError
+from ledger.expected import compute_misread_foot
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.header import LasHeader
@@ -136,5 +137,5 @@ def _describe_cost(file: DeliveredFile) -> str:
     if box is None:
         return ""
     largest = max(abs(bound) for axis in (0, 1) for bound in box.bounds(axis))
-    off = largest * (_SURVEY - _INTERNATIONAL)
+    off = float(compute_misread_foot(largest))
     return f"; taken for the other foot, the points are {off:.3g} m off here"
