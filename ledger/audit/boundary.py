@@ -39,7 +39,7 @@ def read_boundary(
         fault = "coordinates.horizontal is blank, so that the boundary has no place"
         return Boundary(name, outline.sha256, fault=fault)
     try:
-        source = _find_system(specification, outline, horizontal, job / name)
+        source = find_outline_system(specification, outline, horizontal, job / name)
         polygons = tuple(_place(polygon, source, horizontal) for polygon in outline.polygons)
     except CrsError as error:
         told = str(error).splitlines()[0]
@@ -47,13 +47,31 @@ def read_boundary(
     return Boundary(name, outline.sha256, polygons)
 
 
-def _find_system(
-    specification: Specification, outline: Outline, horizontal: Crs, path: Path
+def find_outline_system(
+    specification: Specification, outline: Outline, horizontal: Crs | None, path: Path
 ) -> Crs:
+    """Return the system in which an outline is written.
+
+    Args:
+        specification: `job.toml` as read.
+        outline: what the file says.
+        horizontal: the system that counts where nothing else is said; None where there is none.
+        path: the file, for messages.
+
+    Raises:
+        SpecificationError: coordinates that are to be degrees are none, or nothing names a system.
+        CrsError: `delivery.boundary_crs` names none.
+    """
     stated = specification.delivery.boundary_crs
     if stated is not None:
         return describe(stated)
     if not outline.is_geojson:
+        if horizontal is None:
+            raise SpecificationError(
+                "nothing says in which coordinate system the boundary is written",
+                where=str(path),
+                remedy="fill in coordinates.horizontal or delivery.boundary_crs in job.toml",
+            )
         return horizontal
     for polygon in outline.polygons:
         for ring in polygon:

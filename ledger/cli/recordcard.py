@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Any
 
@@ -10,16 +9,16 @@ import click
 
 from ledger.cli.jsontext import print_json
 from ledger.cli.options import find_job, wants_json
+from ledger.cli.pagefile import require_outside_raw, require_page_name, write_page
 from ledger.cli.recordhelp import RecordCommand
-from ledger.errors import NoBookError, UnwritableFileError, UsageError
-from ledger.jobfolder import find_places, read_names
+from ledger.errors import NoBookError
+from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.model.filename import escape_for_screen
 from ledger.model.ids import write_id
 from ledger.walk import read_dropped_path
 
 _FILE = f"{__name__}.file"
-_SUFFIXES = (".html", ".htm")
 
 
 class CardCommand(RecordCommand):
@@ -62,31 +61,11 @@ def _write_page(ctx: click.Context, kind: str, card: str, path: Path) -> None:
         UsageError: another file lies there, in the folder of raw data, or it is named as no page.
         UnwritableFileError: the system refuses to write it.
     """
-    if path.suffix.lower() not in _SUFFIXES:
-        raise UsageError(
-            "a card is a page for a browser",
-            found=path.name,
-            expected="a name that ends in .html",
-            remedy=f"name it {path.name}.html",
-        )
+    require_page_name(path)
     text: str = load_part("ledger.report.card_page", "make_card_page")(
         kind, _find_reference(ctx, path), card
     )
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except FileExistsError:
-        raise UsageError(
-            "a file lies there already, and is not written over",
-            where=str(path),
-            remedy="name another one",
-        ) from None
-    except OSError as error:
-        raise UnwritableFileError(
-            f"the card was not written: {error.strerror or error}",
-            where=str(path),
-            remedy="name a folder that is there and takes files",
-        ) from error
+    write_page(path, text)
 
 
 def _find_reference(ctx: click.Context, path: Path) -> str:
@@ -99,9 +78,5 @@ def _find_reference(ctx: click.Context, path: Path) -> str:
         job = find_job(ctx)
     except NoBookError:
         return ""
-    whole = Path(os.path.abspath(path))  # noqa: PTH100 - without `..`; links stay links
-    if whole.is_relative_to(find_places(job).raw):
-        raise UsageError(
-            "nothing is written among the raw data", where=str(path), remedy="name another folder"
-        )
+    require_outside_raw(path, job)
     return (read_names(job) or {}).get("reference", "") or job.name

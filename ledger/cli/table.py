@@ -8,6 +8,7 @@ from __future__ import annotations
 # In the order of the job, not of the alphabet: that is how a person looks for them.
 COMMANDS: dict[str, tuple[str, str]] = {
     "start": ("ledger.cli.start", "Begin a new job: its folder, its book, its job.toml."),
+    "sitecard": ("ledger.cli.sitecard", "Before the flight: the numbers to expect at the site."),
     "register": ("ledger.cli.register", "Enter raw files: hash them, read what they say."),
     "record": ("ledger.cli.record", "Record a processing run, a flight or a rig."),
     "amend": ("ledger.cli.amend", "Correct a recorded value; the old one stays, struck through."),

@@ -49,7 +49,8 @@ class Place:
                 expected=f"degrees from -{_NEAREST_TO_POLE_DEG} to {_NEAREST_TO_POLE_DEG}",
                 remedy="give longitude first, then latitude",
             )
-        object.__setattr__(self, "lon", (self.lon + 180.0) % 360.0 - 180.0)
+        if not -180.0 <= self.lon < 180.0:
+            object.__setattr__(self, "lon", (self.lon + 180.0) % 360.0 - 180.0)
 
     @property
     def epoch(self) -> float:

@@ -37,7 +37,7 @@ def compute_frame_shift(
             found=f"{lon}, {lat}",
             where=f"{source.name} to {target.name}",
         )
-    along_parallel, along_meridian = _measure_degrees(target, lat)
+    along_parallel, along_meridian = _measure_degrees(target, lat, height_m)
     turned = (there[0] - lon + 180.0) % 360.0 - 180.0
     return FrameShift(
         east_m=turned * along_parallel,
@@ -48,14 +48,14 @@ def compute_frame_shift(
     )
 
 
-def _measure_degrees(crs: Crs, lat: float) -> tuple[float, float]:
-    """Return the metres of a degree along the parallel and along the meridian."""
+def _measure_degrees(crs: Crs, lat: float, height_m: float) -> tuple[float, float]:
+    """Return the metres of a degree at a height, along the parallel and along the meridian."""
     flattening = 1.0 / crs.inverse_flattening if crs.inverse_flattening else 0.0
     squared = flattening * (2.0 - flattening)
     sine, cosine = math.sin(math.radians(lat)), math.cos(math.radians(lat))
     root = math.sqrt(1.0 - squared * sine * sine)
-    across = crs.semi_major_m / root
-    along = crs.semi_major_m * (1.0 - squared) / root**3
+    across = crs.semi_major_m / root + height_m
+    along = crs.semi_major_m * (1.0 - squared) / root**3 + height_m
     return math.radians(across * cosine), math.radians(along)
 
 

@@ -91,6 +91,7 @@ LAYERS = {
     "handover": 4,
     "seal": 4,
     "receipt": 4,
+    "sitecard": 4,
     "status": 4,
     "demo": 4,
     "testing": 4,

@@ -1,9 +1,11 @@
 """Worked examples of map projections, scale factors and UTM zones.
 
 Sources, each beside its values: EPSG Guidance Note 7-2; IOGP GIGS tests 5101 and 5103 as
-distributed with PROJ; the GDA technical manual of ICSM; the rules of UTM zones of NGA.
-Known: read (GIGS), read in a copy (Guidance Note, GDA manual, zones of Norway), computed with PROJ
-(the convergence at 40 N 98 W), from memory (zones of Svalbard: they decide no finding).
+distributed with PROJ; the GDA technical manual of ICSM; the guide of the Ordnance Survey; USGS
+Professional Paper 1395; a list of NGS among the tests of PROJ; the rules of UTM zones of NGA.
+Known: read (GIGS, NGS), read in a copy (Guidance Note, GDA manual, Ordnance Survey, zones of
+Norway), recomputed (Jamaica, Professional Paper), computed with PROJ (the convergence at 40 N
+98 W), from memory (zones of Svalbard: they decide no finding).
 """
 
 from __future__ import annotations
@@ -27,6 +29,7 @@ def to_degrees(degrees: int, minutes: int, seconds: float) -> float:
     return -size if degrees < 0 else size
 
 
+US_FOOT_M = 1200 / 3937
 # System, its own geographic system, longitude, latitude, easting, northing, tolerance in its unit.
 WORKED = (
     # GIGS 5101 part 2, WGS 84 / UTM zone 31N; tolerance as published, 0.03 m.
@@ -40,6 +43,51 @@ WORKED = (
     # GIGS 5103 part 2, NAD83(HARN) / Utah North in international feet.
     ("EPSG:2921", "EPSG:4152", -110.0, 45.0, 2029255.57, 4985920.56, 0.1),
     ("EPSG:2921", "EPSG:4152", -110.0, 41.0, 2054436.57, 3527302.73, 0.1),
+    ("EPSG:32631", "EPSG:4326", -2.0, 20.0, -23538.687, 2219308.238, 0.03),
+    ("EPSG:28354", "EPSG:4283", 146.0, 20.0, 1023538.687, 12219308.24, 0.03),
+    # EPSG Guidance Note 7-2, transverse Mercator, OSGB; with k0 rounded there to 0.9996013.
+    ("EPSG:27700", "EPSG:4277", 0.5, 50.5, 577274.99, 69740.50, 0.02),
+    # Ordnance Survey, guide to coordinate systems in Great Britain, annex C.
+    (
+        "EPSG:27700",
+        "EPSG:4277",
+        to_degrees(1, 43, 4.5177),
+        to_degrees(52, 39, 27.2531),
+        651409.903,
+        313177.270,
+        0.001,
+    ),
+    # EPSG Guidance Note 7-2, Lambert with one parallel, JAD69 / Jamaica.
+    (
+        "EPSG:24200",
+        "EPSG:4242",
+        to_degrees(-76, 56, 37.26),
+        to_degrees(17, 55, 55.80),
+        255966.58,
+        142493.51,
+        0.01,
+    ),
+    # USGS Professional Paper 1395, transverse Mercator on Clarke 1866: x from the meridian.
+    ("EPSG:26718", "EPSG:4267", -73.5, 40.5, 500000.0 + 127106.5, 4484124.4, 0.1),
+    # State plane of Alaska, zone 1, oblique: a list made with a program of NGS, US survey feet.
+    (
+        "EPSG:26931",
+        "EPSG:4269",
+        -134.0,
+        55.0,
+        2616018.154 * US_FOOT_M,
+        1156379.643 * US_FOOT_M,
+        0.001,
+    ),
+    (
+        "EPSG:26931",
+        "EPSG:4269",
+        to_degrees(-133, 40, 0.0),
+        57.0,
+        2685941.919 * US_FOOT_M,
+        1886799.668 * US_FOOT_M,
+        0.001,
+    ),
     # EPSG Guidance Note 7-2, Lambert with two parallels, NAD27 / Texas South Central.
     ("EPSG:32040", "EPSG:4267", -96.0, 28.5, 2963503.91, 254759.80, 0.01),
     # GDA technical manual, Flinders Peak, MGA zone 55; Buninyong, zone 54.

@@ -1,0 +1,59 @@
+"""What has to be known about a place before its numbers are used, one sentence each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from ledger.expected import Place, list_neighbours
+from ledger.model.georeferencing import Crs
+from ledger.sitecard.finding import Found
+from ledger.sitecard.wish import SiteWish
+
+# A site nearer to the edge of its zone than this may reach over it.
+_NEAR_EDGE_KM = 20.0
+_ZONE_WIDTH_DEG = 6.0
+_KM_PER_DEGREE = math.radians(6_371.0)
+
+
+def list_notes(
+    place: Place, zone: str, crs: Crs | None, found: Found, wish: SiteWish
+) -> tuple[str, ...]:
+    """Return what has to be known.
+
+    Args:
+        place: where and when.
+        zone: its UTM zone; empty where there is none.
+        crs: the map system of the numbers; None for none.
+        found: what the place was taken from.
+        wish: what was asked for.
+    """
+    return tuple(_list_all(place, zone, crs, found, wish))
+
+
+def _list_all(
+    place: Place, zone: str, crs: Crs | None, found: Found, wish: SiteWish
+) -> Iterator[str]:
+    if crs is not None and zone and crs.utm_zone and crs.utm_zone != zone:
+        yield f"The place lies in zone {zone}; the numbers are for zone {crs.utm_zone}."
+    if zone and crs is not None and crs.utm_zone:
+        yield from _tell_edge(place, zone)
+    if wish.height_m is None and found.height_m is not None:
+        yield (
+            f"The height of {found.height_m:.0f} m is that of the file, whichever kind it is: 30 m "
+            "of geoid height change the combined factor by 5 ppm."
+        )
+
+
+def _tell_edge(place: Place, zone: str) -> Iterator[str]:
+    """Yield that a zone ends nearby, for zones of the common width."""
+    past = (place.lon + 180.0) % _ZONE_WIDTH_DEG
+    number = int((place.lon + 180.0) // _ZONE_WIDTH_DEG) + 1
+    if number != int(zone[:-1]):
+        return  # a widened zone of Norway or Svalbard, whose edges lie elsewhere
+    west, east = list_neighbours(zone)
+    scale = _KM_PER_DEGREE * math.cos(math.radians(place.lat))
+    for other, degrees in ((west, past), (east, _ZONE_WIDTH_DEG - past)):
+        away = degrees * scale
+        if away <= _NEAR_EDGE_KM:
+            yield f"Zone {other} begins {away:.1f} km away: decide on one zone for all of the site."
