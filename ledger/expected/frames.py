@@ -7,7 +7,7 @@ way of a frame that is only known to metres (plain WGS 84 names all its editions
 from __future__ import annotations
 
 from ledger.crs import compute_frame_shift, describe, describe_frame
-from ledger.errors import SwathbookError
+from ledger.errors import CrsError, SwathbookError
 from ledger.expected.records import Place, Vector
 from ledger.model.georeferencing import Crs, FrameShift
 
@@ -19,7 +19,16 @@ def find_frame(named: str) -> Crs:
         CrsError: nothing is known under that name.
     """
     found = describe_frame(named)
-    return describe(named) if found is None else found
+    if found is not None:
+        return found
+    try:
+        return describe(named)
+    except CrsError as error:
+        raise CrsError(
+            "this frame is not known",
+            found=named,
+            expected="a name such as NAD83(2011) or ITRF2020, or an EPSG code",
+        ) from error
 
 
 def find_frame_shift(

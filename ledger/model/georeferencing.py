@@ -53,6 +53,23 @@ class Area:
     east: float
     north: float
 
+    @property
+    def width(self) -> float:
+        """Return the width in degrees of longitude; 360 for the whole Earth."""
+        width = (self.east - self.west) % 360.0
+        return 360.0 if width == 0 and self.east != self.west else width
+
+    def measure_outside(self, lon: float, lat: float) -> float:
+        """Return by how many degrees a position lies outside; 0 inside.
+
+        Args:
+            lon: degrees east, any number of turns.
+            lat: degrees north.
+        """
+        past = (lon - self.west) % 360.0
+        aside = 0.0 if past <= self.width else min(past - self.width, 360.0 - past)
+        return max(aside, self.south - lat, lat - self.north, 0.0)
+
 
 @dataclass(frozen=True)
 class Crs:

@@ -23,7 +23,14 @@ from ledger.sitecard.finding import (
     read_typed_place,
 )
 from ledger.sitecard.frames import SATELLITE_FRAME, choose_frame, list_frames_here, tell_frames
-from ledger.sitecard.grid import find_zone_or_none, tell_feet, tell_grid, tell_zones
+from ledger.sitecard.grid import (
+    FARTHEST_OUTSIDE_DEG,
+    find_zone_or_none,
+    is_outside,
+    tell_feet,
+    tell_grid,
+    tell_zones,
+)
 from ledger.sitecard.grids import list_grids
 from ledger.sitecard.heights import Told, tell_geoids
 from ledger.sitecard.notes import list_notes
@@ -43,7 +50,7 @@ __all__ = [
     "make_site_card",
 ]
 
-_SOUTHERN_FALSE = {"N": "EPSG:326", "S": "EPSG:327"}
+_ZONE_CODES = {"N": "EPSG:326", "S": "EPSG:327"}
 
 
 def make_site_card(job: Path | None, wish: SiteWish) -> SiteCard:
@@ -111,7 +118,7 @@ def _find_place(
 
 
 def _find_zone_system(zone: str) -> Crs | None:
-    return describe(f"{_SOUTHERN_FALSE[zone[-1]]}{int(zone[:-1]):02d}") if zone else None
+    return describe(f"{_ZONE_CODES[zone[-1]]}{int(zone[:-1]):02d}") if zone else None
 
 
 def _find_frame(
@@ -144,6 +151,9 @@ def _tell_map(place: Place, crs: Crs | None) -> Iterator[Told]:
     if crs is None:
         yield Missing("map-grid", "no UTM zone lies here: name the map system with --crs")
         return
+    if is_outside(crs, place, FARTHEST_OUTSIDE_DEG):
+        yield Missing("map-grid", f"the place lies far outside the area of use of {crs.name}")
+        return
     if crs.utm_zone:
         yield from tell_zones(place, crs.utm_zone)
     yield from tell_grid(place, crs)
@@ -171,7 +181,7 @@ def _tell_times(place: Place, speed_m_per_s: float) -> Iterator[Told]:
 
 def _place_on_map(crs: Crs | None, place: Place) -> tuple[float | None, float | None]:
     """Return easting and northing, metres; None where a place has none."""
-    if crs is None or crs.metres_per_unit is None:
+    if crs is None or crs.metres_per_unit is None or is_outside(crs, place, FARTHEST_OUTSIDE_DEG):
         return None, None
     try:
         east, north = from_lonlat(crs, place.lon, place.lat)

@@ -17,6 +17,7 @@ from ledger.model.specification import Specification
 from ledger.outline import read_outline
 
 _OUTLINES = (".geojson", ".json", ".wkt")
+_MOST_DEG = 180.0
 _SEPARATORS = re.compile(r"\s*[,;\s]\s*")
 _REMEDY = "give --at LON,LAT (degrees, west and south negative)"
 
@@ -57,7 +58,7 @@ def read_typed_place(typed: str, crs: Crs | None) -> Found:
     if len(numbers) != 2:
         raise UsageError("--at takes two numbers", found=typed, expected="LON,LAT or EAST,NORTH")
     x, y = numbers
-    if abs(x) <= 180 and abs(y) <= 90:
+    if max(abs(x), abs(y)) <= _MOST_DEG:
         return Found(x, y, "typed")
     if crs is None or crs.kind is not CrsKind.PROJECTED:
         raise UsageError(

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from ledger.crs import describe, name_frame
 from ledger.expected import Place, Vector, find_drift, find_frame, find_frame_shift
-from ledger.model.georeferencing import Area, Crs
+from ledger.model.georeferencing import Crs
 from ledger.sitecard.heights import Told
 from ledger.sitecard.result import Line, Missing, Part
 
@@ -40,12 +40,11 @@ _SAME_M = 0.005
 def list_frames_here(place: Place) -> tuple[Crs, ...]:
     """Return the frames in use whose area, a box in the registry, reaches a place."""
     known = (describe(code) for code in _IN_USE)
-    return tuple(crs for crs in known if crs.area is not None and _reaches(crs.area, place))
-
-
-def _reaches(area: Area, place: Place) -> bool:
-    past = (place.lon - area.west) % 360.0
-    return past <= (area.east - area.west) % 360.0 and area.south <= place.lat <= area.north
+    return tuple(
+        crs
+        for crs in known
+        if crs.area is not None and crs.area.measure_outside(place.lon, place.lat) == 0
+    )
 
 
 def choose_frame(place: Place, here: Sequence[Crs]) -> tuple[Crs | None, tuple[Missing, ...]]:

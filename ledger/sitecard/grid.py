@@ -21,6 +21,9 @@ from ledger.model.georeferencing import Crs
 from ledger.sitecard.heights import Told
 from ledger.sitecard.result import Fact, Line, Missing, Part
 
+FARTHEST_OUTSIDE_DEG = 6.0
+"""A job may well ask for the zone beside; farther away a projection turns into nonsense."""
+
 _PPM = 1e6
 _METRES_PER_KM = 1000.0
 _HALF_EARTH_M = 10_000_000.0
@@ -32,6 +35,11 @@ def find_zone_or_none(place: Place) -> str:
         return find_zone(place)
     except CrsError:
         return ""
+
+
+def is_outside(crs: Crs, place: Place, by_deg: float = 0.0) -> bool:
+    """Say whether a place lies outside the area of use of a system by more than some degrees."""
+    return crs.area is not None and crs.area.measure_outside(place.lon, place.lat) > by_deg
 
 
 def tell_zones(place: Place, zone: str) -> Iterator[Told]:

@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from ledger.errors import SwathbookError
+from ledger.errors import SwathbookError, UsageError
 from ledger.fixity import read_fixity
 from ledger.gridfiles import find_grid_file
 from ledger.model.artefact import Role
@@ -26,6 +26,7 @@ def list_grids(
         named: files that were named.
 
     Raises:
+        UsageError: a file that was named is not there.
         BookError: the book cannot be read.
     """
     found: dict[str, Grid] = {}
@@ -45,7 +46,9 @@ def _list_all(
         else:
             yield _take_up(geoid.name, job / geoid.file, f"{geoid.file} of job.toml is not there")
     for path in named:
-        yield _take_up(path.name, path, f"{path} is not there")
+        if not os.path.isfile(path):
+            raise UsageError("there is no such geoid grid", where=str(path))
+        yield _take_up(path.name, path, "")
     if job is not None:
         with Book.open(job) as book:
             yield from _list_registered(book)

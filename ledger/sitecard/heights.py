@@ -49,7 +49,7 @@ def tell_geoids(grids: Sequence[Grid], place: Place) -> Iterator[Told]:
             continue
         height = find_geoid_height(grid.path, place)
         if height.value is None:
-            yield Missing("geoid-height", f"{grid.name}: {height.reason}")
+            yield Missing("geoid-height", height.reason)
             continue
         label = f"geoid height of {grid.name}"
         yield Fact("geoid-height", label, Part("height", height.value, "m"), height.how)
@@ -74,7 +74,7 @@ def _tell_slope(grid: Grid, path: Path, place: Place) -> Iterator[Told]:
     """Yield the tilt of heights that were all reduced by the geoid height of one place."""
     slope = find_geoid_slope(path, place)
     if slope.parts is None:
-        yield Missing("geoid-slope", f"slope of {grid.name}: {slope.reason}")
+        yield Missing("geoid-slope", f"slope: {slope.reason}")
         return
     east, north, _ = slope.parts
     yield Line(

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from ledger.expected import Place, list_neighbours
 from ledger.model.georeferencing import Crs
 from ledger.sitecard.finding import Found
+from ledger.sitecard.grid import FARTHEST_OUTSIDE_DEG, is_outside
 from ledger.sitecard.wish import SiteWish
 
 # A site nearer to the edge of its zone than this may reach over it.
@@ -34,8 +35,12 @@ def list_notes(
 def _list_all(
     place: Place, zone: str, crs: Crs | None, found: Found, wish: SiteWish
 ) -> Iterator[str]:
-    if crs is not None and zone and crs.utm_zone and crs.utm_zone != zone:
+    if crs is not None and is_outside(crs, place, FARTHEST_OUTSIDE_DEG):
+        pass  # told among what is missing
+    elif crs is not None and crs.utm_zone and zone not in ("", crs.utm_zone):
         yield f"The place lies in zone {zone}; the numbers are for zone {crs.utm_zone}."
+    elif crs is not None and is_outside(crs, place):
+        yield f"The place lies outside the area of use of {crs.name}."
     if zone and crs is not None and crs.utm_zone:
         yield from _tell_edge(place, zone)
     if wish.height_m is None and found.height_m is not None:

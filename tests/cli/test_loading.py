@@ -55,6 +55,8 @@ MAY_LOAD: dict[str, set[str]] = {
     f"accept {FINDING} --by office --reason agreed": set(),
     "start ../new --reference QM-1": {"tomlkit"},
     "start ../new --like .": {"tomlkit", "pydantic"},
+    "sitecard --at 10,50": {"numpy", "pyproj", "pydantic", "tomlkit"},
+    "sitecard --at 10,50 --page card.html": {"numpy", "pyproj", "pydantic", "tomlkit"},
     "register texts --flight F1": set(),
     "register plain": set(),
     "register las": {"pyproj"},

@@ -24,7 +24,6 @@ from lidar_checks.header.position import (
     SWAPPED,
     OtherReading,
     Place,
-    compute_distance_outside,
     find_area,
     find_place,
     has_uneven_zones,
@@ -107,9 +106,7 @@ class CrsPosition(FileCheck):
         """Judge a box whose middle lies inside: one stray point can stretch its corners."""
         path, place = site.file.path, site.place
         corners = place.corners if place is not None else ()
-        off = max(
-            (compute_distance_outside(site.area, *c) for c in corners if site.area), default=0
-        )
+        off = max((site.area.measure_outside(*c) for c in corners if site.area), default=0)
         # A site on the edge of a zone may reach into the next one.
         if off > site.margin + (_ZONE_WIDTH_DEG if site.crs.utm_zone else 0):
             return self.nonconforming(

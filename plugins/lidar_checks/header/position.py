@@ -149,7 +149,7 @@ def find_area(crs: Crs) -> Area | None:
 
     A UTM zone without an area of use gets its 6 degrees.
     """
-    if crs.area is not None and compute_width(crs.area) < _WORLD_WIDTH_DEG:
+    if crs.area is not None and crs.area.width < _WORLD_WIDTH_DEG:
         return crs.area
     if crs.utm_zone[:-1].isdecimal():
         west, east = _find_meridians(crs.utm_zone)
@@ -169,23 +169,9 @@ def _find_meridians(zone: str) -> tuple[float, float]:
     return west, west + 6.0
 
 
-def compute_width(area: Area) -> float:
-    """Return the width of an area in degrees of longitude; 360 for the whole Earth."""
-    width = (area.east - area.west) % 360.0
-    return 360.0 if width == 0 and area.east != area.west else width
-
-
-def compute_distance_outside(area: Area, lon: float, lat: float) -> float:
-    """Return by how many degrees a position lies outside an area; 0 inside."""
-    past = (lon - area.west) % 360.0
-    width = compute_width(area)
-    aside = 0.0 if past <= width else min(past - width, 360.0 - past)
-    return max(aside, area.south - lat, lat - area.north, 0.0)
-
-
 def has_uneven_zones(lon: float, lat: float) -> bool:
     """Say whether UTM zones are not 6 degrees wide here, as far as remembered."""
-    return any(compute_distance_outside(area, lon, lat) == 0 for area in _UNEVEN_ZONES)
+    return any(area.measure_outside(lon, lat) == 0 for area in _UNEVEN_ZONES)
 
 
 def is_web_map(crs: Crs) -> bool:

@@ -16,7 +16,6 @@ from lidar_checks.header.position import (
     UTM_SOUTH_DEG,
     OtherReading,
     Place,
-    compute_distance_outside,
     find_area,
     find_place,
     has_false_origin,
@@ -55,7 +54,7 @@ class Site:
         """Return by how many degrees the middle of a place lies outside; infinite for none."""
         if place is None:
             return math.inf
-        return 0.0 if self.area is None else compute_distance_outside(self.area, *place.centre)
+        return 0.0 if self.area is None else self.area.measure_outside(*place.centre)
 
     def is_inside(self, place: Place | None) -> bool:
         """Say whether the middle of a place lies where it may, or close enough."""
@@ -69,7 +68,7 @@ class Site:
             return None
         if area is None:
             return place
-        return place if compute_distance_outside(area, *place.centre) <= self.margin else None
+        return place if area.measure_outside(*place.centre) <= self.margin else None
 
 
 def is_in_degrees(site: Site) -> bool:

@@ -19,7 +19,6 @@ from ledger.model.georeferencing import Area, Crs, CrsKind
 from ledger.model.specification import Coordinates, Specification
 from ledger.testing.driver import drive_check, make_evidence
 from lidar_checks.header.crs_position import CrsPosition
-from lidar_checks.header.position import compute_distance_outside
 
 # Pairs of longitude and latitude are computed with PROJ; 10.0 E is no. 32's, 5.0 E no. 31's.
 BERGEN_IN_32 = {"minimum": (276_900.0, 6_658_100.0, 0.0), "maximum": (277_000.0, 6_658_200.0, 9.0)}
@@ -266,6 +265,4 @@ def test_local_and_missing_systems_have_no_place(delivered):
 )
 def test_distances_are_right_across_the_antimeridian(area, lon, expected):
     """An area whose west lies east of its east crosses 180°."""
-    assert compute_distance_outside(area, lon, -10.0 if area.south < 0 else 10.0) == (
-        pytest.approx(expected)
-    )
+    assert area.measure_outside(lon, -10.0 if area.south < 0 else 10.0) == (pytest.approx(expected))
