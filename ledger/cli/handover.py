@@ -11,9 +11,10 @@ from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.handover import hand_over
 from ledger.handover.package import Package, Wishes
-from ledger.report import delivery_page, sheet_page
+from ledger.report import delivery_page, lineage_prov, sheet_page
 from ledger.report.delivery_page import make_report
 from ledger.report.handover import make_json, make_screen
+from ledger.report.lineage_prov import make_prov
 from ledger.report.sheet_page import make_sheet
 from ledger.walk import read_dropped_path
 
@@ -36,6 +37,10 @@ from ledger.walk import read_dropped_path
     metavar="REASON",
     help="Send it although the audit does not allow it; the reason stands on the sheet.",
 )
+@click.option("--bag", is_flag=True, help="Copy delivery and papers into a bag (RFC 8493), too.")
+@click.option(
+    "--with-places", is_flag=True, help="Send photos that tell where they were taken as they are."
+)
 @by_option
 @shared_options
 @click.pass_context
@@ -49,6 +54,9 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
     supersedes: str,
     despite: str,
     by: str,
+    *,
+    bag: bool,
+    with_places: bool,
 ) -> None:
     """Enter that a folder was handed over, and write the papers that go with it.
 
@@ -57,7 +65,9 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
 
     Every file is read again first. Exit status: 0 handed over, 1 refused.
     """  # noqa: D301 - \b keeps the lines apart in the help
-    wishes = Wishes(to, use, limits, revision, supersedes, despite, by)
+    wishes = Wishes(
+        to, use, limits, revision, supersedes, despite, by, with_places=with_places, bag=bag
+    )
     with TerminalProgress() as progress:
         result = hand_over(find_job(ctx), read_dropped_path(folder), wishes, _make_papers, progress)
     show(ctx, result, make_json, make_screen)
@@ -65,4 +75,8 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
 
 
 def _make_papers(package: Package) -> Mapping[str, bytes]:
-    return {sheet_page.NAME: make_sheet(package), delivery_page.NAME: make_report(package)}
+    return {
+        sheet_page.NAME: make_sheet(package),
+        delivery_page.NAME: make_report(package),
+        lineage_prov.NAME: make_prov(package),
+    }

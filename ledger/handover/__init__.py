@@ -28,7 +28,7 @@ from ledger.handover.transmittals import (
     read_transmittals,
     settle,
 )
-from ledger.handover.validity import Judged, judge_folder, list_bars, list_obstacles
+from ledger.handover.validity import Judged, judge_folder, list_obstacles
 from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.model.ask import NoProgress, Progress
@@ -80,7 +80,7 @@ def hand_over(
         before = read_transmittals(book)
         settled = settle(wishes, judged.audit.folder, before)
         known = find_same(before, judged, settled)
-    refused = list_bars(judged) if wishes.despite.strip() else list_obstacles(judged)
+    refused = list_obstacles(judged, settled)
     if refused and known is None:
         return HandoverResult(judged.audit.folder, refused)
     with BookWriter.open(job) as writer:
@@ -92,14 +92,20 @@ def hand_over(
         )
         package = _make_package(writer, judged, settled, entry)
     papers = find_papers(package, judged, writer.folder)
-    content = {MANIFEST_NAME: write_manifest(_list_names(judged)), **make_papers(package)}
+    names = _list_names(judged)
+    content = {MANIFEST_NAME: write_manifest(names), **make_papers(package)}
     for name, text in content.items():
         write_whole(papers / name, text)
+    bag: Path | None = None
+    if wishes.bag:
+        make_bag = load_part("ledger.handover.bag", "make_bag")
+        bag = make_bag(package, judged.folder.place, names, papers, progress)
     return HandoverResult(
         folder=judged.audit.folder,
         package=package,
         papers=papers,
         written=tuple(content),
+        bag=bag,
         again=known is not None,
     )
 

@@ -29,6 +29,8 @@ class Wishes:
             last one of the same folder to the same recipient.
         despite: why it goes out although the audit does not allow it; empty when it has to.
         by: function of the person who hands over.
+        with_places: photos that tell where they were taken go out as they are.
+        bag: a bag of the delivery and its papers is wanted.
     """
 
     to: str
@@ -38,6 +40,8 @@ class Wishes:
     supersedes: str = ""
     despite: str = ""
     by: str = "technician"
+    with_places: bool = False
+    bag: bool = False
 
 
 @dataclass(frozen=True)
@@ -129,6 +133,7 @@ class HandoverResult:
         package: what was handed over; None when it was refused.
         papers: the folder with the papers; None when it was refused.
         written: names of the papers in it.
+        bag: the bag; None where none was wanted.
         again: the transmittal was entered earlier; only its papers were written anew.
     """
 
@@ -137,4 +142,5 @@ class HandoverResult:
     package: Package | None = None
     papers: Path | None = None
     written: tuple[str, ...] = ()
+    bag: Path | None = None
     again: bool = False

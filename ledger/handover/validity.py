@@ -11,6 +11,8 @@ from ledger.audited import AuditedFile, AuditedFolder, list_audited_folders
 from ledger.auditentry import StoredAudit, read_acceptances, read_audit
 from ledger.errors import FileError, UsageError
 from ledger.fixity import Fixity, read_many
+from ledger.handover.package import Wishes
+from ledger.loading import load_part
 from ledger.model.acceptance import Acceptance
 from ledger.model.ask import Progress
 from ledger.model.filename import make_book_path
@@ -20,6 +22,9 @@ from ledger.model.typed import quote_path
 from ledger.model.verdict import Verdict
 from ledger.standing import FileChanges, Standing, judge
 from ledger.store.reading import Book
+
+# Names of pictures; the library that looks into them is loaded only where there are any.
+PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
 
 
 @dataclass(frozen=True)
@@ -103,14 +108,35 @@ def _compare(file: AuditedFile, outcome: Fixity | FileError) -> str:
     return "unseen" if os.path.lexists(file.place) else "missing"
 
 
-def list_obstacles(judged: Judged) -> tuple[str, ...]:
+def list_obstacles(judged: Judged, wishes: Wishes) -> tuple[str, ...]:
     """Return why a folder may not go out, one sentence each, what cannot be overruled first."""
-    return (*list_bars(judged), *_list_doubts(judged))
+    doubts = () if wishes.despite.strip() else _list_doubts(judged)
+    places = () if wishes.with_places else _list_places(judged)
+    return (*_list_bars(judged), *doubts, *places)
 
 
-def list_bars(judged: Judged) -> tuple[str, ...]:
-    """Return what no reason overrules: there is nothing certain to be handed over."""
-    return tuple(_list_bars(judged))
+def _list_places(judged: Judged) -> Iterator[str]:
+    """Yield that photos tell where they were taken: of a person's home as of a site."""
+    photos = [f for f in judged.folder.files.values() if _get_suffix(f) in PHOTO_SUFFIXES]
+    if not photos:
+        return
+    tells_place = load_part("ledger.photos", "tells_place")
+    found = {photo.name: tells_place(photo.place) for photo in photos}
+    telling = sorted(name for name, tells in found.items() if tells)
+    closed = sorted(name for name, tells in found.items() if tells is None)
+    for names, what in (
+        (telling, "tells where it was taken"),
+        (closed, "may tell where it was taken: it cannot be looked into"),
+    ):
+        if names:
+            yield (
+                f"{count_things(len(names), 'photo')}, {names[0]} first, {what}. Take the place "
+                "out of the copies in the folder and audit it again, or add --with-places."
+            )
+
+
+def _get_suffix(file: AuditedFile) -> str:
+    return file.place.suffix.lower()
 
 
 def _list_bars(judged: Judged) -> Iterator[str]:

@@ -29,6 +29,7 @@ class HandoverJson(TypedDict):
     root: Annotated[str, "root of the book after the transmittal, hex"]
     papers: Annotated[str | None, "folder with the papers"]
     written: Annotated[list[str], "names of the papers in it"]
+    bag: Annotated[str | None, "the bag; null where none was wanted"]
 
 
 def make_json(result: HandoverResult) -> HandoverJson:
@@ -47,6 +48,7 @@ def make_json(result: HandoverResult) -> HandoverJson:
         "root": "" if package is None else package.root.hex(),
         "papers": None if result.papers is None else str(result.papers),
         "written": list(result.written),
+        "bag": None if result.bag is None else str(result.bag),
     }
 
 
@@ -81,6 +83,8 @@ def _say_done(result: HandoverResult, package: Package) -> Iterator[RenderableTy
         yield say(told, DOUBT)
     yield say(f"Papers in {result.papers}:")
     yield say_lines(result.written, indent=2)
+    if result.bag is not None:
+        yield say(f"Bag with delivery and papers: {result.bag}")
     yield say("Root of the book now, also on the sheet:")
     yield say_lines(list_root_lines(package.root), STRONG, indent=2)
     yield say(

@@ -47,6 +47,7 @@ LAYERS = {
     "settings": 2,
     "shortfile": 2,
     "outline": 2,
+    "photos": 2,
     "store": 2,
     "sealing": 2,
     "wholefile": 2,
