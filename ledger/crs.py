@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from ledger.errors import CrsError
 from ledger.geodesy.difference import compare, compare_vertical
-from ledger.geodesy.zones import find_utm_zone
+from ledger.geodesy.zones import find_utm_zone, has_uneven_zones
 from ledger.loading import load_part
 from ledger.model.georeferencing import Crs, CrsReading, CrsRecord, FrameShift
 from ledger.model.header import LasHeader
@@ -43,6 +43,7 @@ __all__ = [
     "find_utm_zone",
     "from_lonlat",
     "from_lonlat_at",
+    "has_uneven_zones",
     "name_frame",
     "read_crs",
     "sample_geoid",

@@ -16,6 +16,9 @@ _FALSE_EASTING_M = 500_000.0
 _SOUTH_FALSE_NORTHING_M = 10_000_000.0
 _SOUTHERN_LIMIT_DEG, _NORTHERN_LIMIT_DEG = -80.0, 84.0
 
+# West, south, east, north of where zones 31 to 37 are not 6 degrees wide.
+_UNEVEN = ((0.0, 56.0, 12.0, 64.0), (0.0, 72.0, 42.0, 84.0))
+
 _LENGTH_TOLERANCE_M = 2e-4
 _ANGLE_TOLERANCE_DEG = 1e-7
 _SCALE_TOLERANCE = 1e-10
@@ -42,6 +45,19 @@ def find_utm_zone(lon: float, lat: float) -> str:
     wrapped = (lon + 180.0) % 360.0 - 180.0
     zone = _find_exception(wrapped, lat) or int((wrapped + 180.0) // 6.0) + 1
     return f"{min(zone, 60)}{'N' if lat >= 0 else 'S'}"
+
+
+def has_uneven_zones(lon: float, lat: float) -> bool:
+    """Say whether UTM zones are wider or narrower than 6 degrees at a place: Norway, Svalbard.
+
+    Args:
+        lon: degrees east, wrapped to ±180.
+        lat: degrees north.
+    """
+    wrapped = (lon + 180.0) % 360.0 - 180.0
+    return any(
+        south <= lat < north and west <= wrapped < east for west, south, east, north in _UNEVEN
+    )
 
 
 def _find_exception(lon: float, lat: float) -> int | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from ledger.crs import has_uneven_zones
 from ledger.expected import Place, list_neighbours
 from ledger.model.georeferencing import Crs
 from ledger.sitecard.finding import Found
@@ -52,10 +53,9 @@ def _list_all(
 
 def _tell_edge(place: Place, zone: str) -> Iterator[str]:
     """Yield that a zone ends nearby, for zones of the common width."""
+    if has_uneven_zones(place.lon, place.lat):
+        return  # the edges lie elsewhere
     past = (place.lon + 180.0) % _ZONE_WIDTH_DEG
-    number = int((place.lon + 180.0) // _ZONE_WIDTH_DEG) + 1
-    if number != int(zone[:-1]):
-        return  # a widened zone of Norway or Svalbard, whose edges lie elsewhere
     west, east = list_neighbours(zone)
     scale = _KM_PER_DEGREE * math.cos(math.radians(place.lat))
     for other, degrees in ((west, past), (east, _ZONE_WIDTH_DEG - past)):

@@ -14,7 +14,7 @@ from pydantic import Field
 
 from ledger.contract.check import Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
-from ledger.crs import find_utm_zone
+from ledger.crs import find_utm_zone, has_uneven_zones
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import CrsKind
 from ledger.model.header import LasHeader
@@ -26,7 +26,6 @@ from lidar_checks.header.position import (
     Place,
     find_area,
     find_place,
-    has_uneven_zones,
     is_web_map,
     list_other_readings,
 )

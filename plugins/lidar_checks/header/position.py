@@ -29,10 +29,6 @@ SOUTHERN_FALSE_NORTHING_M = 10_000_000.0
 
 _FOOT = float(INTERNATIONAL_FOOT.factor)
 
-# From memory, and therefore never decisive: the bands round Norway and Svalbard where zones are
-# wider or narrower than 6 degrees.
-_UNEVEN_ZONES = (Area(0, 56, 12, 64), Area(0, 72, 42, 84))
-
 
 @dataclass(frozen=True)
 class Place:
@@ -167,11 +163,6 @@ def _find_meridians(zone: str) -> tuple[float, float]:
     """Return the west and east meridian of a UTM zone, degrees."""
     west = (int(zone[:-1]) - 1) * 6.0 - 180.0
     return west, west + 6.0
-
-
-def has_uneven_zones(lon: float, lat: float) -> bool:
-    """Say whether UTM zones are not 6 degrees wide here, as far as remembered."""
-    return any(area.measure_outside(lon, lat) == 0 for area in _UNEVEN_ZONES)
 
 
 def is_web_map(crs: Crs) -> bool:
