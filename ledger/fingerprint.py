@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from ledger.errors import ContractError
 from ledger.model.artefact import FingerprintValue
 from ledger.model.chunk import Lattice, PointChunk
-from ledger.pointwords import LEVELS, Part, make_words, pack
+from ledger.pointwords import LEVELS, Part, Uint64Array, make_words, pack
 
 VERSION = "1"
 
@@ -176,17 +176,53 @@ class _Scratch:
         The running sums are kept: the next level goes on from them. Without the finish the sums
         would be linear, and opposite moves of two points would cancel.
         """
-        totals = []
-        word, spare = self.word, self.spare
-        for running in self._running:
-            mixed = running
-            for shift, multiplier in _FINISH:
-                np.right_shift(mixed, shift, out=spare)
-                mixed = np.bitwise_xor(mixed, spare, out=word)
-                np.multiply(mixed, multiplier, out=mixed)
-            mixed = np.bitwise_xor(mixed, np.right_shift(mixed, _LAST_SHIFT, out=spare), out=word)
-            totals.append(int(np.add.reduce(mixed)))
-        return totals
+        return [int(np.add.reduce(self.finish(lane))) for lane in range(LANES)]
+
+    def finish(self, lane: int) -> Uint64Array:
+        """Return the finished values of one lane, (points of the block,), in shared room."""
+        mixed = self._running[lane]
+        for shift, multiplier in _FINISH:
+            np.right_shift(mixed, shift, out=self.spare)
+            mixed = np.bitwise_xor(mixed, self.spare, out=self.word)
+            np.multiply(mixed, multiplier, out=mixed)
+        np.right_shift(mixed, _LAST_SHIFT, out=self.spare)
+        return np.bitwise_xor(mixed, self.spare, out=self.word)
+
+
+def hash_points(chunk: PointChunk) -> dict[str, Uint64Array]:
+    """Return what each point adds to the first lane, by level, uint64, (n,).
+
+    Equal points have equal values. Two that differ have equal ones once in some 2^64, so that this
+    serves to find the partner of a point, and the fingerprint to say that sets are equal.
+
+    Args:
+        chunk: the points; without all their fields only the geometry is given.
+    """
+    levels = LEVELS[: 3 if chunk.is_complete else 1]
+    words = [make_words(chunk, level) for level in levels]
+    hashes = {level: np.empty(len(chunk), np.uint64) for level in levels}
+    scratch = _Scratch(min(BLOCK_POINTS, len(chunk)))
+    for start in range(0, len(chunk), BLOCK_POINTS):
+        block = slice(start, min(start + BLOCK_POINTS, len(chunk)))
+        room = scratch.cut(block.stop - start)
+        room.start()
+        for level, added in zip(levels, words, strict=True):
+            for name, parts in added.items():
+                word = pack(parts, block, room.word, room.spare)
+                if word is not None:
+                    room.add(name, word)
+            hashes[level][block] = room.finish(0)
+    return hashes
+
+
+def mix(values: Uint64Array) -> Uint64Array:
+    """Return numbers with the finish of the fingerprint, as a new array of the same shape."""
+    mixed = values.copy()
+    for shift, multiplier in _FINISH:
+        mixed ^= mixed >> shift
+        mixed *= multiplier
+    mixed ^= mixed >> _LAST_SHIFT
+    return mixed
 
 
 def _write(sums: list[int]) -> str:

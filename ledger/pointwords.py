@@ -100,6 +100,21 @@ def make_words(chunk: PointChunk, level: str) -> dict[str, list[Part]]:
     return words
 
 
+def list_fields(chunk: PointChunk) -> Iterator[tuple[str, NDArray[np.unsignedinteger]]]:
+    """Yield every field beside the coordinates as unsigned numbers of its own width, (n,).
+
+    A field that another point format lacks is yielded all the same; where it is zero throughout it
+    is equal to an absent one.
+    """
+    for level in LEVELS[1:]:
+        for fields in _TABLE[level].values():
+            for name, (kind, _) in fields.items():
+                if name in chunk.names or _has_rank(chunk, name):
+                    yield name, _read_bits(_read_field(chunk, name, kind))
+    for word, parts in _make_extra_words(chunk):
+        yield word.removeprefix(EXTRA_PREFIX), parts[0].values
+
+
 def pack(
     parts: list[Part], block: slice, word: Uint64Array, spare: Uint64Array
 ) -> NDArray[np.unsignedinteger] | None:

@@ -1,13 +1,16 @@
-"""`swathbook compare`: what differs between two runs, and how many metres that can move."""
+"""`swathbook compare`: what differs between two runs, two sets of files, or two jobs."""
 
 from __future__ import annotations
 
 import click
 
-from ledger.cli.options import find_job, shared_options
+from ledger.cli.options import find_job, find_job_or_none, shared_options
+from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
-from ledger.compare import compare_runs
-from ledger.report.compare import make_json, make_screen
+from ledger.compare import RunComparison
+from ledger.compare.anything import Comparison, compare_anything
+from ledger.compare.jobresult import JobComparison
+from ledger.loading import load_part
 
 
 @click.command("compare")
@@ -21,16 +24,41 @@ from ledger.report.compare import make_json, make_screen
 @shared_options
 @click.pass_context
 def command(ctx: click.Context, first: str, second: str, expect: str | None) -> None:
-    """Hold two runs or steps against each other: which settings differ, and what that can move.
+    """Hold two runs, two sets of files or two jobs against each other.
 
     \b
-    swathbook compare          the last two runs
-    swathbook compare R1 R2    these two
+    swathbook compare                  the last two runs
+    swathbook compare R1 R2            settings that differ, and what they can move
+    swathbook compare out/R1 out/R2    the same points or not, in whatever tiles
+    swathbook compare D1 deliver       a deliverable as it was audited, and a folder
+    swathbook compare ../june ../july  may two surveys be subtracted?
 
-    Differences that can move the numbers come first, with the metres that this job's own records
-    allow to predict. Settings that only one of them has are listed apart.
+    Files are the same byte for byte, the same points in other tiles or under another header, the
+    same surface from another processing, or different; it is said what differs and where. With
+    --expect same the status is 0 for the same bytes or points in the same system alone.
     """  # noqa: D301 - \b keeps the lines apart in the help
-    result = compare_runs(find_job(ctx), first, second)
-    show(ctx, result, make_json, make_screen)
+    with TerminalProgress() as progress:
+        job = find_job_or_none(ctx) if first and second else find_job(ctx)
+        result = compare_anything(job, first, second, progress)
+    _show(ctx, result)
     if expect and not result.is_same:
         ctx.exit(1)
+
+
+def _show(ctx: click.Context, result: Comparison) -> None:
+    if isinstance(result, RunComparison):
+        view = (
+            load_part("ledger.report.compare", "make_json"),
+            load_part("ledger.report.compare", "make_screen"),
+        )
+    elif isinstance(result, JobComparison):
+        view = (
+            load_part("ledger.report.comparejobs", "make_json"),
+            load_part("ledger.report.comparejobs", "make_screen"),
+        )
+    else:
+        view = (
+            load_part("ledger.report.comparesets", "make_json"),
+            load_part("ledger.report.comparesets", "make_screen"),
+        )
+    show(ctx, result, *view)

@@ -9,13 +9,13 @@ from pathlib import Path
 
 from ledger.compare.difference import Difference, Effect, RunComparison, WrittenDifference
 from ledger.compare.effects import predict_effect
+from ledger.compare.sides import find_process
 from ledger.compare.site import Site
 from ledger.compare.written import compare_written
 from ledger.errors import UsageError
 from ledger.model.entry import Kind
-from ledger.model.ids import read_id
 from ledger.model.known import KnownValue
-from ledger.model.phrases import count_things, join_choices
+from ledger.model.phrases import count_things
 from ledger.model.process import Process
 from ledger.model.weight import Weight, is_equal, weigh
 from ledger.store.reading import Book
@@ -53,7 +53,7 @@ def compare_runs(job: Path, first: str = "", second: str = "") -> RunComparison:
             )
         if not first:
             first, second = _find_last_two(book)
-        pair = _find_process(book, first), _find_process(book, second)
+        pair = find_process(book, first), find_process(book, second)
         compared = _compare(pair, Site(book, *reversed(pair)))
         return replace(compared, written=compare_written(book, *pair))
 
@@ -67,20 +67,6 @@ def _find_last_two(book: Book) -> tuple[str, str]:
             remedy="record the next one: swathbook record, or name two steps",
         )
     return runs[-2], runs[-1]
-
-
-def _find_process(book: Book, typed: str) -> Process:
-    meant = read_id(typed)
-    found = None if meant is None else book.process(meant.name)
-    if found is None:
-        known = [each.id for each in book.processes()]
-        raise UsageError(
-            "there is no such run or step",
-            found=typed,
-            expected=join_choices(known),
-            remedy="" if known else "record it first: swathbook record",
-        )
-    return found
 
 
 def _compare(pair: tuple[Process, Process], site: Site) -> RunComparison:

@@ -46,6 +46,8 @@ JSON_OBJECTS = {
     "accept": ("ledger.report.accept", "AcceptJson"),
     "trace": ("ledger.report.trace_json", "TraceJson"),
     "compare": ("ledger.report.compare", "CompareJson"),
+    "compare of files": ("ledger.report.comparesets", "SetsJson"),
+    "compare of jobs": ("ledger.report.comparejobs", "JobsJson"),
     "find": ("ledger.report.find", "FindJson"),
     "handover": ("ledger.report.handover", "HandoverJson"),
     "seal": ("ledger.report.seal", "SealJson"),

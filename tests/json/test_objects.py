@@ -50,6 +50,8 @@ def test_every_command_is_among_those_tried() -> None:
         "record --card",
         "amend",
         "compare",
+        "compare of files",
+        "compare of jobs",
         "find",
         "audit",
         "accept",
@@ -111,6 +113,9 @@ def test_the_whole_job(worked: JobBench) -> None:
     words = ["--set", "mount_mode=drone", "--reason", "typed from the photo"]
     require("amend", worked.ask("amend", run["id"], *words))
     require("compare", worked.ask("compare", run["id"], run["id"]))
+    require("compare of files", worked.ask("compare", run["id"], "out/R1/tile_0_0.laz"))
+    require("compare of files", worked.ask("compare", "out/R1", "raw/card"))
+    require("compare of jobs", worked.ask("compare", ".", worked.base / "other"))
     for words in ([], ["3.2"], ["--ask", "2"], ["--ask", "1"]):
         require("find", worked.ask("find", *words))
     require("audit", worked.ask("audit", "out/R1", "--quick", status=None))
