@@ -99,7 +99,7 @@ class Walk:
                 self._build("out/first-try")
             case ["audit", "deliver"]:
                 self._deliver()
-            case ["compare", "R1", *_]:
+            case ["compare"] | ["compare", "R1", *_]:
                 self._build("out/again")
                 assert (
                     run_here(["record", "out/again", "--set", "version=2"], self.place).status == 0
