@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.auditentry import read_acceptances, read_latest_audits
-from ledger.errors import UsageError
+from ledger.errors import SwathbookError, UsageError
 from ledger.find.sent import read_replaced, read_sent
+from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.model.antenna import read_base_height
 from ledger.model.ask import NoProgress
@@ -23,6 +24,7 @@ from ledger.model.known import KnownValue, show_value
 from ledger.model.phrases import count_things
 from ledger.model.process import Card, Process
 from ledger.model.statement import describe_statement
+from ledger.office import list_known_jobs
 from ledger.store.reading import Book
 
 _NOT_RECORDED = "not recorded"
@@ -71,16 +73,50 @@ def answer_question(job: Path, number: int) -> QuestionResult:
         UsageError: no question has this number.
         BookError: the book cannot be opened or read.
     """
-    question = next((each for each in QUESTIONS if each.number == number), None)
-    if question is None:
-        raise UsageError(
-            "no question has this number", found=str(number), expected=f"1 to {len(QUESTIONS)}"
-        )
+    question = _find_question(number)
     if question.read is None:
         return QuestionResult(question, ())
     with Book.open(job) as book:
         lines = tuple(question.read(book))
     return QuestionResult(question, lines or (("", question.empty),))
+
+
+def _find_question(number: int) -> Question:
+    question = next((each for each in QUESTIONS if each.number == number), None)
+    if question is None:
+        raise UsageError(
+            "no question has this number", found=str(number), expected=f"1 to {len(QUESTIONS)}"
+        )
+    return question
+
+
+def answer_everywhere(
+    number: int, job: Path | None = None
+) -> tuple[Question, tuple[tuple[str, str, tuple[Answer, ...]], ...]]:
+    """Return what every known job says to a saved question: name, folder and lines of each.
+
+    A job that is not there now has one line that says so.
+
+    Raises:
+        UsageError: no question has this number, or a command answers it for one file.
+    """
+    question = _find_question(number)
+    if question.read is None:
+        raise UsageError(
+            "this question is answered for one file or run, not for all jobs",
+            found=str(number),
+            remedy=question.typed,
+        )
+    own = () if job is None else (job,)
+    told = []
+    for folder in dict.fromkeys((*list_known_jobs(), *own)):
+        name = (read_names(folder) or {}).get("reference", "") or folder.name
+        try:
+            lines = answer_question(folder, number).lines
+        except SwathbookError as error:
+            lines = (("", f"not reached: {error.faults[0].what}"),)
+        told.append((name, str(folder), lines))
+    return question, tuple(told)
 
 
 def _read_versions(book: Book) -> Iterator[Answer]:

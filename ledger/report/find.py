@@ -72,7 +72,7 @@ class FindJson(TypedDict):
 
 def make_json(result: FindResult) -> FindJson:
     """Return the object that `--json` prints for a search."""
-    return _make_object(words=list(result.words), hits=[_write_hit(each) for each in result.hits])
+    return _make_object(words=list(result.words), hits=[write_hit(each) for each in result.hits])
 
 
 def make_question_json(result: QuestionResult) -> FindJson:
@@ -110,7 +110,8 @@ def _make_object(
     }
 
 
-def _write_hit(hit: Hit) -> HitJson:
+def write_hit(hit: Hit) -> HitJson:
+    """Return a record as JSON tells it."""
     return {
         "kind": hit.kind,
         "id": hit.id,
@@ -142,20 +143,28 @@ def make_screen(result: FindResult, *, whole: bool = False) -> RenderableType:
         if hits:
             parts.append(title(plural))
             shown = hits if whole else hits[:_SHOWN]
-            parts.extend(_say_hit(each, whole=whole) for each in shown)
+            parts.extend(say_hit(each, whole=whole) for each in shown)
             if len(shown) < len(hits):
                 parts.append(say(f"  and {len(hits) - len(shown)} more: --all", QUIET))
     first = next(each for kind in _KINDS for each in result.hits if each.kind == kind)
     return Group(*parts, next_step(first.next))
 
 
-def _say_hit(hit: Hit, *, whole: bool) -> RenderableType:
+def say_hit(hit: Hit, *, whole: bool, kind: bool = False) -> RenderableType:
+    """Return a record and what of it holds the words.
+
+    Args:
+        hit: the record.
+        whole: show every part.
+        kind: say first what it is, where no heading does.
+    """
     matched = [(label, text) for label, text in hit.matched if text != hit.id]
     shown = matched if whole else matched[:_PARTS_SHOWN]
     said = "; ".join(f"{_name(label)}: {text}" for label, text in shown)
     rest = len(matched) - len(shown)
     more = f"; and {count_things(rest, 'more part')}" if rest else ""
-    return say_lines([f"{hit.id}{f'   {said}{more}' if said else ''}"], indent=2)
+    before = f"{hit.kind} " if kind else ""
+    return say_lines([f"{before}{hit.id}{f'   {said}{more}' if said else ''}"], indent=2)
 
 
 def _name(label: str) -> str:
