@@ -19,14 +19,16 @@ from ledger.model.entry import Draft, Kind
 from ledger.model.ids import read_id
 from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
-from ledger.model.process import Card, Process
+from ledger.model.process import Card, CardKind, Process
 from ledger.record.answers import Answers
 from ledger.specentry import enter_specification
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 
 _DECIDED = ("decision", "reason")
-_AMENDABLE = "a run, step, flight, rig or statement (R1, S1, F1, G1, T1), or entry:N of one"
+_AMENDABLE = (
+    "a run, step, flight, rig, statement or table (R1, S1, F1, G1, T1, P1), or entry:N of one"
+)
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ class AmendResult:
     Args:
         entry: number of its entry.
         id: the record.
-        kind: `run`, `step`, `flight`, `rig` or `statement`.
+        kind: `run`, `step`, `flight`, `rig`, `statement` or `points`.
         values: the values, in the order given.
         reason: why.
         audits: folders whose latest audit was made before, and judged what is now amended.
@@ -125,7 +127,7 @@ def _find_record(book: Book, typed: str) -> Process | Card:
             found=meant.name,
             remedy="amend what it judged, and audit again",
         )
-    cards = (*book.cards("rig"), *book.cards("flight"), *book.cards("statement"))
+    cards = [card for kind in _CARD_KINDS.values() for card in book.cards(kind)]
     known = [each.id for each in cards] + [each.id for each in book.processes()]
     expected = join_choices(known) if known else _AMENDABLE
     raise UsageError("there is no such record", found=typed, expected=expected)
@@ -148,7 +150,7 @@ def _kind_of(record: Process | Card) -> str:
     return record.kind if isinstance(record, Process) else _CARD_KINDS[record.id[0]]
 
 
-_CARD_KINDS = {"F": "flight", "G": "rig", "T": "statement"}
+_CARD_KINDS: dict[str, CardKind] = {"F": "flight", "G": "rig", "T": "statement", "P": "points"}
 
 
 def _read_given(

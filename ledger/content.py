@@ -144,7 +144,7 @@ def _read_track(path: Path) -> Any:  # noqa: ANN401 - its reader is not loaded y
 
 
 def _read_table(path: Path) -> Any:  # noqa: ANN401 - its reader is not loaded yet
-    return load_part("ledger.tables", "read_point_table")(path)
+    return load_part("ledger.tables.facts", "read_point_table")(path)
 
 
 def _read_grid(path: Path) -> Any:  # noqa: ANN401 - its reader is not loaded yet

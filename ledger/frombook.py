@@ -27,7 +27,7 @@ from ledger.model.phrases import count_things
 from ledger.store.reading import Book
 from ledger.store.writing import Addition, BookWriter
 
-_RECORDS = (Kind.FLIGHT, Kind.RIG, Kind.RUN, Kind.STEP, Kind.STATEMENT)
+_RECORDS = (Kind.FLIGHT, Kind.RIG, Kind.RUN, Kind.STEP, Kind.STATEMENT, Kind.POINTS)
 # Fields whose value is the id of another record.
 _NAMING = ("flight.rig", "statement.about")
 _LATER_WORDS = {Kind.DECISION: "process", Kind.AMENDMENT: "record"}
@@ -188,7 +188,7 @@ class _Taking:
 
     def _name_records(self) -> None:
         known = [each.id for each in self._writer.processes()]
-        for kind in ("flight", "rig", "statement"):
+        for kind in ("flight", "rig", "statement", "points"):
             known += [card.id for card in self._writer.cards(kind)]
         records = self._foreign.entries(*_RECORDS)
         old = {entry.values.get("id") for entry in records if entry.seq <= self._fork.common}

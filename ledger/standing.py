@@ -43,6 +43,7 @@ _ABOUT = {
     Kind.STEP: "id",
     Kind.FLIGHT: "id",
     Kind.RIG: "id",
+    Kind.POINTS: "id",
     Kind.DECISION: "process",
     Kind.AMENDMENT: "record",
 }
@@ -253,7 +254,9 @@ def _list_records_behind(book: Book, audit: AuditedFolder) -> set[str]:
         for card in book.cards("flight")
         if card.id in flights and _RIG in card.values
     }
-    return {process.id for process in processes} | flights | rigs
+    # What surveyed points show of the cloud hangs on how their tables are declared.
+    tables = {card.id for card in book.cards("points")}
+    return {process.id for process in processes} | flights | rigs | tables
 
 
 def _find_check_changes(entry: Entry) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -68,7 +68,9 @@ def assemble(
     if delivery.checkpoints is not None:
         registered[delivery.checkpoints.sha256] = delivery.checkpoints
     delivered = tuple(records.add_custody(file, is_final=False) for file in evidence.files)
-    return _add_records(replace(evidence, registered=registered), delivered, records)
+    tables = records.read_tables(delivery.checkpoints)
+    known = replace(evidence, registered=registered, tables=tables)
+    return _add_records(known, delivered, records)
 
 
 def complete(

@@ -155,6 +155,10 @@ def _make_values(request: Request, audited: Audited, manifest: Manifest) -> dict
         "checkpoints": None
         if checkpoints is None
         else {"path": checkpoints.path, "sha256": checkpoints.sha256},
+        "tables": [
+            {"path": each.path, "sha256": each.sha256, "kind": each.kind, "fault": each.fault}
+            for each in audited.evidence.tables
+        ],
     }
 
 

@@ -10,6 +10,7 @@ from ledger.audit.delivery import Stamp
 from ledger.audit.fieldlogs import read_field_logs
 from ledger.audit.folder import POINTS, RASTER
 from ledger.audit.jobrecords import read_job_records
+from ledger.audit.surveytables import read_later_table, read_survey_tables
 from ledger.canonical import decode
 from ledger.contract.evidence import DeliveredFile
 from ledger.gridfiles import find_grid_file
@@ -21,6 +22,7 @@ from ledger.model.georeferencing import Crs
 from ledger.model.jobrecords import JobRecords
 from ledger.model.lineage import CustodyState
 from ledger.model.process import Card, Process
+from ledger.model.surveypoints import PointTable
 from ledger.righistory import read_rig_states
 from ledger.store.reading import Book
 
@@ -58,6 +60,7 @@ class Records:
         self._grids: dict[str, Path | None] = {}
         self._job: dict[tuple[str, ...], JobRecords] = {}
         self._logs: dict[tuple[str, ...], FieldLogs] = {}
+        self._tables: tuple[PointTable, ...] | None = None
 
     def add_custody(
         self,
@@ -124,6 +127,24 @@ class Records:
                 sha256 = str(known.value)
                 self._grids[sha256] = find_grid_file(self._book, sha256, known.where)
         return dict(self._grids)
+
+    def read_tables(self, later: FileRecord | None = None) -> tuple[PointTable, ...]:
+        """Return the tables of surveyed points as they were recorded; read once.
+
+        Args:
+            later: the table of checkpoints that came later, which comes last; None for none.
+        """
+        if self._tables is None:
+            tables = read_survey_tables(self._book.cards("points"), self._book.folder)
+            if later is not None:
+                tables = tuple(each for each in tables if each.sha256 != later.sha256)
+                tables = (*tables, self._read_later(later))
+            self._tables = tables
+        return self._tables
+
+    def _read_later(self, later: FileRecord) -> PointTable:
+        cards = self._book.cards("points")
+        return read_later_table(self._book.folder / later.path, later, cards)
 
     def read_logs(self, behind: Behind, crs: Crs | None) -> FieldLogs:
         """Return the logs of the flights behind a delivery; read once for them.

@@ -74,6 +74,7 @@ def audit_folder(
         request = read_request(book.folder, folder, options, guard)
         found = list_folder(request.folder)
         records = Records(book)
+        records.read_tables(request.checkpoints)  # what is wrong with it is told before all is read
         known = records.find_known_digests(request.book_folder) if options.quick else {}
         files = read_delivery(found, known, progress)
         audited = _judge(request, files, records, guard, _Telling(progress, on_interim, started))

@@ -22,6 +22,12 @@ from ledger.walk import read_dropped_path
 @click.argument("folder", metavar="FOLDER")
 @click.option("--quick", is_flag=True, help="Records and headers only; at best incomplete.")
 @click.option(
+    "--with-checkpoints",
+    "checkpoints",
+    metavar="FILE",
+    help="A table of checkpoints that came later, read as its own lines or the last record say.",
+)
+@click.option(
     "--all",
     "everything",
     is_flag=True,
@@ -30,12 +36,21 @@ from ledger.walk import read_dropped_path
 @by_option
 @shared_options
 @click.pass_context
-def command(ctx: click.Context, folder: str, by: str, *, quick: bool, everything: bool) -> None:
+def command(  # noqa: PLR0913 - one for each option
+    ctx: click.Context,
+    folder: str,
+    by: str,
+    *,
+    quick: bool,
+    checkpoints: str | None,
+    everything: bool,
+) -> None:
     """Check a folder against job.toml before it is sent.
 
     Exit status: 0 fit to send, 1 do not send or send only with acceptance, 3 incomplete.
     """
-    options = AuditOptions(quick=quick, by=by)
+    later = None if checkpoints is None else read_dropped_path(checkpoints)
+    options = AuditOptions(quick=quick, by=by, checkpoints=later)
 
     own_streams(ctx)
     console = make_console()  # made now: while plugins are at work, sys.stdout is theirs

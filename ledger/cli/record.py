@@ -28,6 +28,7 @@ KINDS: Mapping[str, str] = MappingProxyType(
         "flight": "ledger.cli.recordflight",
         "rig": "ledger.cli.recordrig",
         "statement": "ledger.cli.recordstatement",
+        "points": "ledger.cli.recordpoints",
         "step": "ledger.cli.recordstep",
         "decision": "ledger.cli.recorddecision",
     }
@@ -105,6 +106,7 @@ def command(  # noqa: PLR0913 - one for each option
     swathbook record rig                   scanner, bracket and aircraft as one unit
     swathbook record step out/S1           cleaning, classifying, tiling after a run
     swathbook record decision R1 rejected  what became of a run
+    swathbook record points FILE           what a table of surveyed points holds
     swathbook record statement             a number that the report states
 
     Files are read first, only the rest is asked. A blank is allowed and its cost is said.

@@ -7,7 +7,8 @@
 | `records` | the job has a recorded run or step |
 | `boundary` | the specification names a file that could be read and placed |
 | `geoid-grid` | the grid that the specification names is there |
-| `checkpoints`, `trajectory`, `base-log` … | a file of that role is in the job |
+| `checkpoints` | what a table of checkpoints of the job holds was recorded |
+| `control`, `trajectory`, `base-log` … | a file of that role is in the job |
 | `specification.KEY` | that key of `job.toml` is filled |
 | `run.KEY`, `flight.KEY`, `rig.KEY` | a record behind this delivery holds it |
 
@@ -26,6 +27,7 @@ from ledger.model.fields import FIELDS
 from ledger.model.finding import SPECIFICATION
 from ledger.model.known import KnownValue
 from ledger.model.surveypoints import CHECKPOINTS
+from ledger.model.typed import quote_path
 
 QUICK = "a quick audit reads none"
 _ROLES = frozenset(str(role) for role in Role)
@@ -94,9 +96,23 @@ def _judge_geoid_grid(evidence: Evidence) -> str:
 
 
 def _judge_checkpoints(evidence: Evidence) -> str:
-    if any(table.kind == CHECKPOINTS for table in evidence.tables):
+    """Say of tables that nobody recorded what to type: columns are never guessed."""
+    tables = [table for table in evidence.tables if table.kind == CHECKPOINTS]
+    if any(not table.fault for table in tables):
         return ""
-    return _judge_role(CHECKPOINTS, evidence)
+    if tables:
+        return f"{tables[0].path}: {tables[0].fault}"
+    undecided = [table.path for table in evidence.tables if not table.kind]
+    if undecided:
+        table = quote_path(undecided[0])
+        told = f"nobody said whether the points of {table} are control or checkpoints"
+        return f"{told} (swathbook record points {table})"
+    reason = _judge_role(CHECKPOINTS, evidence)
+    if reason:
+        return reason
+    named = [file.path for file in evidence.registered.values() if file.role == CHECKPOINTS]
+    table = quote_path(min(named))
+    return f"nobody said what the columns of {table} are (swathbook record points {table})"
 
 
 def _judge_role(role: str, evidence: Evidence) -> str:

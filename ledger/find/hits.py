@@ -10,7 +10,8 @@ class Hit:
     """One record that holds all the words.
 
     Args:
-        kind: `run`, `step`, `flight`, `rig`, `statement`, `file`, `audit`, `acceptance` or `job`.
+        kind: `run`, `step`, `flight`, `rig`, `statement`, `points`, `file`, `audit`, `acceptance`
+            or `job`.
         id: what to call it: an id, or the path of a file.
         entry: number of the entry that holds it.
         time: when that was entered, UTC.

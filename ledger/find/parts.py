@@ -58,6 +58,8 @@ def list_findable(book: Book) -> Iterator[Findable]:
         yield _make_process(process)
     for card in book.cards("statement"):
         yield _make_card(card, "statement")
+    for card in book.cards("points"):
+        yield _make_card(card, "points")
     yield from _list_audits(book)
     for entry in book.acceptances().values():
         finding = str(entry.values["finding"])

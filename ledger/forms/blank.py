@@ -14,6 +14,7 @@ _TITLES = {
     "flight": "Flight: what happened in the field",
     "run": "Run: one processing, by hand in a desktop program or by a command",
     "statement": "Statement: one number about accuracy, as a report states it",
+    "points": "Table of surveyed points: which column is what, and what the numbers are",
     "step": "Step: cleaning, classifying, tiling ... of what a run made",
 }
 

@@ -40,6 +40,10 @@ ONCE_ONLY = frozenset(
         "statement.value",
         "statement.count",
         "statement.note",
+        "points.file",
+        "points.header",
+        "points.surveyed",
+        "points.note",
     }
 )
 SAME_OUTING = frozenset({"flight.base_height"})

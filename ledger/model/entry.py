@@ -24,6 +24,7 @@ class Kind(StrEnum):
     RUN = "run"
     STEP = "step"
     STATEMENT = "statement"
+    POINTS = "points"
     DECISION = "decision"
     AMENDMENT = "amendment"
     SETTINGS_MAP = "settings-map"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Literal
 
 from ledger.model.artefact import Output, Role
 from ledger.model.known import KnownValue
@@ -41,12 +42,15 @@ class Input:
     bytes: int = 0
 
 
+CardKind = Literal["flight", "rig", "statement", "points"]
+
+
 @dataclass(frozen=True)
 class Card:
-    """A flight or a rig: what happened in the field.
+    """What is recorded without files of its own: a flight, a rig, a statement, a table of points.
 
     Args:
-        id: `F1` for a flight, `G1` for a rig.
+        id: `F1` for a flight, `G1` for a rig, `T1` for a statement, `P1` for a table of points.
         name: optional name.
         entry: the entry that holds the values.
         time: when it was entered, UTC.

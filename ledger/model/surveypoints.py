@@ -53,7 +53,7 @@ class PointTable:
     Args:
         path: the file as the book writes it.
         sha256: digest of its bytes.
-        kind: `CONTROL` or `CHECKPOINTS`.
+        kind: `CONTROL` or `CHECKPOINTS`; empty where nobody said.
         declared: what somebody or the file itself said of it, by name: `horizontal` (text of a
             coordinate system), `epoch`, `vertical` (a height kind or the text of a vertical
             system), `geoid`, `unit_horizontal`, `unit_vertical`, `base`, `surface`; a name that
@@ -61,6 +61,7 @@ class PointTable:
         understood: the column behind each meaning: its name, or `column 3`.
         points: in the order of the file.
         skipped: rows that hold no point: line of the file, and why.
+        fault: why the file could not be read as it was declared; empty otherwise.
     """
 
     path: str
@@ -70,3 +71,4 @@ class PointTable:
     understood: Mapping[str, str] = field(default_factory=dict)
     points: tuple[SurveyPoint, ...] = ()
     skipped: tuple[tuple[int, str], ...] = ()
+    fault: str = ""

@@ -6,10 +6,11 @@ same card replaces the values that it gives; the earlier ones stay in the book.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from ledger.errors import UsageError
 from ledger.forms import ARROWS, AS_LAST_TIME, Interview, Unfinished
@@ -18,10 +19,10 @@ from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import find_next_id, read_id, write_id
 from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
-from ledger.model.process import Card
+from ledger.model.process import Card, CardKind
 from ledger.model.rig import is_other
 from ledger.record.answers import Answers, make_finder
-from ledger.record.notes import list_notes
+from ledger.record.notes import Note, list_notes
 from ledger.record.result import RecordResult, price_blanks
 from ledger.specentry import enter_specification
 from ledger.status import find_next_step
@@ -29,9 +30,7 @@ from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 from ledger.takenover import find_last_flight, find_origin
 
-CardKind = Literal["flight", "rig", "statement"]
-
-_PREFIX: dict[CardKind, str] = {"flight": "F", "rig": "G", "statement": "T"}
+_PREFIX: dict[CardKind, str] = {"flight": "F", "rig": "G", "statement": "T", "points": "P"}
 _RIG = "flight.rig"
 _ABOUT = "statement.about"
 _UNITS = ("rig.scanner_serial", "rig.aircraft_serial")
@@ -46,23 +45,31 @@ class CardOptions:
         answers: values that were given.
         name: optional name of the card.
         by: function of the person.
+        choices: the only answers to some fields, by field key.
+        carried: what is offered as answered last time; None for what the last card says.
+        require: refuses values that cannot be used together; None to refuse none.
+        notes: says what follows from the values by itself; None for the notes of the kind.
     """
 
     id: str = ""
     answers: Answers = field(default_factory=Answers)
     name: str = ""
     by: str = "technician"
+    choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    carried: Mapping[str, KnownValue] | None = None
+    require: Callable[[Mapping[str, KnownValue]], None] | None = None
+    notes: Callable[[Mapping[str, KnownValue]], tuple[Note, ...]] | None = None
 
 
 def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> RecordResult:
-    """Record a flight, a rig or a statement, asking for what was not given.
+    """Record a flight, a rig, a statement or a table of points, asking for what was not given.
 
     Without an id, the one card that is waiting is filled in: an empty flight, or a rig taken over
     from another job. Where there is none, the card is a new one.
 
     Args:
         job: the job folder.
-        kind: `flight`, `rig` or `statement`.
+        kind: `flight`, `rig`, `statement` or `points`.
         options: what was said already.
         ask: the person; where nobody is there, only what was said is recorded.
 
@@ -85,14 +92,28 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         ask,
         make_finder(job),
         Unfinished(job, f"{kind}-{card_id or 'new'}"),
-        carried=_find_carried(kind, last, rigs),
+        carried=_find_carried(kind, last, rigs) if options.carried is None else options.carried,
         standing=_find(cards, card_id),
-        choices={_RIG: rigs},
+        choices={_RIG: rigs, **options.choices},
         title=f"{kind.capitalize()} {card_id}" if card_id else f"A new {kind}",
         since=f"as in {origin}" if origin else AS_LAST_TIME,
     )
     with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
         values = _settle_about(interview.fill(given), made)
+        if options.require is not None:
+            options.require({**interview.standing, **values})
+    entry = _enter(job, kind, card_id, options, values)
+    interview.unfinished.clear()
+    result = _report(kind, entry, {**interview.standing, **values})
+    before = interview.standing or (_find_like(cards, values) if kind == "rig" else {})
+    tell = options.notes or partial(list_notes, kind, result.id, before)
+    return replace(result, notes=tell(result.values), step=find_next_step(job))
+
+
+def _enter(
+    job: Path, kind: CardKind, card_id: str, options: CardOptions, values: Mapping[str, KnownValue]
+) -> Entry:
+    """Enter a card; an empty id is that of a new one."""
     if not values and not options.name:
         raise UsageError(
             f"nothing was said about the {kind}, so nothing is recorded",
@@ -108,12 +129,7 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
     with BookWriter.open(job) as writer:
         enter_specification(writer, options.by)
         prefix = "" if card_id else _PREFIX[kind]
-        entry = writer.append(Draft(Kind(kind), stored, by=options.by), id_prefix=prefix)
-    interview.unfinished.clear()
-    result = _report(kind, entry, {**interview.standing, **values})
-    before = interview.standing or (_find_like(cards, values) if kind == "rig" else {})
-    notes = list_notes(kind, result.id, before, result.values)
-    return replace(result, notes=notes, step=find_next_step(job))
+        return writer.append(Draft(Kind(kind), stored, by=options.by), id_prefix=prefix)
 
 
 def _find_like(rigs: Sequence[Card], values: Mapping[str, KnownValue]) -> Mapping[str, KnownValue]:

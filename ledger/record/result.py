@@ -22,10 +22,10 @@ class RecordResult:
 
     Args:
         entry: number of its entry.
-        id: `R1`, `S1`, `F1`, `G1`, `T1`; for a decision, the run that it is about;
+        id: `R1`, `S1`, `F1`, `G1`, `T1`, `P1`; for a decision, the run that it is about;
             for a sighting, empty.
-        kind: `run`, `step`, `flight`, `rig`, `statement` or `decision`; `sighting` where there was
-            nothing to record, and known files were only seen again.
+        kind: `run`, `step`, `flight`, `rig`, `statement`, `points` or `decision`; `sighting` where
+            there was nothing to record, and known files were only seen again.
         name: its name, empty for none.
         values: what was recorded, by field key, to be echoed.
         inputs: what the run used.

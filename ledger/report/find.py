@@ -20,6 +20,7 @@ _KINDS = {
     "flight": "flights",
     "rig": "rigs",
     "statement": "statements",
+    "points": "tables of points",
     "file": "files",
     "audit": "audits",
     "acceptance": "acceptances",
@@ -37,7 +38,9 @@ class PartJson(TypedDict):
 class HitJson(TypedDict):
     """One record that holds all the words."""
 
-    kind: Annotated[str, "run, step, flight, rig, statement, file, audit, acceptance or job"]
+    kind: Annotated[
+        str, "run, step, flight, rig, statement, points, file, audit, acceptance or job"
+    ]
     id: Annotated[str, "its id, or the path of a file"]
     entry: Annotated[int | None, "number of its entry; null for a file"]
     time: Annotated[str, "when it was entered, UTC; empty for a file"]

@@ -30,7 +30,7 @@ from ledger.report.values import label_field, tell_how, write_value
 
 _OUTPUTS_SHOWN = 6
 _PROCESSES = ("run", "step")
-_CARDS = ("rig", "flight", "statement")
+_CARDS = ("rig", "flight", "statement", "points")
 _COSTS_SHOWN = 5
 _NO_SOURCE = 5  # heavier than any field: without inputs no question can be answered
 _ORDER = {key: place for place, key in enumerate(FIELDS)}
@@ -62,9 +62,10 @@ class RecordJson(TypedDict):
     schema: Annotated[int, "1"]
     entry: Annotated[int, "number of the entry that holds it"]
     new: Annotated[bool, "whether that entry was made now; not where the book said so already"]
-    id: Annotated[str, "R1, S1, F1, G1, T1; for a decision the run that it is about"]
+    id: Annotated[str, "R1, S1, F1, G1, T1, P1; for a decision the run that it is about"]
     kind: Annotated[
-        str, "run, step, flight, rig, statement, decision; sighting for nothing but known files"
+        str,
+        "run, step, flight, rig, statement, points, decision; sighting for nothing but known files",
     ]
     decision: Annotated[str, "accepted, rejected, superseded or undecided; empty for a card"]
     inputs: Annotated[list[str], "flights and files that it used"]

@@ -45,7 +45,7 @@ _STATE_STYLE = {
     CustodyState.ORPHAN: DOUBT,
 }
 _MADE = ("run", "step", "flight", "rig")
-_RECORDS = ("statement", *_MADE)
+_RECORDS = ("statement", "points", *_MADE)
 # What nobody recorded of where a file comes from, and which questions that leaves open.
 _ORIGINS = {
     "file.made_by": (
@@ -93,7 +93,8 @@ def _list_values(result: TraceResult) -> Iterator[Row]:
     """Yield what a client asks; all of a record that was asked for itself."""
     first = result.chain[0]
     records = [node for node in result.chain if node.kind in _RECORDS]
-    if first.kind == "statement":  # asked for itself, and of another sort than what it is about
+    # Asked for itself, and of another sort than what it is about.
+    if first.kind in ("statement", "points"):
         yield from list_rows((first,), _OWN)
     yield from list_rows(records)
     if first.kind in _MADE:  # asked for itself, and told in full

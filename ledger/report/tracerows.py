@@ -108,6 +108,18 @@ RECORDED: dict[str, dict[str, str]] = {
     },
     "from": {"count": "{} points", "strata": "{}", "checkpoints": "{}"},
     "stated in": {"report": "{}"},
+    "points": {"role": "{}", "file": "{}", "surface": "{}", "surveyed": "{}", "base": "base {}"},
+    "columns": {
+        "column_id": "{}",
+        "column_east": "east {}",
+        "column_north": "north {}",
+        "column_height": "height {}",
+    },
+    "points in": {
+        "horizontal": "{}",
+        "vertical": "heights {}",
+        "geoid": "{}",
+    },
 }
 # Of an audit and of a finding, where one of them is asked for; what else they hold stands above.
 LOOKED_AT: dict[str, dict[str, str]] = {

@@ -19,7 +19,7 @@ from ledger.report.tracetable import ALL_HINT, tabulate
 from ledger.report.values import label_field, write_value
 from ledger.trace.nodes import ChainNode, SettingChange
 
-_RECORDS = ("statement", "run", "step", "flight", "rig")
+_RECORDS = ("statement", "points", "run", "step", "flight", "rig")
 _DRAWN = 6
 
 

@@ -36,6 +36,7 @@ _KINDS: dict[str, _AddKind] = {
     Kind.FLIGHT: records.add_card,
     Kind.RIG: records.add_card,
     Kind.STATEMENT: records.add_card,
+    Kind.POINTS: records.add_card,
     Kind.RUN: records.add_process,
     Kind.STEP: records.add_process,
     Kind.DECISION: records.add_decision,

@@ -23,7 +23,7 @@ from ledger.merkle import EMPTY_ROOT
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.ask import Progress
 from ledger.model.entry import Entry
-from ledger.model.process import Card, Process
+from ledger.model.process import Card, CardKind, Process
 from ledger.store import derive, lookups, seeking
 from ledger.store.blobs import read_content
 from ledger.store.checking import BookState, check_book
@@ -226,13 +226,13 @@ class Book:
         with self._looking_up() as connection:
             return lookups.read_process(connection, name)
 
-    def cards(self, kind: Literal["flight", "rig", "statement"]) -> tuple[Card, ...]:
-        """Return all flights, rigs or statements, in order of their ids."""
+    def cards(self, kind: CardKind) -> tuple[Card, ...]:
+        """Return all flights, rigs, statements or tables of points, in order of their ids."""
         with self._looking_up() as connection:
             return lookups.read_cards(connection, "kind", kind)
 
     def card(self, name: str) -> Card | None:
-        """Return a flight, rig or statement by its id; None when there is none."""
+        """Return a flight, rig, statement or table of points by its id; None when there is none."""
         with self._looking_up() as connection:
             found = lookups.read_cards(connection, "id", name)
         return found[0] if found else None

@@ -97,6 +97,8 @@ def _describe_absent(book: Book, target: Target) -> str:
         known = [card.id for card in book.cards("rig")]
     elif target.kind == "statement":
         known = [card.id for card in book.cards("statement")]
+    elif target.kind == "points":
+        known = [card.id for card in book.cards("points")]
     elif target.kind in ("run", "step"):
         known = [each.id for each in book.processes() if each.kind == target.kind]
     else:

@@ -106,14 +106,14 @@ class ChainBuilder:
             self._add_leaf(item.sha256, item.path)
 
     def add_record(self, name: str) -> None:
-        """Add a run, step, flight, rig or statement by its id; nothing for an unknown id."""
+        """Add a run, step, flight, rig, statement or table by its id; nothing for an unknown id."""
         card = self.book.card(name)
         process = self.book.process(name)
         if process is not None:
             self.add_processes([process])
         elif card is not None and KINDS.get(name[:1]) == "flight":
             self.add_flight(name)
-        elif card is not None and KINDS.get(name[:1]) == "statement":
+        elif card is not None and KINDS.get(name[:1]) in ("statement", "points"):
             self._add_statement(card)
         elif card is not None:
             self.add_rig(card)
@@ -172,13 +172,13 @@ class ChainBuilder:
         return tuple(sorted(setups, key=lambda setup: setup.day))
 
     def _add_statement(self, card: Card) -> None:
-        """Add a statement, the files that it names, and the run or step that it is about."""
+        """Add a statement or table, the files that it names, and what a statement is about."""
         named = [card.values[key] for key in list_file_fields(card.values)]
         files = {digest: value.where for value in named if (digest := read_digest(value))}
         about = card.values.get("statement.about")
         process = None if about is None else self.book.process(str(about.value))
         sources = [*([process.id] if process else []), *map(make_file_id, files)]
-        self.nodes[card.id] = self._make_card_node("statement", card, sources, [])
+        self.nodes[card.id] = self._make_card_node(KINDS[card.id[:1]], card, sources, [])
         for digest, path in files.items():
             node = self.files.make_node(digest, path, [], None)
             self.nodes.setdefault(node.id, node)

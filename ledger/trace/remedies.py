@@ -8,7 +8,7 @@ from ledger.model.fields import FIELDS
 from ledger.model.typed import quote_path
 from ledger.trace.nodes import ChainNode, Remedy
 
-_CARDS = ("flight", "rig", "statement")
+_CARDS = ("flight", "rig", "statement", "points")
 # Most asked for later, first: with one of these in the example a person sees what is meant.
 _NOT_SET = ("decision", "reason")
 

@@ -25,7 +25,7 @@ from ledger.walk import read_dropped_path
 RECORDED_PATH = "recorded path"
 
 _KINDS = frozenset({*KINDS.values(), "entry", "digest", "finding"})
-_CARDS = ("flight", "rig", "statement")
+_CARDS = ("flight", "rig", "statement", "points")
 _HEX = frozenset("0123456789abcdef")
 _SHORTEST_DIGEST = 8
 _WHOLE_DIGEST = 64
@@ -41,7 +41,8 @@ class Target:
     """What is traced.
 
     Args:
-        kind: `file`, `flight`, `rig`, `run`, `step`, `statement`, `audit`, `entry` or `finding`.
+        kind: `file`, `flight`, `rig`, `run`, `step`, `statement`, `points`, `audit`, `entry` or
+            `finding`.
         id: `R1`, the number of an entry, the id of a finding, or the digest of a file.
         path: where the file was read, as the book would store it; else where the book saw it last;
             empty for none.

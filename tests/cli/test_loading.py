@@ -39,6 +39,7 @@ SCREENS = {"rich", "sqlite3"}
 POINTS = {"laspy", "lazrs", "numpy", "pyproj"}
 # Checks are found through pluggy, and ours compute with numpy; job.toml and criteria are models.
 CHECKS = {"lidar_checks", "numpy", "pluggy", "pydantic", "tomlkit"}
+TABLE = ("checks.csv", "id,e,n,h\nC1,500001,3100001,20\n")
 FINDING = "FINDING"  # stands for the id of a minor finding of the job
 
 # What is typed, and which of the heavy modules it may load. A form or a template is written and
@@ -63,6 +64,7 @@ MAY_LOAD: dict[str, set[str]] = {
     "register geoid.tif": {"tifffile", "numpy"},
     "record rig --set scanner_serial=A1": {"tomlkit"},
     "record flight --from flight.toml": {"tomlkit"},
+    "record points texts/checks.csv --set role=control": {"tomlkit"},
     "record decision R1 accepted --reason tidy": {"tomlkit"},
     "record more --input F1 --set software=x": POINTS | {"tomlkit"},
     "amend R1 --set software=y --reason typo": {"tomlkit"},
@@ -87,7 +89,12 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     SurveyBuilder(folder / "las", Layout(compressed=False), scene=small)
     SurveyBuilder(folder / "plain", Layout(compressed=False), scene=small).no_crs(0)
     (folder / "texts").mkdir()
-    for name, text in (("notes.md", "wind\n"), ("a.cfg", "a = 1\n"), ("points.csv", "a,b\n1,2\n")):
+    for name, text in (
+        ("notes.md", "wind\n"),
+        ("a.cfg", "a = 1\n"),
+        ("points.csv", "a,b\n1,2\n"),
+        TABLE,
+    ):
         (folder / "texts" / name).write_text(text, encoding="utf-8")
     (folder / "raw" / "a.bin").write_bytes(b"raw")
     (folder / "flight.toml").write_text('[flight]\nmount_mode = "drone"\n', encoding="utf-8")

@@ -36,7 +36,7 @@ from ledger.model.process import Decision, Process
 from ledger.model.specification import Specification
 from ledger.points import read_points
 from ledger.specfile.reading import parse_specification
-from ledger.testing import Layout, SurveyBuilder
+from ledger.testing import Layout, SurveyBuilder, make_table
 
 PLUGIN = Plugin("stranger", "4.2", "ab" * 32, "stranger")
 
@@ -604,6 +604,12 @@ def test_checks_of_records_are_asked_again_after_the_pass(survey: SurveyBuilder)
     assert found.sentence == "True"
 
 
+UNDECLARED = (
+    "checkpoints: nobody said what the columns of checks.csv are "
+    "(swathbook record points checks.csv)"
+)
+
+
 @pytest.mark.parametrize(
     ("need", "parts", "unmet"),
     [
@@ -612,7 +618,17 @@ def test_checks_of_records_are_asked_again_after_the_pass(survey: SurveyBuilder)
         ("headers", {}, "headers: there is no point file with a readable header in the folder"),
         ("boundary", {}, "boundary: delivery.boundary is blank"),
         ("checkpoints", {}, "checkpoints: no file of the role checkpoints is in this job"),
-        ("checkpoints", {"registered": {"ab": CHECKPOINTS}}, ""),
+        (
+            "checkpoints",
+            {"registered": {"ab": CHECKPOINTS}},
+            UNDECLARED,
+        ),
+        (
+            "checkpoints",
+            {"tables": (make_table((), "control"),)},
+            "checkpoints: no file of the role checkpoints is in this job",
+        ),
+        ("checkpoints", {"tables": (make_table(()),)}, ""),
         (
             "boundary",
             {"specification": parse_specification(BOUNDARY)},

@@ -13,9 +13,10 @@ from dataclasses import dataclass, field, replace
 from honest_ground import Ground
 from job_bench import JobBench
 
-from ledger.testing import Layout, Scene, SurveyBuilder
+from ledger.testing import Layout, Scene, SurveyBuilder, spread_points
 
 US_FOOT = 1200 / 3937
+_CHECKPOINTS, _ROVER_M = 30, 0.01
 
 SPECIFICATION = """
 [job]
@@ -189,8 +190,10 @@ def make_job(bench: JobBench, honest: Honest) -> SurveyBuilder:
         values |= _time(number, honest.days)
         ran = bench.run("record", "flight", name, *_make_options(values))
         assert ran.status == 0, ran.err
-    survey = SurveyBuilder(bench.job / "out", honest.layout, _make_scene(honest.scene, site))
+    scene = _make_scene(honest.scene, site)
+    survey = SurveyBuilder(bench.job / "out", honest.layout, scene)
     honest.finish(survey)
+    _survey_points(bench, site, scene)
     values = {
         **RUN,
         "crs": site.horizontal,
@@ -204,6 +207,21 @@ def make_job(bench: JobBench, honest: Honest) -> SurveyBuilder:
     ran = bench.run("record", "out", *inputs, *_make_options(values))
     assert ran.status == 0, ran.err
     return survey
+
+
+def _survey_points(bench: JobBench, site: Site, scene: Scene) -> None:
+    """Record the checkpoints of an honest rover: a centimetre, on the ground, by another base."""
+    points = spread_points(scene, _CHECKPOINTS, noise=_ROVER_M / site.metres)
+    lines = [
+        f"# coordinate system: {site.horizontal}; heights: {site.vertical}; unit: {site.unit}",
+        "# base: network service; geoid: model-A",
+        "point,easting,northing,elevation",
+        *(f"{each.id},{each.east},{each.north},{each.height}" for each in points),
+    ]
+    bench.write("control/checks.csv", "\n".join([*lines, ""]).encode())
+    said = {"role": "checkpoints", "sigma_vertical": "0.01", "surveyed": "2026-05-03"}
+    ran = bench.run("record", "points", "control/checks.csv", *_make_options(said))
+    assert ran.status == 0, ran.err
 
 
 def _time(number: int, days: int) -> dict[str, str]:

@@ -21,7 +21,7 @@ from job_bench import JobBench
 from ledger.contract.registry import build_registry
 from ledger.sighting import draft_copies
 from ledger.store.writing import BookWriter
-from ledger.testing import Layout, Scene, SurveyBuilder
+from ledger.testing import Layout, Scene, SurveyBuilder, spread_points
 from ledger.volumes import Volume
 
 RIG = {
@@ -124,6 +124,7 @@ def lay_out(crs: str) -> Layout:
     return Layout(wkt=re.sub(r'VERT_CS\["[^"]+', r"\g<0> - GEOID18", wkt))
 
 
+DECLARED = "# crs: EPSG:6346; heights: orthometric, GEOID18; unit: metre\nid,e,n,h"
 LAYOUT = lay_out("EPSG:6346+5703")
 SCENE = Scene(columns=2, rows=2, noise=0.01)
 # The square that the scene fills, and one that reaches over it by half.
@@ -220,8 +221,10 @@ class Job:
         return bench.ask("audit", "out", status=None)
 
     def _state(self, bench: JobBench) -> None:
-        bench.write("control/checks.csv", b"id,e,n,h\nC1,500001,3100001,10\nC2,500002,3100002,10\n")
-        bench.ask("register", "control", "--as", "checkpoints")
+        points = spread_points(SCENE, 2)
+        rows = [f"{each.id},{each.east},{each.north},{each.height}" for each in points]
+        bench.write("control/checks.csv", "\n".join([DECLARED, *rows, ""]).encode())
+        bench.ask("record", "points", "control/checks.csv", *_set({"role": "checkpoints"}))
         said = {"about": "out", "accuracy": "vertical", "statistic": "RMSE", "value": "0.02"}
         said |= {"count": self.stated, "checkpoints": "control/checks.csv"}
         bench.ask("record", "statement", *_set(said))
@@ -291,6 +294,7 @@ def cut_hole(survey: SurveyBuilder) -> None:
     survey.cut_hole(0, x, y, 5.0)
 
 
+NO_TABLE = "checkpoints: no file of the role checkpoints is in this job"
 FAULTS = {
     "attribute-range": Job(before=lambda survey: survey.set_field(0, "intensity", 7)),
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
@@ -302,6 +306,10 @@ FAULTS = {
     ),
     "capture-files": Job(flight=(("capture_parts", "2"),)),
     "capture-length": Job(flight=(("capture_ended", "2026-05-12T14:16:59Z"),)),
+    # Of two points in two rows of tiles one lies in a tile that keeps no ground.
+    "checkpoint-patch": Job(
+        before=lambda survey: survey.reclassify(0, 2, 1).reclassify(1, 2, 1).reclassify(2, 2, 1)
+    ),
     "class-method": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "classification": Job(before=lambda survey: survey.reclassify(0, None, 1)),
     "coordinate-lattice": Job(before=lambda survey: survey.set_layout(0, scale=0.05)),
@@ -465,6 +473,8 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
     by_raw = {"capture-files", "raw-copies", "raw-elsewhere", "raw-unchanged"}
     for check in ("boundary-coverage", "boundary-place"):
         assert lacking.pop(check) == ["boundary: delivery.boundary is blank"]
+    for check in ("checkpoint-patch",):
+        assert lacking.pop(check) == [NO_TABLE]
     assert set(lacking) == by_records | by_wishes | by_raw
     assert all(lacking[check][0].startswith("records") for check in by_records)
     assert all(re.match(r"(specification|criteria)\.", lacking[check][0]) for check in by_wishes)

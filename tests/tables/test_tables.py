@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ledger.errors import MalformedFileError
-from ledger.tables import read_point_table
+from ledger.tables.facts import read_point_table
 
 
 def _write(folder: Path, content: str, encoding: str = "utf-8") -> Path:

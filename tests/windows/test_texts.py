@@ -15,7 +15,7 @@ from job_bench import JobBench
 from ledger.content import read_facts
 from ledger.model.artefact import Role
 from ledger.settings.reading import read_settings
-from ledger.tables import read_point_table
+from ledger.tables.facts import read_point_table
 
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-be-mark", "cp1252")
 ENDS = ("\n", "\r\n")

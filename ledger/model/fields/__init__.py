@@ -2,8 +2,7 @@
 
 Forms, `--set`, the cost of a blank, JSON and the documentation are all made from it. A key is
 `entry.name`, where `entry` is the kind of record (`rig`, `flight`, `run`, `step`,
-`statement`). Each kind has a
-module of its own here, in asking order.
+`statement`, `points`). Each kind has a module of its own here, in asking order.
 
 Questions and choices are common practice of the trade, no source.
 """
@@ -13,6 +12,7 @@ from __future__ import annotations
 from ledger.model.field import Field
 from ledger.model.fields.choices import KEEPING_STEPS, MOVING_STEPS
 from ledger.model.fields.flight import FLIGHT_FIELDS
+from ledger.model.fields.points import POINTS_FIELDS
 from ledger.model.fields.rig import RIG_FIELDS
 from ledger.model.fields.run import CAPTURE_SETTINGS, RUN_FIELDS
 from ledger.model.fields.statement import STATEMENT_FIELDS
@@ -34,7 +34,7 @@ COMMAND_FIELDS = frozenset(
     for name in ("command", "folder", "exit_status", "started", "ended")
 )
 
-_ALL = (*RIG_FIELDS, *FLIGHT_FIELDS, *RUN_FIELDS, *STEP_FIELDS, *STATEMENT_FIELDS)
+_ALL = (*RIG_FIELDS, *FLIGHT_FIELDS, *RUN_FIELDS, *STEP_FIELDS, *STATEMENT_FIELDS, *POINTS_FIELDS)
 FIELDS: dict[str, Field] = {field.key: field for field in _ALL}
 
 
