@@ -131,9 +131,11 @@ def _judge_file(path: Path) -> str:
 
 
 def _classify(path: Path, fault: str) -> str:
-    head = b"" if fault else _read_head(path)
     suffix = path.suffix.lower()
-    if looks_like_las(head) or suffix in POINT_SUFFIXES:
+    if suffix in POINT_SUFFIXES:
+        return POINTS  # whatever it holds: whoever reads it says so
+    head = b"" if fault else _read_head(path)
+    if looks_like_las(head):
         return POINTS
     if head.startswith(_TIFF_MARKS) or suffix in RASTER_SUFFIXES:
         return RASTER

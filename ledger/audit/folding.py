@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.finding import Finding, Outcome, Where
+from ledger.model.finding import Finding, Outcome, Where, compute_sort_key
 from ledger.model.phrases import count_things
 
 _SHARED = ("observed", "required", "unit", "criterion_source", "remedy")
@@ -84,14 +84,20 @@ def _find_common(texts: Iterable[str]) -> str:
 
 
 def _tell_open(alike: Sequence[Finding]) -> Finding:
-    first = alike[0]
+    first = _find_first(alike)
     told = first.sentence.removeprefix(f"{first.subject}: ").replace(first.subject, "the file")
     return _share(alike, f"Each of {count_things(len(alike), 'file')}: {told[0].lower()}{told[1:]}")
 
 
+def _find_first(alike: Sequence[Finding]) -> Finding:
+    """Return the one that is listed first."""
+    subject = min(each.subject for each in alike)
+    return min((each for each in alike if each.subject == subject), key=compute_sort_key)
+
+
 def _share(alike: Sequence[Finding], sentence: str) -> Finding:
     return replace(
-        alike[0],
+        _find_first(alike),
         subject=WHOLE_DELIVERY,
         sentence=sentence,
         where=Where(),

@@ -131,11 +131,16 @@ def _judge(
         readings = runner.read_points(evidence, paths, telling.progress)
         evidence = complete(evidence, readings, records)
     evidence = mark_changed(evidence, find_changed(files))
-    judged = (*runner.judge_all(evidence), *_tell_gaps(request, evidence, guard))
-    places = Places(request.specified.horizontal, evidence.files)
     titles = {each.check.id: each.check.title for each in request.settled.enabled}
-    folded = fold_alike(judged, titles, {file.path for file in evidence.files})
-    findings = _sort(places.add_lonlat(each) for each in folded)
+    paths_of_files = {file.path for file in evidence.files}
+
+    def fold(found: Iterable[Finding]) -> Iterable[Finding]:
+        return fold_alike(found, titles, paths_of_files)
+
+    judged = runner.judge_all(evidence, fold)
+    judged = (*judged, *fold(_tell_gaps(request, evidence, guard)))
+    places = Places(request.specified.horizontal, evidence.files)
+    findings = _sort(places.add_lonlat(each) for each in judged)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
     return Audited(files, evidence, findings, readings, blanks, runner.rasters, runner.figures)
 

@@ -14,7 +14,7 @@ Invariants:
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -41,6 +41,9 @@ from ledger.model.finding import SPECIFICATION, Finding, Grade, Outcome, Where, 
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
 from ledger.model.raster import Raster
+
+
+Fold = Callable[[Iterable[Finding]], Iterable[Finding]]
 
 
 @dataclass
@@ -97,13 +100,17 @@ class Runner:
         """Return what the checks find that wait for no point, worst first."""
         return self._judge([name for name in self._order if name not in self._late], evidence)
 
-    def judge_all(self, evidence: Evidence) -> tuple[Finding, ...]:
+    def judge_all(self, evidence: Evidence, fold: Fold | None = None) -> tuple[Finding, ...]:
         """Return what every check finds, worst first.
 
         Checks of records and headers are asked again: reading the points may have shown what
         made a file.
+
+        Args:
+            evidence: all that is known.
+            fold: brings answers of one check together; None to keep each.
         """
-        return self._judge(self._order, evidence)
+        return self._judge(self._order, evidence, fold)
 
     def read_points(
         self, evidence: Evidence, paths: Mapping[str, Path], progress: Progress
@@ -166,14 +173,19 @@ class Runner:
     def _call(self, name: str, phase: str) -> AbstractContextManager[Attempt]:
         return self._guard.call(self._states[name].enabled.plugin, f"check {name}, {phase}")
 
-    def _judge(self, names: Collection[str], evidence: Evidence) -> tuple[Finding, ...]:
+    def _judge(
+        self, names: Collection[str], evidence: Evidence, fold: Fold | None = None
+    ) -> tuple[Finding, ...]:
         self._freezer.freeze(evidence)
         subjects = Subjects(evidence)
         for name in names:
             state = self._states[name]
             answers = self._ask(state, evidence)
             state.findings = tuple(_stamp(each, state.enabled, subjects) for each in answers)
-        found = [finding for name in names for finding in self._states[name].findings]
+        found: Iterable[Finding] = [
+            finding for name in names for finding in self._states[name].findings
+        ]
+        found = found if fold is None else fold(found)
         return tuple(sorted(found, key=compute_sort_key))
 
     def _ask(self, state: _State, evidence: Evidence) -> tuple[Finding, ...]:
@@ -297,8 +309,7 @@ def _stamp(finding: Finding, enabled: EnabledCheck, subjects: Subjects) -> Findi
     where = finding.where
     if not where.file and subjects.is_file(finding.subject):
         where = replace(where, file=finding.subject)
-    stamped = replace(
-        finding,
+    stamped = finding.changed(
         where=where,
         plugin=enabled.plugin.name,
         revision=enabled.check.revision,

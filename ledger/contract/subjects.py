@@ -28,6 +28,7 @@ class Subjects:
             **{each.id: _digest(each.values) for each in evidence.processes},
             **{each.id: _digest(each.values) for each in (*evidence.flights, *evidence.rigs)},
         }
+        self._found: dict[tuple[str, str], tuple[str, ...]] = {}
         everything = "".join(f"{sha} {path}\n" for path, sha in sorted(self._files.items()))
         self._delivery = hashlib.sha256(everything.encode("utf-8", "surrogatepass")).hexdigest()
 
@@ -42,9 +43,12 @@ class Subjects:
             subject: its subject.
             file: the file of its place; empty for none.
         """
-        names = {subject, file, *_SEPARATORS.split(subject)}
-        found = {known[name] for name in names for known in self._known if name in known}
-        return tuple(sorted(found or {self._delivery}))
+        key = subject, file
+        if key not in self._found:  # most checks speak of the same files
+            names = {subject, file, *_SEPARATORS.split(subject)}
+            found = {known[name] for name in names for known in self._known if name in known}
+            self._found[key] = tuple(sorted(found or {self._delivery}))
+        return self._found[key]
 
     @property
     def _known(self) -> tuple[dict[str, str], ...]:
