@@ -81,6 +81,20 @@ class Ancestry:
         self._processes: dict[str, Process | None] = {}
         self._nodes: dict[str, _Node] = {}
         self._judged: dict[tuple[str, ...], tuple[CustodyState, tuple[Line, ...]]] = {}
+        self._made: dict[str, dict[str, str]] = {}
+        self._fingerprints: dict[str, FingerprintValue | None] = {}
+
+    def look_up(self, digests: Iterable[str]) -> None:
+        """Read at once what the book knows of many files; one by one costs several times more."""
+        wanted = tuple(dict.fromkeys(digests))
+        self._made.update(self._book.makers(wanted))
+        self._fingerprints.update(self._book.fingerprints(wanted))
+
+    def find_fingerprint(self, sha256: str) -> FingerprintValue | None:
+        """Return the point fingerprint that the book holds for some bytes; None for none."""
+        if sha256 not in self._fingerprints:
+            self._fingerprints[sha256] = self._book.fingerprint(sha256)
+        return self._fingerprints[sha256]
 
     def find_custody(
         self,
@@ -101,7 +115,7 @@ class Ancestry:
             is_point_or_raster: whether the file needs a process at all.
         """
         if fingerprint is None and is_point_or_raster:
-            fingerprint = self._book.fingerprint(sha256)
+            fingerprint = self.find_fingerprint(sha256)
         found: Custody | None = None
         for matched_by, makers in self._match(sha256, fingerprint):
             if found is not None and matched_by is MatchedBy.GEOMETRY:
@@ -119,11 +133,9 @@ class Ancestry:
 
     def find_makers(self, sha256: str) -> tuple[Maker, ...]:
         """Return every process that made exactly these bytes, in order of entry."""
-        paths: dict[str, str] = {}
-        for use in self._book.uses(sha256):
-            if use.relation == "output":
-                paths.setdefault(use.owner, use.file.path)
-        return self._make_makers(paths)
+        if sha256 not in self._made:
+            self._made.update(self._book.makers([sha256]))
+        return self._make_makers(self._made[sha256])
 
     def list_ancestors(self, processes: Iterable[Process]) -> tuple[Process, ...]:
         """Return the processes and everything they descend from, in order of entry."""

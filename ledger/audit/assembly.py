@@ -67,6 +67,7 @@ def assemble(
     registered = records.list_registered()
     if delivery.checkpoints is not None:
         registered[delivery.checkpoints.sha256] = delivery.checkpoints
+    records.look_up(evidence.files)
     delivered = tuple(records.add_custody(file, is_final=False) for file in evidence.files)
     tables = records.read_tables(delivery.checkpoints)
     known = replace(evidence, registered=registered, tables=tables)

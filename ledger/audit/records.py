@@ -62,6 +62,10 @@ class Records:
         self._logs: dict[tuple[str, ...], FieldLogs] = {}
         self._tables: tuple[PointTable, ...] | None = None
 
+    def look_up(self, files: Iterable[DeliveredFile]) -> None:
+        """Read at once what the book knows of the files, before they are asked for one by one."""
+        self._ancestry.look_up(file.sha256 for file in files if not file.fault)
+
     def add_custody(
         self,
         file: DeliveredFile,
@@ -87,7 +91,7 @@ class Records:
             not is_final
             and custody.state is CustodyState.ORPHAN
             and file.header is not None
-            and self._book.fingerprint(file.sha256) is None
+            and self._ancestry.find_fingerprint(file.sha256) is None
         )
         return file if is_open else replace(file, custody=custody)
 

@@ -9,8 +9,10 @@ Invariants:
 
 from __future__ import annotations
 
+import gc
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,6 +33,7 @@ from ledger.audit.gaps import (
 from ledger.audit.places import Places
 from ledger.audit.records import Records
 from ledger.audit.request import Request, read_request
+from ledger.bookstamp import BookStamp
 from ledger.contract.evidence import Evidence
 from ledger.contract.guard import Guard
 from ledger.contract.passing import PassResult
@@ -42,6 +45,9 @@ from ledger.model.finding import Finding, compute_sort_key
 from ledger.model.verdict import compute_verdict
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
+
+# New objects after which circles are looked for.
+_OBJECTS = 200_000
 
 OnInterim = Callable[[InterimResult], None]
 
@@ -67,9 +73,14 @@ def audit_folder(
         SpecificationError: `job.toml` cannot be used, with every fault in it.
         BookError: the book cannot be used.
     """
-    started = time.monotonic()
+    with _collect_rarely():
+        return _audit(job, folder, options, _Telling(progress, on_interim, time.monotonic()))
+
+
+def _audit(job: Path, folder: Path, options: AuditOptions, telling: _Telling) -> AuditResult:
+    progress = telling.progress
     with BookWriter.open(job) as writer:
-        _require_unbroken(writer)
+        stamp = _require_unbroken(writer, quick=options.quick)
     with Book.open(job) as book, Guard(progress) as guard:
         request = read_request(book.folder, folder, options, guard)
         found = list_folder(request.folder)
@@ -77,17 +88,38 @@ def audit_folder(
         records.read_tables(request.checkpoints)  # what is wrong with it is told before all is read
         known = records.find_known_digests(request.book_folder) if options.quick else {}
         files = read_delivery(found, known, progress)
-        audited = _judge(request, files, records, guard, _Telling(progress, on_interim, started))
-    return enter_audit(request, audited, started)
+        audited = _judge(request, files, records, guard, telling)
+    is_same = BookStamp.read(book.path) == stamp
+    result = enter_audit(request, audited, telling.started)
+    if is_same:  # what was added since is this audit
+        BookStamp.read(book.path).keep(book.folder)
+    return result
 
 
-def _require_unbroken(writer: BookWriter) -> None:
+@contextmanager
+def _collect_rarely() -> Iterator[None]:
+    """Look for circles of objects rarely: an audit makes thousands of records and no circle.
+
+    Collecting as often as usual takes a fifth of an audit of many files (measured).
+    """
+    before = gc.get_threshold()
+    gc.set_threshold(_OBJECTS, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+
+
+def _require_unbroken(writer: BookWriter, *, quick: bool) -> BookStamp:
     """Refuse a broken book, and mend tables that say otherwise than the entries they are made of.
 
     A verdict on altered records is worth nothing, and an hour of reading that cannot be entered
-    would be lost.
+    would be lost. A quick audit takes the word of an earlier one on a file that is the same.
     """
     writer.require_sound()
+    stamp = BookStamp.read(writer.path)
+    if quick and stamp.is_kept(writer.folder):
+        return stamp
     state = writer.check(NoProgress())
     if not state.unbroken:
         raise BrokenBookError(
@@ -95,6 +127,7 @@ def _require_unbroken(writer: BookWriter) -> None:
             where=str(writer.path),
             remedy="go on with a copy of the book that is unbroken",
         )
+    return BookStamp.read(writer.path)
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,6 @@ from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
 from ledger.model.raster import Raster
 
-
 Fold = Callable[[Iterable[Finding]], Iterable[Finding]]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,8 @@ from ledger.model.process import Card, Decision, Input, Process
 from ledger.store.uses import INPUT, OUTPUT, REGISTERED
 
 _FILE = "f.path, f.sha256, f.bytes, f.mtime_ns, f.role, f.facts, f.fault, f.path_bytes"
+# SQLite takes up to 999 values in one statement from its earliest versions on.
+_ASKED_AT_ONCE = 900
 _FINGERPRINT = "p.version, p.count, p.geometry, p.pulse, p.full, p.rounded"
 _OF_OUTPUT = (
     f"SELECT f.owner, f.points, {_FILE}, {_FINGERPRINT} FROM files f"  # noqa: S608 - constants
@@ -249,6 +251,48 @@ def read_fingerprint(connection: sqlite3.Connection, sha256: str) -> Fingerprint
         (sha256,),
     ).fetchone()
     return None if row is None else _make_fingerprint(row)
+
+
+def read_makers(
+    connection: sqlite3.Connection, digests: Sequence[str]
+) -> dict[str, dict[str, str]]:
+    """Return who made some bytes and where it wrote them, by digest, in order of entry.
+
+    Args:
+        connection: the book.
+        digests: SHA-256 of the files; all of them are answered, most with nobody.
+    """
+    made: dict[str, dict[str, str]] = {sha256: {} for sha256 in digests}
+    for part in _cut(digests):
+        for sha256, owner, path in connection.execute(
+            "SELECT sha256, owner, path FROM files WHERE relation = ?"  # noqa: S608 - marks alone
+            f" AND sha256 IN ({', '.join('?' * len(part))}) ORDER BY entry, place",
+            (OUTPUT, *part),
+        ):
+            made[sha256].setdefault(owner, path)
+    return made
+
+
+def read_fingerprints(
+    connection: sqlite3.Connection, digests: Sequence[str]
+) -> dict[str, FingerprintValue | None]:
+    """Return the latest point fingerprint of some bytes, by digest; None where there is none."""
+    found: dict[str, FingerprintValue | None] = dict.fromkeys(digests)
+    for part in _cut(digests):
+        rows = connection.execute(
+            f"SELECT p.sha256, {_FINGERPRINT} FROM fingerprints p"  # noqa: S608 - constants
+            f" WHERE p.sha256 IN ({', '.join('?' * len(part))})"
+            " ORDER BY p.entry, p.relation DESC, p.place DESC",
+            part,
+        )
+        found.update((row[0], _make_fingerprint(row[1:])) for row in rows)  # the last one stays
+    return found
+
+
+def _cut(digests: Sequence[str]) -> Iterator[Sequence[str]]:
+    """Yield as many at once as one statement may ask for."""
+    for start in range(0, len(digests), _ASKED_AT_ONCE):
+        yield digests[start : start + _ASKED_AT_ONCE]
 
 
 def read_acceptances(connection: sqlite3.Connection) -> dict[str, int]:

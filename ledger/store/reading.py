@@ -12,7 +12,7 @@ Imports sqlite3 and light modules only: no library for writing, points, coordina
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
@@ -241,6 +241,16 @@ class Book:
         """Return every use of some bytes, in order of entry."""
         with self._looking_up() as connection:
             return lookups.read_uses(connection, sha256)
+
+    def makers(self, digests: Sequence[str]) -> dict[str, dict[str, str]]:
+        """Return, by digest, which runs and steps made some bytes, each with the path it wrote."""
+        with self._looking_up() as connection:
+            return lookups.read_makers(connection, digests)
+
+    def fingerprints(self, digests: Sequence[str]) -> dict[str, FingerprintValue | None]:
+        """Return the latest point fingerprints of some bytes, by digest; None for none."""
+        with self._looking_up() as connection:
+            return lookups.read_fingerprints(connection, digests)
 
     def files_of_flight(self, flight: str) -> tuple[FileRecord, ...]:
         """Return the files registered with a flight, in order of entry."""

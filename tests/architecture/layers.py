@@ -43,6 +43,7 @@ LAYERS = {
     "naming": 2,
     "volumes": 2,
     "jobfolder": 2,
+    "bookstamp": 2,
     "resume": 2,
     "settings": 2,
     "shortfile": 2,
