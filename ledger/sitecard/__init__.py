@@ -33,7 +33,7 @@ from ledger.sitecard.grid import (
 )
 from ledger.sitecard.grids import list_grids
 from ledger.sitecard.heights import Told, tell_geoids
-from ledger.sitecard.notes import list_notes
+from ledger.sitecard.notes import list_notes, list_unconfirmed
 from ledger.sitecard.result import CAUTIONS, SEEN_FROM_M, Fact, Line, Missing, Part, SiteCard
 from ledger.sitecard.wish import SiteWish
 from ledger.specfile.reading import read_specification
@@ -97,7 +97,10 @@ def make_site_card(job: Path | None, wish: SiteWish) -> SiteCard:
         facts=tuple(each for each in told if isinstance(each, Fact)),
         lines=tuple(sorted(lines, key=lambda each: -each.size_m)),
         missing=tuple(each for each in told if isinstance(each, Missing)),
-        notes=list_notes(place, zone, crs, found, wish),
+        notes=(
+            *list_notes(place, zone, crs, found, wish),
+            *list_unconfirmed(specification, wish),
+        ),
     )
 
 

@@ -118,7 +118,8 @@ def _read_points(path: Path, crs: Crs | None) -> Found:
     x, y, z = ((low + high) / 2 for low, high in zip(header.minimum, header.maximum, strict=True))
     unit = system.vertical.metres_per_unit if system.vertical is not None else None
     height = z * (unit or system.metres_per_unit or 1.0)
-    return Found(*to_lonlat(system, x, y), f"the middle of {path.name}", system, height)
+    middle = to_lonlat(system, x, y)
+    return Found(*middle, f"the middle of {path.name}", _keep_map(system), height)
 
 
 def _read_outline(path: Path, specification: Specification, crs: Crs | None) -> Found:
@@ -126,8 +127,12 @@ def _read_outline(path: Path, specification: Specification, crs: Crs | None) -> 
     system = find_outline_system(specification, outline, crs, path)
     xs, ys = zip(*(place for polygon in outline.polygons for place in polygon[0]), strict=True)
     middle = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
-    kept = system if system.kind is CrsKind.PROJECTED else None
-    return Found(*to_lonlat(system, *middle), f"the middle of {path.name}", kept)
+    return Found(*to_lonlat(system, *middle), f"the middle of {path.name}", _keep_map(system))
+
+
+def _keep_map(system: Crs) -> Crs | None:
+    """Return a system that is one of a map; degrees are none."""
+    return system if system.kind is CrsKind.PROJECTED else None
 
 
 def read_boundary_of(job: Path | None, specification: Specification, crs: Crs | None) -> Found:

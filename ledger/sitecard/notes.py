@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from ledger.crs import has_uneven_zones
 from ledger.expected import Place, list_neighbours
 from ledger.model.georeferencing import Crs
+from ledger.model.phrases import tell_carried
+from ledger.model.specification import Specification
 from ledger.sitecard.finding import Found
 from ledger.sitecard.grid import FARTHEST_OUTSIDE_DEG, is_outside
 from ledger.sitecard.wish import SiteWish
@@ -31,6 +33,28 @@ def list_notes(
         wish: what was asked for.
     """
     return tuple(_list_all(place, zone, crs, found, wish))
+
+
+def list_unconfirmed(specification: Specification, wish: SiteWish) -> tuple[str, ...]:
+    """Return that what the card rests on was taken from the last job and nobody looked at it.
+
+    Args:
+        specification: `job.toml`; a blank one outside a job.
+        wish: what was asked for; what was named there does not rest on the last job.
+    """
+    coordinates, delivery = specification.coordinates, specification.delivery
+    used = {
+        "coordinates.horizontal": coordinates.horizontal if not wish.crs else None,
+        "coordinates.epoch": coordinates.epoch,
+        "coordinates.geoid": coordinates.geoid,
+        "delivery.boundary": delivery.boundary if not wish.at and wish.file is None else None,
+    }
+    carried = [
+        key
+        for key, value in used.items()
+        if value is not None and not specification.is_confirmed(key)
+    ]
+    return (" ".join(tell_carried(carried)).removeprefix("But "),) if carried else ()
 
 
 def _list_all(

@@ -55,6 +55,17 @@ def test_a_job_needs_to_say_nothing(site: JobBench) -> None:
     assert site.read_journal() == before
 
 
+def test_what_the_last_job_left_is_told(site: JobBench) -> None:
+    """A map and a geoid that nobody confirmed are used, and said to be so."""
+    carried = b'carried = ["coordinates.horizontal", "coordinates.geoid"]\n'
+    site.write("job.toml", carried + SPECIFICATION)
+    (note,) = site.ask("sitecard")["notes"]
+    assert note.startswith("coordinates.horizontal and coordinates.geoid were taken from the last")
+    assert "delete them from carried" in note
+    named = site.ask("sitecard", "--crs", "EPSG:6346")["notes"]
+    assert named[0].startswith("coordinates.geoid was taken from the last job")
+
+
 def test_registered_grids_are_looked_at(site: JobBench) -> None:
     """A registered grid is held against that of the job; one that is gone is named."""
     assert site.run("register", "geoid").status == 0
@@ -90,6 +101,14 @@ def test_a_point_file_gives_the_place(tmp_path: Path) -> None:
     assert shown["known_from"] == f"the middle of {tile.name}"
     assert shown["height_m"] is not None
     assert any("whichever kind it is" in note for note in shown["notes"])
+
+
+def test_a_point_file_in_degrees_is_of_no_map(tmp_path: Path) -> None:
+    """A file in longitude and latitude gives the place; the map is the zone of it."""
+    file = Path(__file__).parents[1] / "real" / "epsg_4326.las"
+    shown = json.loads(run_here(["sitecard", str(file), "--json"], tmp_path).out)
+    assert shown["system"] == "WGS 84 / UTM zone 15N"
+    assert "true-north" in [line["topic"] for line in shown["lines"]]
 
 
 def test_an_outline_gives_the_place(tmp_path: Path) -> None:
