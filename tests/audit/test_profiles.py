@@ -255,7 +255,7 @@ def test_checks_print_value_unit_document_and_clause(tmp_path: Path) -> None:
     shown = show(make_checks_screen(result))
     assert f"min_pts_per_m2 = 0.5 points/m²   (profile: {title}, table 1)" in shown
     assert "also asks for" in shown
-    assert "an RMSEv of at most 0.200 m" in shown
+    assert "no more than 120 of them" in shown
     printed = make_checks_json(result)
     (row,) = [
         row

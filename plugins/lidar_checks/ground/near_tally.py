@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.class_codes import GROUND, HIGH_NOISE, LOW_NOISE
+from lidar_checks.ground.flown import Flown, FlownTally, Minutes, find_minutes, join_minutes
 from lidar_checks.ground.point_index import Int64Array, Near, PointIndex
 
 # Kept points of a ring and group: a plane through 512 of 3 cm noise lies within 1.3 mm.
@@ -88,6 +89,7 @@ class Spot:
         other: points of other classes, without noise.
         first, last: least and greatest GPS time, as stored; 0 where the format has none.
         sources: point source ids, sorted.
+        minutes: whole minutes of GPS time; None where the times are no clock's.
     """
 
     ground: int = 0
@@ -95,6 +97,7 @@ class Spot:
     first: float = 0.0
     last: float = 0.0
     sources: tuple[int, ...] = ()
+    minutes: Minutes = frozenset()
 
     def join(self, more: Spot) -> Spot:
         """Return what both hold."""
@@ -104,6 +107,7 @@ class Spot:
             min(self.first, more.first),
             max(self.last, more.last),
             tuple(sorted({*self.sources, *more.sources})),
+            join_minutes(self.minutes, more.minutes),
         )
 
 
@@ -116,12 +120,14 @@ class NearSummary:
         spots: what each ring holds, by place and ring.
         has_ground: the file has points of the ground class anywhere.
         timed: the point format has GPS times.
+        flown: the strips and minutes of all points of the file.
     """
 
     points: NearPoints
     spots: dict[tuple[int, int], Spot]
     has_ground: bool
     timed: bool
+    flown: Flown
 
 
 class NearTally:
@@ -136,12 +142,14 @@ class NearTally:
         self.spots: dict[tuple[int, int], Spot] = {}
         self.has_ground = False
         self.timed = False
+        self.flown = FlownTally()
 
     def chunk(self, points: PointChunk) -> None:
         """Take in some points."""
         codes = cast("NDArray[np.uint8]", points["classification"])
         self.has_ground = self.has_ground or bool((codes == GROUND).any())
         self.timed = self.timed or (bool(len(points)) and "gps_time" in points.names)
+        self.flown.chunk(points)
         near = self.index.find(points.x, points.y)
         if near is None:
             return
@@ -154,6 +162,7 @@ class NearTally:
         """Take in another part of the same file."""
         self.has_ground |= other.has_ground
         self.timed |= other.timed
+        self.flown.merge(other.flown)
         for key, spot in other.spots.items():
             self._add(key, spot)
         for part in other.parts:
@@ -166,6 +175,7 @@ class NearTally:
             spots=dict(sorted(self.spots.items())),
             has_ground=self.has_ground,
             timed=self.timed,
+            flown=self.flown.close(),
         )
 
     def _pick(self, points: PointChunk, near: Near) -> NearPoints:
@@ -207,6 +217,7 @@ class NearTally:
                     float(part.time.min()),
                     float(part.time.max()),
                     tuple(np.unique(part.source).tolist()),
+                    find_minutes(part.time),
                 ),
             )
 

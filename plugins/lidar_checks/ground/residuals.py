@@ -12,13 +12,14 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import reduce
-from typing import cast
+from typing import ClassVar, cast
 
 import numpy as np
 
 from ledger.contract.check import Criteria, Evidence, FamilyCheck, Plan
 from ledger.model.surveypoints import CHECKPOINTS
 from lidar_checks.cloud.file_units import HEIGHT_KEYS, PLAN_KEYS
+from lidar_checks.ground.flown import Flown, join_flown
 from lidar_checks.ground.near_tally import RINGS, NearSummary, Spot, join_points
 from lidar_checks.ground.patch_fit import Around, Patch, Sizes, fit_patch
 from lidar_checks.ground.placing import PLACING_KEYS, PlacedPoint
@@ -49,6 +50,7 @@ class Residual:
         files: delivered files with points near it, sorted.
         gps_times: first and last GPS time of those points, as stored; None without times.
         source_ids: their point source ids, sorted.
+        minutes: whole minutes of their GPS times, sorted; none without times.
         surface: what `dz` was taken to: `ground class`, or `lowest surface` where the delivery has
             no ground class; empty without points.
         radius_m: radius of the circle that they lie in, metres; 0 without points.
@@ -74,6 +76,7 @@ class Residual:
     files: tuple[str, ...] = ()
     gps_times: tuple[float, float] | None = None
     source_ids: tuple[int, ...] = ()
+    minutes: tuple[int, ...] = ()
     surface: str = ""
     radius_m: float = 0.0
     was_sought: bool = False
@@ -94,7 +97,7 @@ class GroundCheck(FamilyCheck):
 
     family = FAMILY
     needs = ("points", CHECKPOINTS)
-    specification_keys = (*PLAN_KEYS, *HEIGHT_KEYS, *PLACING_KEYS)
+    specification_keys: ClassVar[tuple[str, ...]] = (*PLAN_KEYS, *HEIGHT_KEYS, *PLACING_KEYS)
 
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
         """Keep the criteria; the family places the points."""
@@ -108,6 +111,15 @@ def list_unusable(plan: Plan) -> tuple[tuple[str, str], ...]:
         plan: of any member of the family.
     """
     return tuple(sorted(cast("ResidualPlan", plan.family).units.unusable.items()))
+
+
+def list_flown(summaries: Mapping[str, NearSummary | None]) -> Flown:
+    """Return the strips and minutes of all points of the delivery.
+
+    Args:
+        summaries: what the `finish` of any member was given.
+    """
+    return join_flown(each.flown for each in summaries.values() if each is not None)
 
 
 def list_residuals(plan: Plan, summaries: Mapping[str, NearSummary | None]) -> tuple[Residual, ...]:
@@ -249,6 +261,7 @@ class _Gatherer:
             files=files,
             gps_times=times,
             source_ids=tuple(sorted({source for spot in seen for source in spot.sources})),
+            minutes=tuple(sorted({m for spot in timed for m in spot.minutes or ()})),
         )
 
 

@@ -1,6 +1,7 @@
 """A stated accuracy has checkpoints behind it: as many as it says, and none that was control.
 
 The number itself is not computed here: this looks at what has to be on record before anybody can.
+Where points are read, accuracy-statement computes it again from the checkpoints.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ class StatementSupport(Check):
         evidence: Evidence,
     ) -> Iterable[Finding]:
         """Judge every statement about this delivery, or about what it was made of."""
-        cards = [card for card in evidence.job.statements if _is_about(card, evidence)]
+        cards = [card for card in evidence.job.statements if is_about(card, evidence)]
         if not cards:
             yield self.inconclusive(
                 WHOLE_DELIVERY,
@@ -163,12 +164,12 @@ class StatementSupport(Check):
         return self.conforms(
             card.id,
             f"Statement {card.id} ({told}): its table holds as many points, and nothing on record "
-            "says that they were control. The number itself was not computed.",
+            "says that they were control. Whether it is right the points tell.",
         )
 
 
-def _is_about(card: Card, evidence: Evidence) -> bool:
-    """Say whether a statement is about this folder, what made it, or does not say."""
+def is_about(card: Card, evidence: Evidence) -> bool:
+    """Say whether a statement is about the audited folder, what made it, or does not say."""
     known = card.values.get("statement.about")
     if known is None:
         return True

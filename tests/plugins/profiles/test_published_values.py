@@ -136,7 +136,10 @@ def test_density_decides_and_spacing_is_rounded(level: str) -> None:
         assert stated is not None
         assert Decimal(str(stated.value)) == Decimal(density)
         fields = {
-            name for each in PROFILES[f"{edition}-{level}"].criteria.values() for name in each
+            name
+            for check, each in PROFILES[f"{edition}-{level}"].criteria.items()
+            for name in each
+            if check != "checkpoint-count"  # the spacing of those is another thing
         }
         assert not {name for name in fields if "spacing" in name}
 
@@ -169,8 +172,9 @@ def test_swaths_and_voids_are_those_of_the_tables(edition: str, level: str) -> N
     assert states(name, "swath-step", "rmsd_max_m", overlap, words)
     patch = find(name, "surface-thickness", "cell_m")
     assert patch is None or patch.value == 2 * math.ceil(float(spacing))
-    word = "RMSEv" if edition in EDITIONS[2:] else "RMSEz"
-    assert f"an {word} of at most {rmse} m" in say(name)
+    accuracy = find(name, "vertical-accuracy", "rmse_max_m")
+    assert accuracy is not None
+    assert Decimal(str(accuracy.value)) == Decimal(rmse)
 
 
 def test_areas_and_cells_as_printed() -> None:
@@ -190,15 +194,23 @@ def test_confidence_figures_and_vegetation_end_with_2024(level: str) -> None:
     for edition in EDITIONS[:2]:
         told = say(f"{edition}-{level}")
         figure = (Decimal("1.96") * Decimal(LEVELS[level][4])).quantize(Decimal("0.001"))
-        assert f"(NVA) of at most {figure} m at 95 % confidence" in told
-        assert "in vegetation (VVA), passed or failed" in told
-        assert "from memory, confirm" in told
-        assert "30 to 120" not in told
+        stated = find(f"{edition}-{level}", "vertical-accuracy", "at_95_max_m")
+        assert stated is not None
+        assert Decimal(str(stated.value)) == figure
+        grown = find(f"{edition}-{level}", "vertical-accuracy", "vegetated_p95_max_m")
+        assert grown is not None
+        assert grown.is_recalled
+        assert find(f"{edition}-{level}", "checkpoint-count", "count_min") is None
+        assert "120" not in told
     for edition in EDITIONS[2:]:
         told = say(f"{edition}-{level}")
-        assert "95 %" not in told
-        assert "neither passed nor failed" in told
-        assert "30 to 120 checkpoints" in told
+        criteria = PROFILES[f"{edition}-{level}"].criteria["vertical-accuracy"]
+        assert not {"at_95_max_m", "vegetated_p95_max_m"} & set(criteria)
+        assert criteria["survey_error"].value == "required"
+        least = find(f"{edition}-{level}", "checkpoint-count", "count_min")
+        assert least is not None
+        assert least.value == 30
+        assert "no more than 120" in told
 
 
 def test_the_overlap_flag_is_asked_for_and_then_forbidden() -> None:
@@ -248,6 +260,28 @@ def test_asprs_classes_follow_the_rule(size: str) -> None:
         assert f"a largest difference of {largest}" in say(name)
 
 
+@pytest.mark.parametrize("size", CLASSES)
+def test_asprs_classes_limit_heights(size: str) -> None:
+    """The class itself; in Edition 1 1.96 of it at 95 % and 3.00 of it in vegetation too."""
+    metres = Decimal(size) / 100
+    for edition in ("asprs-1", "asprs-2"):
+        name = f"{edition}-{size.replace('.', '-')}cm"
+        stated = {
+            field: Decimal(str(clause.value))
+            for field, clause in PROFILES[name].criteria["vertical-accuracy"].items()
+            if field.endswith("_max_m")
+        }
+        assert stated.pop("rmse_max_m") == metres
+        if edition == "asprs-2":
+            assert not stated
+            continue
+        thirds = {"33.3": Decimal(1), "66.7": Decimal(2), "333.3": Decimal(10)}.get(size)
+        exact = metres if thirds is None else thirds / 3
+        printed = {"at_95_max_m": Decimal("1.96"), "vegetated_p95_max_m": Decimal(3)}
+        for field, factor in printed.items():
+            assert abs(stated[field] - factor * exact) <= Decimal("0.0005")  # 0.1 cm printed
+
+
 def test_asprs_densities_are_from_memory() -> None:
     """Edition 1 suggests a density for each class; nobody has read it, so it asks for nothing."""
     for size in CLASSES:
@@ -261,23 +295,28 @@ def test_asprs_densities_are_from_memory() -> None:
 
 def test_asprs_editions_differ_in_checkpoints_and_vegetation() -> None:
     """20 points and a percentile in Edition 1; 30 to 120 and a report only in Edition 2."""
-    first, second = say("asprs-1-10cm"), say("asprs-2-10cm")
-    assert "20 checkpoints or more" in first
-    assert "a 95th percentile of at most 0.3 m in vegetation" in first
-    assert "at most 0.196 m at 95 % confidence" in first
-    assert "30 to 120 checkpoints" in second
-    assert "neither passed nor failed" in second
-    assert "95 %" not in second
-    assert "10 per cent (5.7 degrees)" in first
+    first, second = PROFILES["asprs-1-10cm"].criteria, PROFILES["asprs-2-10cm"].criteria
+    assert first["checkpoint-count"]["count_min"].value == 20
+    assert first["vertical-accuracy"]["vegetated_p95_max_m"].value == 0.3
+    assert first["vertical-accuracy"]["at_95_max_m"].value == 0.196
+    assert first["vertical-accuracy"]["survey_error"].value == "left out"
+    assert first["checkpoint-quality"]["times_better_min"].value == 3.0
+    assert second["checkpoint-count"]["count_min"].value == 30
+    assert second["vertical-accuracy"]["survey_error"].value == "required"
+    assert second["checkpoint-quality"]["times_better_min"].value == 2.0
+    assert not {"vegetated_p95_max_m", "at_95_max_m"} & set(second["vertical-accuracy"])
+    assert "10 per cent (5.7 degrees)" in say("asprs-1-10cm")
     assert round(math.degrees(math.atan(0.10)), 1) == 5.7
 
 
 def test_the_nssda_has_no_threshold() -> None:
     """It says how to test and report, and leaves thresholds to the customer (3.1.2)."""
-    assert not PROFILES["fgdc-nssda"].criteria
-    told = say("fgdc-nssda")
-    for part in ("20 independent checkpoints", "1.9600", "1.7308", "a fifth", "a tenth"):
-        assert part in told
+    criteria = PROFILES["fgdc-nssda"].criteria
+    assert set(criteria) == {"checkpoint-count", "accuracy-statement"}
+    values = {name: each.value for name, each in criteria["checkpoint-count"].items()}
+    assert values == {"count_min": 20, "quadrant_share_min": 0.2, "spacing_share_min": 0.1}
+    for part in ("1.9600", "1.7308"):
+        assert part in say("fgdc-nssda")
 
 
 @pytest.mark.parametrize(
@@ -351,7 +390,7 @@ def test_an_overlap_of_widths_is_no_share_of_ground() -> None:
 
 
 def test_what_is_from_memory_is_marked() -> None:
-    """Nothing recalled is a criterion but two: each decides nothing until it is confirmed."""
+    """Nothing recalled is a criterion but four: each decides nothing until it is confirmed."""
     recalled = {
         (check, field, profile.id.rpartition("-")[0][:7])
         for profile in PROFILES.values()
@@ -362,6 +401,8 @@ def test_what_is_from_memory_is_marked() -> None:
     assert recalled == {
         ("point-density", "min_pts_per_m2", "asprs-1"),
         ("point-flags", "overlap_flag", "usgs-lb"),
+        ("vertical-accuracy", "mean_share_max", "asprs-1"),
+        ("vertical-accuracy", "vegetated_p95_max_m", "usgs-lb"),
     }
 
 

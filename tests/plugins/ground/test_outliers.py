@@ -1,0 +1,164 @@
+"""Blunders: single ones, two heights exchanged, a block with the wrong rod."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from ground_bench import draw, judge, make_residuals
+
+from ledger.contract.check import Grade, Outcome
+from lidar_checks.ground.blunders import find_block, find_exchange, find_outliers
+from lidar_checks.ground.checkpoint_outliers import CheckpointOutliers, sort_by_survey
+from lidar_checks.ground.residuals import Residual
+
+GOOD = draw(14, 0.02, seed=3)
+
+
+def spoil(number: int, error: float) -> list[float]:
+    """Return good errors with one of them replaced."""
+    return [error if place == number else each for place, each in enumerate(GOOD)]
+
+
+def test_iglewicz_and_hoaglin_example() -> None:
+    """The sample of NIST/SEMATECH e-Handbook 1.3.5.17 has one outlier by a score above 3.5.
+
+    Values 2.1, 2.6, 2.4, 2.5, 2.3, 2.1, 2.3, 2.6, 8.2, 8.3: the two last ones are far off, which
+    scores with mean and standard deviation hide.
+    """
+    sample = [2.1, 2.6, 2.4, 2.5, 2.3, 2.1, 2.3, 2.6, 8.2, 8.3]
+    assert sorted(find_outliers(sample, 0.05)) == [8, 9]
+    plain = np.abs(np.array(sample) - np.mean(sample)) / np.std(sample, ddof=1)
+    assert plain.max() < 3.5
+
+
+@pytest.mark.parametrize(("error", "is_told"), [(0.3, True), (0.04, False)])
+def test_a_single_blunder_is_named_and_counted(error: float, is_told: bool) -> None:
+    """It is told with the RMSE with and without it, and nothing is taken out."""
+    findings = judge(CheckpointOutliers(), make_residuals(spoil(6, error)))
+    assert [each.grade for each in findings] == [Grade.OBSERVATION if is_told else None]
+    if is_told:
+        assert findings[0].subject == "C07"
+        assert "It is counted" in findings[0].sentence
+
+
+def test_what_is_less_than_the_least_is_no_blunder() -> None:
+    """Thirteen equal errors and one 4 cm off: infinitely far by score, and no blunder."""
+    errors = [0.0] * 13 + [0.04]
+    assert find_outliers(errors, 0.05) == []
+    assert find_outliers(errors, 0.03) == [13]
+
+
+def exchange(one: int, other: int, rise: float) -> tuple[Residual, ...]:
+    """Return good points of which two have each other's height, which differ by `rise`."""
+    points = list(make_residuals(GOOD))
+    for place, height, off in ((one, 20.0 + rise, -rise), (other, 20.0, rise)):
+        dz = points[place].dz or 0.0
+        points[place] = replace(points[place], height_m=height, dz=dz + off)
+    others = [p if n in (one, other) else replace(p, height_m=25.0) for n, p in enumerate(points)]
+    return tuple(others)
+
+
+@pytest.mark.parametrize(("rise", "is_told"), [(0.9, True), (0.05, False)])
+def test_two_exchanged_heights_are_named(rise: float, is_told: bool) -> None:
+    """Exchanged back the errors fall by more than 90 %; heights that hardly differ show nothing."""
+    findings = judge(CheckpointOutliers(), exchange(2, 9, rise))
+    if not is_told:
+        assert all("xchang" not in each.sentence or each.grade is None for each in findings)
+        return
+    (found,) = findings
+    assert found.subject == "C03 and C10"
+    assert found.grade is Grade.OBSERVATION
+    assert found.catalogue == ("CP-05",)
+
+
+def test_an_exchange_is_found_under_a_constant() -> None:
+    """A cloud that lies 31.9 m low as a whole does not hide it."""
+    low = tuple(replace(each, dz=(each.dz or 0) - 31.9) for each in exchange(2, 9, 0.9))
+    found = find_exchange(low)
+    assert found is not None
+    assert (found.one, found.other) == (2, 9)
+
+
+def test_two_exchanges_that_explain_alike_name_none() -> None:
+    """Where either of two points may be the other half, neither is named."""
+    points = list(exchange(2, 9, 0.9))
+    points[5] = replace(points[5], height_m=points[9].height_m, dz=points[9].dz)
+    assert find_exchange(points) is None
+
+
+@pytest.mark.parametrize(("step", "is_told"), [(0.2, True), (0.07, False)])
+def test_a_block_with_the_wrong_rod(step: float, is_told: bool) -> None:
+    """Five points in a row whose rod was taken for 20 cm too long."""
+    errors = [each / 10 + (step if 4 <= place < 9 else 0.0) for place, each in enumerate(GOOD)]
+    findings = judge(CheckpointOutliers(), make_residuals(errors))
+    told = [each for each in findings if "CP-11" in each.catalogue and each.grade]
+    assert bool(told) is is_told
+    if is_told:
+        assert told[0].subject == "C05 to C09"
+        assert float(told[0].observed) == pytest.approx(0.2, abs=0.003)
+
+
+def test_a_block_is_sought_in_the_order_of_the_survey() -> None:
+    """Scattered over the table, together by time: what was surveyed one after the other."""
+    order = np.random.default_rng(4).permutation(14)
+    errors = [0.0] * 14
+    points = list(make_residuals(errors))
+    for rank, place in enumerate(order):
+        dz = GOOD[int(place)] / 10 + (0.2 if rank >= 9 else 0.0)
+        moment = f"2026-05-12T{8 + rank:02d}:00:00Z"
+        points[int(place)] = replace(points[int(place)], dz=dz, surveyed=moment)
+    (found,) = judge(CheckpointOutliers(), points)
+    assert found.catalogue == ("CP-11",)
+    untimed = [replace(each, surveyed="") for each in points]
+    assert sort_by_survey(untimed) == untimed
+    assert all(
+        "CP-11" not in e.catalogue or not e.grade for e in judge(CheckpointOutliers(), untimed)
+    )
+
+
+def test_a_block_equals_the_search_of_every_run() -> None:
+    """Sums of sums find the same run as looking at each one (numpy's own variances)."""
+    random = np.random.default_rng(11)
+    values = random.normal(0.0, 0.01, 17)
+    values[3:8] += 0.15
+    found = find_block(list(values), 0.08)
+    best = max(
+        ((a, b) for a in range(17) for b in range(a + 2, min(17, a + 8) + 1)),
+        key=lambda run: (
+            -values[run[0] : run[1]].var() * (run[1] - run[0])
+            - np.delete(values, range(*run)).var() * (17 - run[1] + run[0])
+        ),
+    )
+    assert found is not None
+    assert (found.first, found.last + 1) == best
+    inside, outside = values[3:8].mean(), np.delete(values, range(3, 8)).mean()
+    assert found.step_m == pytest.approx(inside - outside)
+
+
+def test_a_real_trend_is_no_block() -> None:
+    """Errors that grow evenly over the site are no wrong rod."""
+    assert find_block(list(np.linspace(0.0, 0.5, 14)), 0.08) is None
+
+
+@pytest.mark.parametrize("count", [1, 4])
+def test_too_few_points_show_no_blunder(count: int) -> None:
+    """Of four points nobody can tell which one is off."""
+    (found,) = judge(CheckpointOutliers(), make_residuals([0.0] * (count - 1) + [9.0]))
+    assert found.outcome is Outcome.INCONCLUSIVE
+
+
+def test_honest_errors_are_rarely_called_blunders() -> None:
+    """Of 400 honest surveys of 14 points at 5 cm, fewer than 2 in 100 are told anything."""
+    told = sum(
+        any(
+            each.grade
+            for each in judge(
+                CheckpointOutliers(),
+                make_residuals(np.random.default_rng(seed).normal(0.0, 0.05, 14).tolist()),
+            )
+        )
+        for seed in range(400)
+    )
+    assert told < 8
