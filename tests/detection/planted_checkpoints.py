@@ -172,6 +172,13 @@ def stated(value: str, of: Case) -> Case:
     return Case(of.points, make_ground(job=JobRecords(statements=(card,))))
 
 
+def fitted(table: str) -> Case:
+    """Return a stated accuracy, and a run that was fitted to a table."""
+    points, evidence = stated("0.023", heights(0.023))
+    run = replace(runs(used=True), inputs=(Input(sha256=table, role=Role.CONTROL),))
+    return Case(points, replace(evidence, processes=(run,)))
+
+
 def covered(tiles: int) -> Case:
     """Return one checkpoint in each of the first of the four tiles."""
     return Case(
@@ -337,6 +344,14 @@ CASES = (
         stated("0.018", heights(0.018, 0.002)),
         "a bias of 0.0145 m against 0.002 m",
         ids=("RH-06", "CP-10"),
+    ),
+    case(
+        AccuracyStatement(),
+        "a number that only control bears out",
+        fitted("c" * 64),
+        fitted("e" * 64),
+        "the table of the checkpoints as control against another",
+        ids=("RH-07", "CP-06"),
     ),
     case(
         BlindAreas(),

@@ -35,6 +35,7 @@ from lidar_checks.ground.strata import find_stratum, tell_stratum
 from lidar_checks.ground.survey_error import find_height_error
 from lidar_checks.lineage.statement_support import is_about
 
+_INDEPENDENT = "FGDC-STD-007.3-1998, 3.2: tested against an independent source of higher accuracy"
 _SENTENCE = f"{WHOLE_DELIVERY}, sentence"
 BIAS_SHARE = 0.25
 """A bias of less than this share of the spread leaves RMSE and spread alike (common practice)."""
@@ -69,7 +70,7 @@ class AccuracyStatement(CheckpointCheck):
 
     id = "accuracy-statement"
     title = "What is said of the accuracy is what the checkpoints bear out"
-    catalogue = ("RH-06", "RH-07", "CP-10", "SC-39")
+    catalogue = ("RH-06", "RH-07", "CP-06", "CP-10", "SC-39")
     criteria = AccuracyStatementCriteria
     fields = CLAIM_FIELDS
 
@@ -104,6 +105,20 @@ class AccuracyStatement(CheckpointCheck):
         points = choose_points(claim, sample)
         computed = compute_again(claim, points)
         told = describe_statement(card.values)
+        if not sample.independent:
+            yield self.nonconforming(
+                Grade.MAJOR,
+                card.id,
+                f"Statement {card.id} says {told}, and no independent checkpoint bears it out: "
+                f"{_find_refusal(sample)}.",
+                observed="a stated accuracy",
+                required="independent checkpoints behind it",
+                criterion_source=_INDEPENDENT,
+                remedy="Take the number out of the report: say how the heights were made, and that "
+                "they were not verified against ground.",
+                catalogue=("RH-07", "CP-06"),
+            )
+            return
         if computed is None:
             yield self.inconclusive(
                 card.id,

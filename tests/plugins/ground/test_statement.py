@@ -146,6 +146,15 @@ def test_what_is_no_number_is_told_elsewhere(value: str) -> None:
     assert "A1" not in subjects
 
 
+def test_a_number_that_only_control_bears_out() -> None:
+    """Every checkpoint was control: a stated accuracy is major, whatever its number."""
+    job = JobRecords(statements=(state("0.023"),))
+    evidence = make_ground(job=job, processes=(CONTROL,))
+    found = judge(AccuracyStatement(), POINTS, None, evidence)[1]
+    assert found.grade is Grade.MAJOR
+    assert found.catalogue == ("RH-07", "CP-06")
+
+
 def test_the_sentence_has_number_interval_day_and_limits() -> None:
     """All that a reader needs, and what may not be read into it."""
     found = sentence(POINTS)
