@@ -25,7 +25,7 @@ from lidar_checks.ground.accuracy_claim import (
     read_claim,
 )
 from lidar_checks.ground.accuracy_figures import list_figures
-from lidar_checks.ground.checkpoint_check import PRACTICE, CheckpointCheck
+from lidar_checks.ground.checkpoint_check import PRACTICE, TOPIC, CheckpointCheck
 from lidar_checks.ground.error_statistics import combine, compute_statistics
 from lidar_checks.ground.published_rules import COUNT_MIN_2, compute_vertical_95
 from lidar_checks.ground.residuals import Residual
@@ -77,7 +77,9 @@ class AccuracyStatement(CheckpointCheck):
     def judge(self, plan: Plan, sample: Sample) -> Iterable[Finding | Figure]:
         """Tell the figures, the sentence, and what is wrong with each stated number."""
         yield from list_figures(sample)
-        yield self._tell_sentence(plan, sample)
+        sentence = self._tell_sentence(plan, sample)
+        yield Figure("sentence", TOPIC, sentence.sentence)
+        yield sentence
         for card in sample.evidence.job.statements:
             if is_about(card, sample.evidence):
                 yield from self._judge_claim(plan, card, sample)

@@ -219,7 +219,9 @@ def test_figures_of_every_kind() -> None:
         "vegetated-percentile-95",
         "horizontal-rmse",
         "checkpoints-not-counted",
+        "sentence",
     }
+    assert figures["sentence"].sentence.startswith("You may state: ")
     for each in figures.values():
         require_figure("accuracy-statement", each)
     rmse = figures["vertical-rmse"]
