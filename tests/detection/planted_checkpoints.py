@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
-from ground_bench import draw, judge, make_control, make_ground, make_residuals, make_tables
+from ground_bench import KEPT, draw, judge, make_control, make_ground, make_residuals, make_tables
 from planted import Planted
 
 from ledger.contract.check import Check, Finding
@@ -16,6 +16,7 @@ from ledger.model.artefact import Role
 from ledger.model.jobrecords import JobRecords
 from ledger.model.known import KnownValue
 from ledger.model.process import Card, Decision, Input, Process
+from ledger.model.surveypoints import CONTROL
 from ledger.testing import drive_check
 from lidar_checks.ground.accuracy_statement import AccuracyStatement
 from lidar_checks.ground.blind_areas import BlindAreas
@@ -25,6 +26,7 @@ from lidar_checks.ground.checkpoint_independence import CheckpointIndependence
 from lidar_checks.ground.checkpoint_outliers import CheckpointOutliers
 from lidar_checks.ground.checkpoint_quality import CheckpointQuality
 from lidar_checks.ground.checkpoint_systems import CheckpointSystems
+from lidar_checks.ground.control_fit import ControlFit
 from lidar_checks.ground.horizontal_accuracy import HorizontalAccuracy
 from lidar_checks.ground.residuals import Residual
 from lidar_checks.ground.vertical_accuracy import VerticalAccuracy
@@ -161,6 +163,15 @@ def flown(day: str) -> Case:
 def sigma(metres: float) -> Case:
     """Return checkpoints that were surveyed so well."""
     return Case([replace(each, sigma_vertical_m=metres) for each in GOOD])
+
+
+def bent(spread: float) -> Case:
+    """Return control that scatters by so much, and checkpoints that scatter by 0.05 m."""
+    control = (
+        replace(each, id=f"K{n}", table=KEPT, kind=CONTROL, east_m=each.east_m + 7.0)
+        for n, each in enumerate(heights(spread).points)
+    )
+    return Case((*control, *heights(0.05).points), make_ground(processes=(runs(used=True),)))
 
 
 def stated(value: str, of: Case) -> Case:
@@ -328,6 +339,13 @@ CASES = (
         flown("2026-05-26"),
         "15 days against 14",
         ids=("CP-09",),
+    ),
+    case(
+        ControlFit(),
+        "a cloud bent to its control",
+        bent(0.014),
+        bent(0.016),
+        "0.014 m at the control against 0.016 m, 0.050 m at the checkpoints",
     ),
     case(
         AccuracyStatement(),
