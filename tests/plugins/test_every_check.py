@@ -21,7 +21,7 @@ from job_bench import JobBench
 from ledger.contract.registry import build_registry
 from ledger.sighting import draft_copies
 from ledger.store.writing import BookWriter
-from ledger.testing import Layout, Scene, SurveyBuilder, spread_points
+from ledger.testing import Layout, Scene, SurveyBuilder
 from ledger.volumes import Volume
 
 RIG = {
@@ -110,6 +110,12 @@ area_min_m2 = 9.0
 [criteria.surface-thickness]
 rmsd_max_m = 0.3
 
+[criteria.vertical-accuracy]
+rmse_max_m = 0.05
+
+[criteria.horizontal-accuracy]
+rmse_max_m = 0.05
+
 [criteria.swath-overlap]
 min_share = 0.9
 """
@@ -124,7 +130,8 @@ def lay_out(crs: str) -> Layout:
     return Layout(wkt=re.sub(r'VERT_CS\["[^"]+', r"\g<0> - GEOID18", wkt))
 
 
-DECLARED = "# crs: EPSG:6346; heights: orthometric, GEOID18; unit: metre\nid,e,n,h"
+DECLARED = "# crs: EPSG:6346; heights: orthometric, GEOID18; unit: metre; base: M-9"
+COLUMNS = "id,easting,northing,height,cloud_east,cloud_north,sigma_z,surveyed"
 LAYOUT = lay_out("EPSG:6346+5703")
 SCENE = Scene(columns=2, rows=2, noise=0.01)
 # The square that the scene fills, and one that reaches over it by half.
@@ -132,6 +139,46 @@ SITE = "POLYGON ((500000 3100000, 500040 3100000, 500040 3100040, 500000 3100040
 WIDE = SITE.replace("500040", "500060")
 
 Spoil = Callable[[SurveyBuilder], object]
+
+
+@dataclass(frozen=True)
+class Pole:
+    """One surveyed point; metres.
+
+    Args:
+        name: its id.
+        east, north, height: where it was surveyed.
+        off: how far the target was picked to the east of it in the cloud.
+        sigma: standard deviation of its height.
+    """
+
+    name: str
+    east: float
+    north: float
+    height: float
+    off: float
+    sigma: float = 0.01
+
+    @property
+    def row(self) -> str:
+        """Return its row in the table."""
+        place = f"{self.east:.3f},{self.north:.3f}"
+        picked = f"{self.east + self.off:.3f},{self.north:.3f}"
+        return f"{self.name},{place},{self.height:.3f},{picked},{self.sigma},2026-05-10"
+
+
+def set_poles(first: str = "C", start: float = 3.0, off: float = 0.01) -> list[Pole]:
+    """Return 36 points all over the site, so far above and below the ground in turn, metres."""
+    axis = [start + 6.8 * step for step in range(6)]
+    places = [(500_000 + x, 3_100_000 + y) for x in axis for y in axis]
+    ground = SCENE.compute_ground(*np.array(places).T)
+    return [
+        Pole(f"{first}{n:02d}", x, y, float(z) + off * (-1) ** n, 0.01 * (-1) ** (n // 2))
+        for n, ((x, y), z) in enumerate(zip(places, ground, strict=True))
+    ]
+
+
+Survey = Callable[[list[Pole]], list[Pole]]
 
 
 def leave(_: SurveyBuilder) -> None:
@@ -169,7 +216,11 @@ class Job:
         wishes: words of `job.toml` and what stands in their place.
         layout: how the tiles are stored.
         photos: photos of the set-up.
-        stated: number of checkpoints that a report states, of two; empty for no table.
+        stated: number of checkpoints that a report states, of 36; empty for no table.
+        value: the RMSE that it states, metres.
+        surveyed: what is done to the checkpoints.
+        control: what is done to the control.
+        declared: what the table of checkpoints says of itself.
         patched: whether a tile is made anew after the folder was audited.
         strange: whether a file that nobody registered is used as well.
         afterwards: what happens once the raw files are registered.
@@ -186,7 +237,11 @@ class Job:
     layout: Layout = LAYOUT
     strange: bool = False
     photos: int = 3
-    stated: str = "2"
+    stated: str = "36"
+    value: str = "0.010"
+    surveyed: Survey = list
+    control: Survey = list
+    declared: str = DECLARED
     patched: bool = False
     afterwards: Callable[[JobBench], object] = keep_copy
 
@@ -206,6 +261,7 @@ class Job:
         if self.again:
             bench.ask("record", "rig", "G1", *_set(dict(self.again)))
         bench.ask("record", "flight", "F1", *_set({**FLIGHT, **dict(self.flight)}))
+        self._survey(bench, "control", self.control(set_poles("K", 1.5)))
         survey = SurveyBuilder(bench.job / "out", self.layout, SCENE)
         self.before(survey)
         run = {**RUN, **dict(self.run)}
@@ -221,13 +277,15 @@ class Job:
         return bench.ask("audit", "out", status=None)
 
     def _state(self, bench: JobBench) -> None:
-        points = spread_points(SCENE, 2)
-        rows = [f"{each.id},{each.east},{each.north},{each.height}" for each in points]
-        bench.write("control/checks.csv", "\n".join([DECLARED, *rows, ""]).encode())
-        bench.ask("record", "points", "control/checks.csv", *_set({"role": "checkpoints"}))
-        said = {"about": "out", "accuracy": "vertical", "statistic": "RMSE", "value": "0.02"}
-        said |= {"count": self.stated, "checkpoints": "control/checks.csv"}
+        self._survey(bench, "checkpoints", self.surveyed(set_poles()))
+        said = {"about": "out", "accuracy": "vertical", "statistic": "RMSE", "value": self.value}
+        said |= {"count": self.stated, "checkpoints": "control/checkpoints.csv"}
         bench.ask("record", "statement", *_set(said))
+
+    def _survey(self, bench: JobBench, role: str, points: list[Pole]) -> None:
+        rows = [self.declared, COLUMNS, *(each.row for each in points), ""]
+        bench.write(f"control/{role}.csv", "\n".join(rows).encode())
+        bench.ask("record", "points", f"control/{role}.csv", *_set({"role": role}))
 
     def _record(self, bench: JobBench, run: dict[str, str], *paths: Path) -> None:
         lines = [f'{key} = "{value}"' for key, value in run.items() if key != self.assumed]
@@ -238,6 +296,7 @@ class Job:
         strange = bench.base / "strange.bin"
         strange.write_bytes(b"\x00of another job")
         more = ("--input", strange) if self.strange else ()
+        more = ("--input", bench.job / "control/control.csv", *more)
         bench.ask("record", *paths, "--input", "F1", *more, "--from", form)
 
 
@@ -294,8 +353,39 @@ def cut_hole(survey: SurveyBuilder) -> None:
     survey.cut_hole(0, x, y, 5.0)
 
 
+def alter(poles: list[Pole], place: int, **parts: Any) -> list[Pole]:
+    """Return points of which one is another."""
+    return [replace(each, **parts) if n == place else each for n, each in enumerate(poles)]
+
+
+def alter_all(poles: list[Pole], **parts: Any) -> list[Pole]:
+    """Return points of which all are another way."""
+    return [replace(each, **parts) for each in poles]
+
+
+def sway(poles: list[Pole]) -> list[Pole]:
+    """Return points 5 cm above and below where they were in turn."""
+    return [replace(each, height=each.height + 0.05 * (-1) ** n) for n, each in enumerate(poles)]
+
+
+def lift(survey: SurveyBuilder) -> None:
+    """Raise all tiles by 0.1 m."""
+    for number in range(len(survey.paths)):
+        survey.shift_heights(number, 0.1)
+
+
+ELLIPSOIDAL = DECLARED.replace("orthometric, GEOID18", "ellipsoidal")
 NO_TABLE = "checkpoints: no file of the role checkpoints is in this job"
 FAULTS = {
+    "accuracy-statement": Job(value="0.004"),
+    "blind-areas": Job(surveyed=lambda poles: poles[:3]),
+    "checkpoint-count": Job(surveyed=lambda poles: poles[:29]),
+    "checkpoint-independence": Job(control=lambda _: set_poles()[:1]),
+    "checkpoint-outliers": Job(surveyed=lambda poles: alter(poles, 7, height=40.0)),
+    "checkpoint-quality": Job(surveyed=lambda poles: alter_all(poles, sigma=0.04)),
+    "checkpoint-systems": Job(declared=ELLIPSOIDAL),
+    "horizontal-accuracy": Job(surveyed=lambda poles: alter_all(poles, off=0.06)),
+    "vertical-accuracy": Job(before=lift),
     "attribute-range": Job(before=lambda survey: survey.set_field(0, "intensity", 7)),
     "base-height": Job(flight=(("base_height_again", "1.60"),)),
     "boundary-coverage": Job(wishes=("site.wkt", "wide.wkt")),
@@ -327,6 +417,7 @@ FAULTS = {
     "file-readable": Job(before=lambda survey: survey.cut_share(0, 0.7)),
     "flight-times": Job(flight=(("capture_ended", "2026-05-12T14:15:00Z"),)),
     "base-chain": Job(flight=(("base_method", "averaged"),), run=(("control_used", "no"),)),
+    "control-fit": Job(control=lambda _: set_poles("K", 1.5, 0.0), surveyed=sway),
     "control-chain": Job(run=(("control_used", "no"),), stated=""),
     "export-settings": Job(run=(("thinning", "smoothing"),)),
     "length-units": Job(flight=(("base_height", "5.0"), ("base_height_again", "5.0"))),
@@ -374,7 +465,7 @@ FAULTS = {
     "seams": Job(before=lambda survey: survey.shift_heights(0, 0.3)),
     "settings-kept": Job(second=(("orientation", "upright"),)),
     "setup-record": Job(photos=2),
-    "statement-support": Job(stated="3"),
+    "statement-support": Job(stated="37"),
     "software-version": Job(second=(("version", "3.3"),)),
     "tile-scheme": Job(wishes=("[delivery]\n", SMALL_TILES)),
     "spatial-distribution": Job(before=lambda survey: survey.thin(0, 0.2)),
@@ -473,8 +564,12 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
     by_raw = {"capture-files", "raw-copies", "raw-elsewhere", "raw-unchanged"}
     for check in ("boundary-coverage", "boundary-place"):
         assert lacking.pop(check) == ["boundary: delivery.boundary is blank"]
-    for check in ("checkpoint-patch",):
+    by_points = {each for each in lacking if each.startswith("checkpoint-")}
+    by_points |= {"accuracy-statement", "blind-areas", "control-fit"}
+    for check in by_points:
         assert lacking.pop(check) == [NO_TABLE]
+    for check in ("horizontal-accuracy", "vertical-accuracy"):
+        assert lacking.pop(check)[0] == NO_TABLE
     assert set(lacking) == by_records | by_wishes | by_raw
     assert all(lacking[check][0].startswith("records") for check in by_records)
     assert all(re.match(r"(specification|criteria)\.", lacking[check][0]) for check in by_wishes)

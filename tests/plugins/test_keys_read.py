@@ -19,7 +19,7 @@ from pydantic import BaseModel
 
 import lidar_checks
 from ledger.cli.frame import main
-from ledger.contract.check import Check, PointCheck
+from ledger.contract.check import Check, Family, FamilyCheck, PointCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.needs import list_specification_keys
 from ledger.contract.registry import build_registry
@@ -45,6 +45,7 @@ WORKED_OUT = {
 UNITS_STATED = """
 [coordinates]
 horizontal = "EPSG:6346"
+epoch = 2010.0
 vertical = "site"
 geoid = { name = "made-up", version = "2", file = "geoid.tif" }
 unit = { horizontal = "metre", vertical = "metre" }
@@ -60,8 +61,17 @@ area_min_m2 = 9.0
 rmsd_max_m = 0.1
 [criteria.swath-overlap]
 min_share = 0.1
+[criteria.vertical-accuracy]
+rmse_max_m = 0.05
+[criteria.horizontal-accuracy]
+rmse_max_m = 0.05
 """
 SITE = "POLYGON ((500000 3100000, 500040 3100000, 500040 3100040, 500000 3100000))"
+POINTS = """
+# crs: EPSG:6346; heights: site, made-up; unit: metre; epoch: 2010.0
+id,easting,northing,height
+C1,500010,3100010,20
+"""
 SYSTEM_ALONE = """
 [coordinates]
 horizontal = "EPSG:6346"
@@ -76,6 +86,10 @@ area_min_m2 = 9.0
 rmsd_max_m = 0.1
 [criteria.swath-overlap]
 min_share = 0.1
+[criteria.vertical-accuracy]
+rmse_max_m = 0.05
+[criteria.horizontal-accuracy]
+rmse_max_m = 0.05
 """
 
 
@@ -85,13 +99,20 @@ class Watch:
     def __init__(self, patch: pytest.MonkeyPatch) -> None:
         """Watch every check of ours and everything that holds a key."""
         self.read: dict[str, set[str]] = defaultdict(set)
-        self._speaking: list[str] = []
+        self._speaking: list[tuple[str, ...]] = []
         for model, section in SECTIONS.items():
             keys = {name: f"{section}.{name}" for name in model.model_fields if name != "unit"}
             self._note_reads(patch, model, keys)
         self._note_reads(patch, Evidence, WORKED_OUT)
+        members: dict[type[Family], tuple[str, ...]] = {}
         for each in build_registry().checks:
             self._note_turns(patch, type(each.check), each.check.id)
+            if isinstance(each.check, FamilyCheck):
+                family = type(each.check.family)
+                members[family] = (*members.get(family, ()), each.check.id)
+        # What a family works out it works out for each of its members.
+        for family, names in members.items():
+            patch.setattr(family, "prepare", self._make_loud(family.prepare, *names))
 
     def _note_reads(self, patch: pytest.MonkeyPatch, owner: type, keys: Mapping[str, str]) -> None:
         plain = cast("Callable[[object, str], object]", owner.__getattribute__)
@@ -102,7 +123,8 @@ class Watch:
             asker = sys._getframe(1).f_globals["__name__"]
             is_asked = asker.startswith("lidar_checks.") and bool(self._speaking)
             if name in keys and is_asked and not isinstance(value, BaseModel):
-                self.read[self._speaking[-1]].add(keys[name])
+                for speaking in self._speaking[-1]:
+                    self.read[speaking].add(keys[name])
             return value
 
         patch.setattr(owner, "__getattribute__", look)
@@ -111,7 +133,7 @@ class Watch:
         finish = kind.finish
 
         def finish_aloud(check: Check, *parts: Any) -> Iterator[Any]:
-            self._speaking.append(name)
+            self._speaking.append((name,))
             try:
                 yield from finish(check, *parts)
             finally:
@@ -122,9 +144,9 @@ class Watch:
         for method in names:
             patch.setattr(kind, method, self._make_loud(getattr(kind, method), name))
 
-    def _make_loud(self, method: Callable[..., Any], name: str) -> Callable[..., Any]:
+    def _make_loud(self, method: Callable[..., Any], *names: str) -> Callable[..., Any]:
         def aloud(*parts: Any) -> Any:
-            self._speaking.append(name)
+            self._speaking.append(names)
             try:
                 return method(*parts)
             finally:
@@ -145,6 +167,8 @@ def read(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         survey = SurveyBuilder(bench.job / "out" / "R1", Layout(), Scene(rows=2, density=2.0))
         survey.no_crs(0).no_crs(1)
         bench.write("site.wkt", SITE.encode())
+        bench.write("control/checks.csv", POINTS.encode())
+        bench.ask("record", "points", "control/checks.csv", "--set", "role=checkpoints")
         for wishes in (UNITS_STATED, SYSTEM_ALONE):
             bench.write("job.toml", wishes.encode())
             bench.ask("audit", "out/R1", status=None)

@@ -36,7 +36,7 @@ class CheckpointSystems(Check):
     needs = (CHECKPOINTS,)
     specification_keys = (
         "coordinates.epoch",
-        "coordinates.geoid",
+        "coordinates.geoid.name",
         "coordinates.vertical",
     )
 
