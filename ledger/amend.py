@@ -2,6 +2,7 @@
 
 Invariants:
 
+- A value that nobody knows after all is struck through and left blank: a guess is no correction.
 - The old value stays in the book, in its own entry and in that of the amendment.
 - Digests, counts, decisions and past audits are no values of a record: they cannot be amended. A
   file that a record names is amended by naming the right file, which is read.
@@ -15,6 +16,7 @@ from pathlib import Path
 
 from ledger.auditentry import read_latest_audits
 from ledger.errors import UsageError
+from ledger.forms import find_field, require_sense
 from ledger.model.entry import Draft, Kind
 from ledger.model.ids import read_id
 from ledger.model.known import KnownValue
@@ -38,12 +40,12 @@ class Amended:
     Args:
         field: key of the record field.
         before: what stood there; None where it was blank.
-        after: what stands there now.
+        after: what stands there now; None where it was left blank.
     """
 
     field: str
     before: KnownValue | None
-    after: KnownValue
+    after: KnownValue | None
 
 
 @dataclass(frozen=True)
@@ -67,8 +69,14 @@ class AmendResult:
     audits: tuple[str, ...]
 
 
-def amend_record(
-    job: Path, record: str, settings: tuple[str, ...], reason: str, by: str = "technician"
+def amend_record(  # noqa: PLR0913 - what is amended, how, why and by whom
+    job: Path,
+    record: str,
+    settings: tuple[str, ...],
+    reason: str,
+    by: str = "technician",
+    *,
+    blanks: tuple[str, ...] = (),
 ) -> AmendResult:
     """Enter right values for a record, and why the old ones were wrong.
 
@@ -78,6 +86,7 @@ def amend_record(
         settings: texts `key=value`.
         reason: why, in one line.
         by: function of the person.
+        blanks: keys whose value is struck through and nothing written beside it.
 
     Raises:
         UsageError: no such record, nothing to amend, no reason, or an answer that cannot be used.
@@ -88,11 +97,12 @@ def amend_record(
         raise UsageError("the reason is blank", remedy='add --reason "…"')
     with Book.open(job) as book:
         found = _find_record(book, record)
-    given = _read_given(found, settings, job)
+    given = _read_given(found, settings, blanks, job)
+    require_sense({**found.values, **{key: known for key, known in given.items() if known}})
     values = tuple(Amended(key, found.values.get(key), known) for key, known in given.items())
     stored = {
         "record": found.id,
-        "values": {each.field: each.after.to_values() for each in values},
+        "values": {each.field: each.after and each.after.to_values() for each in values},
         "struck": {each.field: each.before and each.before.to_values() for each in values},
         "reason": reason.strip(),
     }
@@ -154,21 +164,45 @@ _CARD_KINDS: dict[str, CardKind] = {"F": "flight", "G": "rig", "T": "statement",
 
 
 def _read_given(
-    record: Process | Card, settings: tuple[str, ...], job: Path
-) -> Mapping[str, KnownValue]:
-    if not settings:
-        raise UsageError("nothing to amend was named", remedy='add --set key="right value"')
+    record: Process | Card, settings: tuple[str, ...], blanks: tuple[str, ...], job: Path
+) -> Mapping[str, KnownValue | None]:
+    if not settings and not blanks:
+        raise UsageError(
+            "nothing to amend was named", remedy='add --set key="right value", or --blank key'
+        )
     given = Answers(settings=settings).read(_kind_of(record), job)
+    emptied = _read_blanks(record, blanks)
+    twice = sorted(given.keys() & set(emptied))
+    if twice:
+        raise UsageError(f"{twice[0]} is set and left blank at once", remedy="say one of the two")
     for key, known in given.items():
-        if isinstance(record, Process) and key.partition(".")[2] in _DECIDED:
-            raise UsageError(
-                f"{key} is a decision, which is not amended but made anew",
-                remedy=f'type swathbook record decision {record.id} … --reason "…"',
-            )
+        _require_value(record, key)
         before = record.values.get(key)
         if before is not None and before.confirmed and _is_same(before, known):
             raise UsageError(f"{key} of {record.id} is that already", found=str(known.value))
-    return given
+    return {**given, **dict.fromkeys(emptied)}
+
+
+def _read_blanks(record: Process | Card, blanks: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the keys whose value is struck through, once each.
+
+    Raises:
+        UsageError: no such field, a decision, or a field that is blank already.
+    """
+    keys = tuple(dict.fromkeys(find_field(_kind_of(record), name).key for name in blanks))
+    for key in keys:
+        _require_value(record, key)
+        if key not in record.values:
+            raise UsageError(f"{key} of {record.id} is blank already")
+    return keys
+
+
+def _require_value(record: Process | Card, key: str) -> None:
+    if isinstance(record, Process) and key.partition(".")[2] in _DECIDED:
+        raise UsageError(
+            f"{key} is a decision, which is not amended but made anew",
+            remedy=f'type swathbook record decision {record.id} … --reason "…"',
+        )
 
 
 def _is_same(before: KnownValue, after: KnownValue) -> bool:

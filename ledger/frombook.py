@@ -58,7 +58,8 @@ class ForeignResult:
     """What was taken over.
 
     Args:
-        entry: number of the entry that keeps the other book's entries.
+        entry: number of the entry that keeps the other book's entries; 0 where it holds nothing
+            new, and nothing was entered.
         fork: where the books part.
         root: root of the other book, in hex.
         ids: id there → id here, for every record that got another one.
@@ -88,8 +89,8 @@ def register_book(
         by: function of the person.
 
     Raises:
-        UsageError: it is this very book, that of another job, it holds nothing new, or it goes on
-            from this one, so that there is nothing to merge.
+        UsageError: it is this very book, that of another job, or it goes on from this one, so
+            that there is nothing to merge.
         BookError: one of the books cannot be used, or the other one is broken.
     """
     with Book.open(other) as foreign, BookWriter.open(job) as writer:
@@ -100,7 +101,7 @@ def register_book(
         _require_same_job(writer, foreign, fork)
         done = _count_taken(writer, foreign, fork)
         if fork.common + done == foreign.size:
-            raise UsageError("the other book holds nothing new", where=str(foreign.path))
+            return ForeignResult(0, fork, foreign.root.hex(), {}, taken=0, left=0, conflicts=())
         if not fork.here:
             raise UsageError(
                 "the other book goes on from this one by "
@@ -273,5 +274,8 @@ def _find_subject(kind: str, values: Mapping[str, Any]) -> str:
 def _sum_up(values: Mapping[str, Any]) -> str:
     """Return what an entry says of its record, in one line."""
     parts = [str(values.get("decision") or "")]
-    parts += [f"{key} {known['value']}" for key, known in (values.get("values") or {}).items()]
+    parts += [
+        f"{key} {known['value']}" if known else f"{key} left blank"
+        for key, known in (values.get("values") or {}).items()
+    ]
     return ", ".join(part for part in parts if part)

@@ -22,15 +22,16 @@ def read_rig_states(book: Book) -> Mapping[str, tuple[RigState, ...]]:
     """
     found: dict[str, tuple[RigState, ...]] = {}
     for entry in book.entries(Kind.RIG, Kind.AMENDMENT):
-        given = _read(entry.values.get("values", {}))
+        stored: Mapping[str, Any] = entry.values.get("values", {})
+        given = {
+            key: None if value is None else KnownValue.from_values(value)
+            for key, value in stored.items()
+        }
         if entry.kind == Kind.RIG:
             name = str(entry.values["id"])
-            found[name] = record_again(found.get(name, ()), given, entry.seq, entry.time, entry.by)
+            said = {key: known for key, known in given.items() if known is not None}
+            found[name] = record_again(found.get(name, ()), said, entry.seq, entry.time, entry.by)
         elif entry.values.get("record") in found:
             name = str(entry.values["record"])
             found[name] = amend_states(found[name], given)
     return found
-
-
-def _read(stored: Mapping[str, Any]) -> dict[str, KnownValue]:
-    return {key: KnownValue.from_values(value) for key, value in stored.items()}

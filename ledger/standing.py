@@ -17,7 +17,7 @@ import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ledger.audited import AuditedFile, AuditedFolder
+from ledger.audited import AuditedFile, AuditedFolder, list_audited_folders
 from ledger.canonical import compute_digest
 from ledger.contract.packages import compute_package_digest
 from ledger.errors import FileError
@@ -171,6 +171,17 @@ def judge(book: Book, audit: AuditedFolder, files: FileChanges) -> Standing:
         ),
         doubts,
     )
+
+
+def list_audits_of(book: Book, record: str) -> tuple[AuditedFolder, ...]:
+    """Return the latest audits of folders whose files go back to a run, step, flight or rig.
+
+    Args:
+        book: an open book.
+        record: its id.
+    """
+    audits = list_audited_folders(book)
+    return tuple(audit for audit in audits if record in _list_records_behind(book, audit))
 
 
 def look_at_files(

@@ -6,6 +6,7 @@ from ledger.forms.blank import print_blank
 from ledger.forms.formfile import find_field, parse_settings, parse_values, read_form
 from ledger.forms.occasion import ONCE_ONLY
 from ledger.forms.offers import TYPED, Offer
+from ledger.forms.sense import find_doubt, require_sense
 from ledger.forms.unfinished import Unfinished
 from ledger.forms.wording import ARROWS, AS_LAST_TIME
 from ledger.model.known import show_value
@@ -20,6 +21,7 @@ __all__ = [
     "Interview",
     "Offer",
     "Unfinished",
+    "find_doubt",
     "find_field",
     "parse_answer",
     "parse_settings",
@@ -27,5 +29,6 @@ __all__ = [
     "print_blank",
     "read_dropped_path",
     "read_form",
+    "require_sense",
     "show_value",
 ]

@@ -20,6 +20,7 @@ from ledger.forms.occasion import (
     tell_occasion,
 )
 from ledger.forms.offers import TYPED, Offer, find_default, take_offer
+from ledger.forms.sense import find_doubt, require_sense
 from ledger.forms.together import add_followers, drop_stale, list_shown, write_shown
 from ledger.forms.unfinished import Unfinished
 from ledger.forms.wording import ARROWS, AS_LAST_TIME, TICKS, describe_question, echo
@@ -256,7 +257,7 @@ class Interview:
         """
         carried = self._find_defaults(answers).get(asked.key)
         default = shown = _write_default(asked, carried)
-        explanation = ""
+        explanation = doubted = ""
         while True:
             hint = describe_question(
                 asked,
@@ -283,11 +284,16 @@ class Interview:
                 else:
                     full = complete_time(asked.key, text, answers)
                     known = parse_answer(asked, full, files=self.files)
+                require_sense({**self.standing, **answers, asked.key: known})
             except SwathbookError as error:
                 explanation, shown = _explain(error, asked), text
-            else:
-                self.ask.tell(self._echo(asked, known))
-                return known
+                continue
+            doubt = find_doubt(asked.key, known)
+            if doubt and text != doubted:
+                explanation, shown, doubted = doubt, text, text
+                continue
+            self.ask.tell(self._echo(asked, known))
+            return known
 
     def _tell_blank(self, asked: Field) -> None:
         stands = self.standing.get(asked.key)

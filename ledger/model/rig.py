@@ -79,16 +79,23 @@ def record_again(
 
 
 def amend_states(
-    states: Sequence[RigState], right: Mapping[str, KnownValue]
+    states: Sequence[RigState], right: Mapping[str, KnownValue | None]
 ) -> tuple[RigState, ...]:
-    """Return the states after values were struck through: back to where each of them came in."""
+    """Return the states after values were struck through: back to where each of them came in.
+
+    Args:
+        states: the states before, oldest first.
+        right: what stands there now; None for nothing.
+    """
     amended = list(states)
     for key, value in right.items():
         struck = states[-1].values.get(key) if states else None
         for place in reversed(range(len(amended))):
             if amended[place].values.get(key) != struck:
                 break
-            amended[place] = replace(amended[place], values={**amended[place].values, key: value})
+            values = {each: known for each, known in amended[place].values.items() if each != key}
+            values |= {} if value is None else {key: value}
+            amended[place] = replace(amended[place], values=values)
     return tuple(amended)
 
 

@@ -49,16 +49,21 @@ def compare_files(
         progress: told the bytes read.
     """
     connected = cache(is_connected)
-    found: list[CheckedFile] = []
+    absent: list[tuple[Expected, Path | None]] = []
     present: list[tuple[Expected, Path, int]] = []
     for known in expected:
         is_away = known.on is None and not connected(find_volume(known.path))
         place = None if is_away else known.place
         size = _look(place) if place is not None else None
         if place is None or size is None:
-            found.append(_describe_absent(known, place))
+            absent.append((known, place))
         else:
             present.append((known, place, size))
+    cards = {known.root for known, _, size in present if known.on_card and _fits(known, size)}
+    found = [
+        _describe_absent(known, None if known.on_card and known.root not in cards else place)
+        for known, place in absent
+    ]
     progress.start("reading files", sum(size for _, _, size in present), "bytes")
     outcomes = read_many([place for _, place, _ in present], progress)
     read = 0
@@ -84,6 +89,11 @@ def _tell_drive(book: Book, known: Expected, place: Path, file: CheckedFile) -> 
     return replace(file, drive=known.drive, now_at=stored, now_on=known.on, seen=seen)
 
 
+def _fits(known: Expected, size: int) -> bool:
+    """Say whether what lies there may be what was recorded: then its card is in."""
+    return known.record is not None and known.record.bytes == size
+
+
 def _look(place: Path) -> int | None:
     """Return the size of what is there, None for nothing; 0 where the reader must say why."""
     try:
@@ -102,7 +112,8 @@ def _describe_absent(known: Expected, place: Path | None) -> CheckedFile:
             path=known.path,
             state=FileState.NOT_CONNECTED,
             recorded=known.sha256,
-            sentence=f"{known.path} lies on {volume}, which is not connected.",
+            sentence=f"{known.path} lies on {'a card at ' if known.on_card else ''}{volume}, which "
+            "is not connected.",
             drive=known.drive,
             now_on=Volume(known.drive, volume) if known.on is not None else None,
         )

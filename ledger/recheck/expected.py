@@ -10,7 +10,7 @@ counts, unless a run, step or registration has entered the later ones since.
 from __future__ import annotations
 
 import os
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -40,6 +40,8 @@ class Expected:
         on: the drive that it lies on, and where that is connected now; None where the path alone
             tells the place.
         root: where that drive was connected when the book saw it.
+        on_card: it lay on a card that nothing tells from another one: what is not found there may
+            lie on a card that was pulled.
     """
 
     path: str
@@ -50,6 +52,7 @@ class Expected:
     times: frozenset[int] = frozenset()
     on: Volume | None = None
     root: str = ""
+    on_card: bool = False
 
     @property
     def drive(self) -> str:
@@ -62,11 +65,21 @@ def list_expected(book: Book, audits: Sequence[AuditedFolder]) -> list[Expected]
     noted = read_drive_places(book)
     on_drives = [place for place in noted if place.volume and is_outside_job(place.file.path)]
     told = _list_told(book) if on_drives else ()
+    cards = {
+        (place.file.path, place.file.sha256): place.root
+        for place in noted
+        if place.is_card and not place.volume
+    }
     finder = DriveFinder()
     return [
-        *_list_by_path(book, audits, told).values(),
+        *(_note_card(known, cards) for known in _list_by_path(book, audits, told).values()),
         *(_expect_on_drive(place, finder) for place in on_drives),
     ]
+
+
+def _note_card(known: Expected, cards: Mapping[tuple[str, str], str]) -> Expected:
+    root = cards.get((known.path, known.sha256))
+    return known if root is None else replace(known, on_card=True, root=root)
 
 
 def _list_told(book: Book) -> frozenset[tuple[str, str]]:

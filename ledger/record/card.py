@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ledger.errors import UsageError
-from ledger.forms import ARROWS, AS_LAST_TIME, Interview, Unfinished
+from ledger.forms import ARROWS, AS_LAST_TIME, Interview, Unfinished, require_sense
 from ledger.model.ask import Ask, Question
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import find_next_id, read_id, write_id
@@ -99,6 +99,7 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         since=f"as in {origin}" if origin else AS_LAST_TIME,
     )
     with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
+        require_sense({**interview.standing, **given})
         values = _settle_about(interview.fill(given), made)
         if options.require is not None:
             options.require({**interview.standing, **values})

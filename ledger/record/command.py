@@ -7,6 +7,7 @@ Invariants:
 - Of the command line only what is clean of secrets is kept, of the environment nothing.
 - What the command wrote is told from the files before and after it; a file that it left alone is
   not attributed to it.
+- What it only copied is no output of it: the run that wrote those bytes first made them.
 - A command that fails and leaves files is recorded as rejected, since stale files come from just
   such attempts; one that fails and leaves nothing is not recorded. One that a person stopped is
   never recorded.
@@ -32,12 +33,14 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Decision
 from ledger.outputs import list_outputs
-from ledger.record.process import ProcessOptions
+from ledger.record.copied import find_copied
+from ledger.record.process import ProcessOptions, see_again
 from ledger.record.result import RecordResult
 from ledger.record.run import record_run
 from ledger.record.step import record_step
 from ledger.record.verbs import STEP, Verb
 from ledger.settings.commandline import CleanedCommand, clean_command
+from ledger.store.reading import Book
 
 # Words that only a shell would understand; to a program they are file names.
 _OF_A_SHELL = frozenset({"|", "||", "&", "&&", ";", ">", ">>", "<", "2>", "2>&1"})
@@ -114,6 +117,11 @@ def record_command(  # noqa: PLR0913 - what is run, what is said of it, who answ
     if ended.stopped:
         raise KeyboardInterrupt(_tell_stopped(written))
     _require_written(verb, ended, written, folders)
+    with Book.open(job) as book:
+        copied = find_copied(book, written, command.words, progress)
+    if copied:
+        seen = see_again(job, copied, options.by)
+        return replace(seen, exit_status=ended.status, is_copy=True)
     told = {**_describe(job, verb, cleaned, ended), **_reject(verb, options, ended)}
     answers = replace(options.answers, values={**told, **options.answers.values})
     full = replace(options, paths=_name_places(written, job), together=True, answers=answers)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 from ledger.errors import UsageError
@@ -9,9 +10,13 @@ from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import write_id
 from ledger.model.phrases import find_nearest, join_choices
 from ledger.model.process import Decision
+from ledger.model.typed import quote_path
+from ledger.record.notes import Note
 from ledger.record.result import RecordResult
 from ledger.specentry import enter_specification
+from ledger.standing import list_audits_of
 from ledger.status import find_next_step
+from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 
 
@@ -20,7 +25,8 @@ def record_decision(
 ) -> RecordResult:
     """Enter what became of a run or step. The latest decision counts, the older ones stay.
 
-    What the same person decided for the same reason already is said, and not entered again.
+    What the same person decided for the same reason already is said, and not entered again. Audits
+    that judged the run or step as it stood before are named.
 
     Args:
         job: the job folder.
@@ -46,12 +52,14 @@ def record_decision(
             )
         standing = writer.entry(known[name].decision_entry)
         is_said = _says(standing, word, reason.strip(), by)
+        notes: tuple[Note, ...] = ()
         if standing is not None and is_said:
             entry, reason = standing, known[name].reason
         else:
             enter_specification(writer, by)
             values = {"process": name, "decision": str(word), "reason": reason.strip()}
             entry = writer.append(Draft(Kind.DECISION, values, by=by))
+            notes = tuple(_tell_audits(writer, name))
     return RecordResult(
         entry.seq,
         name,
@@ -60,7 +68,19 @@ def record_decision(
         reason=reason.strip(),
         step=find_next_step(job),
         is_new=not is_said,
+        notes=notes,
     )
+
+
+def _tell_audits(book: Book, name: str) -> Iterator[Note]:
+    """Yield which audits the decision follows, and that they hold no longer."""
+    for audit in list_audits_of(book, name):
+        verdict = str(audit.entry.values.get("verdict", ""))
+        told = f" (“{verdict}”)" if verdict else ""
+        yield Note(
+            f"This follows audit {audit.id} of {audit.folder}{told}, which judged {name} as it "
+            f"stood before and holds no longer: swathbook audit {quote_path(audit.folder)}."
+        )
 
 
 def _says(standing: Entry | None, word: Decision, reason: str, by: str) -> bool:

@@ -50,6 +50,7 @@ class ReadSettings:
         map: the settings map; None where nothing was learned.
         not_understood: values that no answer of their field is, one sentence each.
         taken_out: keys whose value was a secret, with their file.
+        silent: files that told nothing of the form, one sentence each.
     """
 
     values: Mapping[str, KnownValue]
@@ -59,6 +60,7 @@ class ReadSettings:
     map: SettingsMap | None = None
     not_understood: tuple[str, ...] = ()
     taken_out: tuple[str, ...] = ()
+    silent: tuple[str, ...] = ()
 
     def draft_map(self, by: str) -> tuple[Addition, ...]:
         """Return the entry of what was learned; empty where nothing was."""
@@ -142,6 +144,7 @@ class _Reader:
         self._blobs: list[bytes] = []
         self._faults: list[str] = []
         self._taken_out: list[str] = []
+        self._silent: list[str] = []
 
     def read(self, path: Path) -> None:
         """Read one file."""
@@ -178,6 +181,11 @@ class _Reader:
         self._tell_read(name, [key for key in self._fields if key in self._values.keys() - before])
 
     def _tell_read(self, name: str, keys: Sequence[str]) -> None:
+        if not keys:
+            self._silent.append(
+                f"Nothing was read from {name}: no key of it is known to mean a field. Say one, "
+                f"such as --map mount_mode=KEY, or type the settings."
+            )
         told = "; ".join(self._write(key) for key in keys)
         self._ask.tell(f"{name} says: {told or 'nothing that the form asks'}")
 
@@ -258,6 +266,7 @@ class _Reader:
             map=None if self._map == before else self._map,
             not_understood=tuple(self._faults),
             taken_out=tuple(self._taken_out),
+            silent=tuple(self._silent),
         )
 
 

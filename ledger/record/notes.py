@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from ledger.forms import find_doubt
 from ledger.model.antenna import READINGS_APART_M, BaseHeight, read_base_height
 from ledger.model.known import KnownValue
 from ledger.model.rig import BRACKET, find_stale_arms, is_other
@@ -57,6 +58,12 @@ def _tell_flight(name: str, _before: Values, now: Values) -> Iterator[Note]:
             "source). Read it a third time while the antenna stands, then swathbook amend "
             f"{name}."
         )
+    for key in ("flight.base_height", "flight.base_height_again"):
+        doubt = find_doubt(key, now[key]) if key in now else ""
+        if doubt:
+            yield Note(f"{doubt.partition('. Enter')[0]}. If it is wrong: swathbook amend {name}.")
+    if height.kind == "slant" and (height.radius is None or height.offset is None):
+        yield Note(_tell_no_reduction(name, height))
     if height.kind == "slant" and height.vertical is not None:
         yield Note(
             f"Base antenna: {height.mean.normalize():f} m slant is {height.vertical} m vertical, "
@@ -68,6 +75,17 @@ def _tell_flight(name: str, _before: Values, now: Values) -> Iterator[Note]:
             "The slant height of the base antenna is not longer than its radius: one of the two "
             f"is mistyped. Put it right with swathbook amend {name}."
         )
+
+
+def _tell_no_reduction(name: str, height: BaseHeight) -> str:
+    keys = {"base_antenna_radius": height.radius, "base_antenna_offset": height.offset}
+    missing = [key for key, known in keys.items() if known is None]
+    settings = " ".join(f"--set {key}=…" for key in missing)
+    return (
+        "The height of the base antenna was read slant and cannot be made vertical without "
+        f"{' and '.join(key.removeprefix('base_antenna_') for key in missing)} of the antenna, "
+        f"from its data sheet: swathbook record flight {name} {settings}."
+    )
 
 
 def _write_mm(height: BaseHeight) -> str:

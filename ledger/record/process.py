@@ -22,6 +22,7 @@ from ledger.record.answers import Answers
 from ledger.record.choosing import Chosen, choose_found, choose_named
 from ledger.record.fromsettings import NOTHING_READ, ReadSettings
 from ledger.record.inputs import Used
+from ledger.record.notes import Note
 from ledger.record.result import INPUTS, RecordResult, price_blanks
 from ledger.record.taken import note_recorded_before
 from ledger.record.verbs import Verb
@@ -202,7 +203,7 @@ class ProcessRecord:
         reported = self._report(entry.seq, entry.values["id"])
         made = [output.file for output in self.outputs]
         notes = note_recorded_before(writer, made, reported.sources, reported.id)
-        return replace(reported, notes=notes)
+        return replace(reported, notes=(*map(Note, self.read.silent), *notes))
 
     def _draft(self, manifest: bytes) -> Draft:
         """Return the entry. Decision and reason stand by themselves: later entries replace them."""

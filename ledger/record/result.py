@@ -43,6 +43,7 @@ class RecordResult:
         step: what to type next in the job.
         notes: what follows from a flight or rig by itself.
         exit_status: how the command ended that was run; 0 where none was.
+        is_copy: whether a command that was run only copied them.
         is_new: whether an entry was made; not where the book said the same already.
     """
 
@@ -68,6 +69,7 @@ class RecordResult:
     taken_out: tuple[str, ...] = ()
     notes: tuple[Note, ...] = ()
     is_new: bool = True
+    is_copy: bool = False
     exit_status: int = 0
 
     @property

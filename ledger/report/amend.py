@@ -18,7 +18,7 @@ class AmendedJson(TypedDict):
 
     field: Annotated[str, "key of the record field"]
     before: Annotated[ValueJson | None, "what stood there; null where it was blank"]
-    after: Annotated[ValueJson, "what stands there now"]
+    after: Annotated[ValueJson | None, "what stands there now; null where it was left blank"]
 
 
 class AmendJson(TypedDict):
@@ -44,7 +44,7 @@ def make_json(result: AmendResult) -> AmendJson:
             {
                 "field": each.field,
                 "before": None if each.before is None else describe_known(each.field, each.before),
-                "after": describe_known(each.field, each.after),
+                "after": None if each.after is None else describe_known(each.field, each.after),
             }
             for each in result.values
         ],
@@ -72,4 +72,5 @@ def _tell(each: Amended) -> str:
     was = "not recorded"
     if each.before is not None:
         was = f"{write_value(each.before)} ({tell_how(each.before)})"
-    return f"{label_field(each.field)}: {write_value(each.after)}   was: {was}"
+    now = "blank" if each.after is None else write_value(each.after)
+    return f"{label_field(each.field)}: {now}   was: {was}"

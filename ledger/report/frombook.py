@@ -24,7 +24,7 @@ class ForeignJson(TypedDict):
     """What `register --from-book --json` prints."""
 
     schema: Annotated[int, "1"]
-    entry: Annotated[int, "number of the entry that keeps the other book's entries"]
+    entry: Annotated[int, "entry that keeps the other book's entries; 0 where nothing was new"]
     common: Annotated[int, "entries that both books hold"]
     here: Annotated[int, "entries of this book after those, before this command"]
     there: Annotated[int, "entries of the other book after those"]
@@ -57,6 +57,11 @@ def make_json(result: ForeignResult) -> ForeignJson:
 def make_screen(result: ForeignResult) -> RenderableType:
     """Return what a person reads."""
     fork = result.fork
+    if not result.entry:
+        return Group(
+            say("The other book holds nothing new; nothing was entered.", STRONG),
+            next_step("swathbook"),
+        )
     parts: list[RenderableType] = [
         say(
             f"The books part after entry {fork.common}: this one went on by "

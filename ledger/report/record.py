@@ -202,11 +202,11 @@ def _say_again(result: RecordResult) -> RenderableType:
 
 def _say_seen(result: RecordResult) -> RenderableType:
     count = count_things(len(result.seen), "file")
+    what = "runs of the book made what lies there"
+    if result.is_copy:
+        what = "the command only copied what runs of the book made"
     return Group(
-        say(
-            f"Nothing to record: runs of the book made what lies there. Entry {result.entry}.",
-            STRONG,
-        ),
+        say(f"Nothing to record: {what}. Entry {result.entry}.", STRONG),
         say(f"{count} seen at a new place or with a new time: {_list_some(result.seen)}"),
         *_say_next(result),
     )

@@ -58,6 +58,19 @@ _IN_VALUE = (
         re.IGNORECASE,
     ),
 )
+# Which part of a text is the secret, where what stands before it is kept: a bare `-p` or `-pw`, and
+# host, port and mount before user and password. Common practice, no source.
+_BEHIND = (
+    re.compile(
+        r"(?P<kept>(?<![\w-])-{1,2}(?:p|pw|pwd|pass)[ =]+)(?!\[taken out\])"
+        r"(?![-+]?[\d.,]+(?![^\s,;]))(?!(?:[A-Za-z]:)?[./\\~]*[/\\])"
+        r"(?:\"[^\"]*\"|'[^']*'|[^\s\"']+)"
+    ),
+    re.compile(
+        r"(?P<kept>(?<![\w.-])(?:(?=[\w.-]*[A-Za-z])[\w.-]+|\d+(?:\.\d+){3}):\d{2,5}[:/][\w.-]+:)"
+        r"(?!\[taken out\])[^\s:/]*:[^\s,;\"']+"
+    ),
+)
 _WORD = re.compile(r"[A-Za-z0-9+/=_-]{20,}")
 
 
@@ -121,6 +134,8 @@ def _clean_value(setting: Setting, known: list[str]) -> str:
     value = _replace(value, known)
     for pattern in _IN_VALUE:
         value = pattern.sub(TAKEN_OUT, value)
+    for behind in _BEHIND:
+        value = behind.sub(lambda match: f"{match['kept']}{TAKEN_OUT}", value)
     return _WORD.sub(lambda match: TAKEN_OUT if _is_token(match[0]) else match[0], value)
 
 

@@ -161,8 +161,14 @@ def _require_kind(connection: sqlite3.Connection, table: str, page: Page) -> Non
 
 
 def _add_recorded(connection: sqlite3.Connection, page: Page, owner: str) -> None:
-    """Replace the values that this entry gives; those it does not give stay."""
+    """Replace the values that this entry gives; those it does not give stay.
+
+    An amendment may give null: then nothing is recorded any more.
+    """
     for key, stored in page.entry.values.get("values", {}).items():
+        if stored is None:
+            connection.execute("DELETE FROM recorded WHERE owner = ? AND field = ?", (owner, key))
+            continue
         known = KnownValue.from_values(stored).to_values()
         text = json.dumps(known, ensure_ascii=False, sort_keys=True)
         connection.execute(

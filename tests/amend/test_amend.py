@@ -12,6 +12,7 @@ from ledger.cli.frame import swathbook
 from ledger.errors import ContractError, SwathbookError, UsageError
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy
+from ledger.righistory import read_rig_states
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 from ledger.testing import BookBuilder
@@ -152,3 +153,68 @@ def test_a_wrong_record_is_a_usage_error(job):
     """Exit 2 is for what was typed wrongly."""
     with pytest.raises(UsageError):
         amend_record(job, "X1", ("a=b",), REASON)
+
+
+@pytest.mark.parametrize(
+    ("record", "key"),
+    [("F1", "flight.mount_mode"), ("G1", "rig.scanner_serial"), ("R1", "run.version")],
+)
+def test_a_value_is_amended_back_to_blank(job, record, key):
+    """Struck through with its reason and nothing beside it: the field counts as not recorded."""
+    before = find_value(job, record, key)
+    result = amend_record(job, record, (), REASON, blanks=(key.partition(".")[2],))
+    assert find_value(job, record, key) is None
+    assert result.values[0].before == before
+    assert result.values[0].after is None
+    with Book.open(job) as book:
+        entry = book.entry(result.entry)
+        assert entry is not None
+        assert entry.values["values"] == {key: None}
+        assert entry.values["struck"][key]["value"] == before.value
+        assert entry.values["reason"] == REASON
+    with BookWriter.open(job) as writer:
+        writer.rebuild()
+    assert find_value(job, record, key) is None
+    amend_record(job, record, (f"{key.partition('.')[2]}={before.value}",), "found the note")
+    assert find_value(job, record, key).value == before.value
+
+
+def test_the_state_of_a_rig_loses_a_value_that_was_struck_through(job):
+    """What a flight is held against is the rig without it."""
+    amend_record(job, "G1", (), REASON, blanks=("scanner_serial",))
+    with Book.open(job) as book:
+        (state,) = read_rig_states(book)["G1"]
+    assert "rig.scanner_serial" not in state.values
+
+
+def test_a_blank_is_told_by_command_and_trace(job):
+    """The screen says blank beside what stood there; a trace says so of the run as well."""
+    runner = CliRunner()
+    words = ["--job", str(job), "amend", "R1", "--blank", "mount-mode", "--reason", "a guess"]
+    result = runner.invoke(swathbook, words)
+    assert result.exit_code == 0, result.output
+    assert "mount mode: blank   was: hand (typed)" in result.output
+    told = json.loads(runner.invoke(swathbook, ["--job", str(job), "trace", "R1", "--json"]).output)
+    assert "run.mount_mode" in told["not_recorded"]
+    shown = runner.invoke(swathbook, ["--job", str(job), "trace", "R1", "--all"]).output
+    assert "mount mode was hand until entry" in " ".join(shown.split())
+
+
+@pytest.mark.parametrize(
+    ("settings", "blanks", "words"),
+    [
+        ((), ("orientation",), "is blank already"),
+        (("version=5",), ("version",), "set and left blank at once"),
+        ((), ("decision",), "is a decision"),
+        ((), ("versoin",), "did you mean version"),
+        ((), (), "or --blank key"),
+    ],
+)
+def test_what_cannot_be_left_blank_enters_nothing(job, settings, blanks, words):
+    """One line each, and the book stays as it is."""
+    with Book.open(job) as book:
+        size = book.size
+    with pytest.raises(UsageError, match=words):
+        amend_record(job, "R1", settings, REASON, blanks=blanks)
+    with Book.open(job) as book:
+        assert book.size == size

@@ -247,6 +247,27 @@ def test_a_card_without_an_id_retires_as_well(bench, monkeypatch):
     assert recheck(bench.job).counts == {FileState.AS_RECORDED: 6, FileState.CARD_CLEARED: 3}
 
 
+@pytest.mark.parametrize("how", ["pulled", "another card"])
+def test_a_card_without_an_id_that_was_pulled_early_is_not_connected(
+    bench, monkeypatch, capsys, how
+):
+    """One copy alone, and the card is out, or another one is in its place: nothing is missing."""
+    monkeypatch.setattr("ledger.register.drafts.find_id", lambda _: "")
+    bench.register(bench.plug("E"))
+    kept = bench.card.rename(bench.base / "in a pocket")
+    if how == "another card":
+        bench.card.mkdir()
+        (bench.card / "other.bin").write_bytes(b"of another job")
+    result = recheck(bench.job)
+    assert result.counts == {FileState.AS_RECORDED: 3, FileState.NOT_CONNECTED: 3}
+    assert bench.run("recheck") == 0  # each file was read from its one copy
+    assert "missing" not in capsys.readouterr().out
+    shutil.rmtree(bench.card, ignore_errors=True)
+    kept.rename(bench.card)
+    (bench.card / NAMES[0]).unlink()  # in again, as its other files tell, and one file is gone
+    assert recheck(bench.job).counts == {FileState.AS_RECORDED: 5, FileState.MISSING: 1}
+
+
 def test_a_card_is_not_cleared_while_a_file_lacks_a_copy(bench):
     """One copy alone: what is gone from the card is missing, on a card that is away not."""
     bench.register(bench.plug("E"))

@@ -222,7 +222,20 @@ def test_a_slant_height_is_reduced_where_radius_and_offset_are_given(job: Path) 
         )
     ]
     blank = record(job, "flight", **slant)
-    assert notes(blank) == []
+    assert notes(blank) == [
+        (
+            True,
+            (
+                "The height of the base antenna was read slant and cannot be made vertical without "
+                "radius and offset of the antenna, from its data sheet: swathbook record flight F2 "
+                "--set base_antenna_radius=… --set base_antenna_offset=…."
+            ),
+        )
+    ]
+    half = record(job, "flight", **slant, base_antenna_radius="0.5")
+    ((_, told_half),) = notes(half)
+    assert "without offset of the antenna" in told_half
+    assert "base_antenna_radius=" not in told_half
     costs = {each.field: each.why for each in blank.blanks}
     assert (
         costs["flight.base_antenna_radius"] == "a slant height cannot be reduced to a vertical one"
@@ -426,3 +439,68 @@ def test_a_landing_without_offset_or_day_is_asked_again(
     ask = Once({"flight.takeoff": "2026-05-14T09:00Z", "flight.landing": typed})
     assert "flight.landing" not in record(job, "flight", ask=ask).values
     assert refused == ["flight.landing"]
+
+
+class Stubborn:
+    """A person who gives the same answer each time a question comes again."""
+
+    interactive = True
+
+    def __init__(self, key: str, answers: list[str]) -> None:
+        """Keep the answers to one key, in turn; the last one again and again."""
+        self.key, self.answers = key, answers
+        self.asked: list[Question] = []
+
+    def answer(self, question: Question) -> str:
+        """Answer that key, and leave all others as they are."""
+        if question.key != self.key:
+            return question.default
+        self.asked.append(question)
+        return self.answers.pop(0) if len(self.answers) > 1 else self.answers[0]
+
+    def confirm(self, question: Question) -> bool:
+        """Take what is offered."""
+        return question.default == "yes"
+
+    def choose_many(self, question: Question) -> tuple[str, ...]:
+        """Tick nothing."""
+        return ()
+
+    def tell(self, line: str) -> None:
+        """Hear it."""
+
+
+@pytest.mark.parametrize(
+    ("typed", "times"),
+    [("0.3", 1), ("3", 1), ("0.299", 2), ("3.001", 2), ("152.3 cm", 1), ("1523", 2)],
+)
+def test_an_unusual_height_of_the_base_is_asked_once_more(
+    job: Path, typed: str, times: int
+) -> None:
+    """Over 3 m or under 0.3 m is mostly a slip; said again, it is taken.
+
+    Common practice, no source.
+    """
+    ask = Stubborn("flight.base_height", [typed])
+    result = record(job, "flight", ask=ask)
+    assert len(ask.asked) == times
+    assert "flight.base_height" in result.values
+    assert all("most lie between 0.3 and 3 m" in each.help for each in ask.asked[1:])
+    doubts = [text for is_doubt, text in notes(result) if is_doubt]
+    assert any("unusual height" in text for text in doubts) == (times == 2)
+
+
+def test_an_unusual_height_may_be_put_right_when_it_is_asked_once_more(job: Path) -> None:
+    """The slip of the decimal mark stands there to be put right."""
+    ask = Stubborn("flight.base_height", ["15.23", "1.523"])
+    result = record(job, "flight", ask=ask)
+    assert result.values["flight.base_height"] == KnownValue("1.523", "m")
+    assert ask.asked[1].default == "15.23"
+
+
+def test_an_unusual_height_is_said_without_a_terminal_too(job: Path) -> None:
+    """A form that was filled in by hand is taken, and the doubt stands beside it."""
+    ((is_doubt, told),) = notes(record(job, "flight", base_height="152.3"))
+    assert is_doubt
+    assert told.startswith("152.3 m is an unusual height of a base antenna")
+    assert "swathbook amend F1" in told

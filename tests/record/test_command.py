@@ -319,3 +319,55 @@ def test_an_output_that_is_still_being_written_enters_nothing(
     with pytest.raises(ChangedFileError):
         run(job, program, "0", "aside/a.las:out/a.las", ask=Late())
     assert count(job) == 0
+
+
+@pytest.mark.parametrize("decision", ["accepted", "rejected"])
+def test_a_plain_copy_of_a_known_output_is_no_run(
+    job: Path, make_tile: MakeTile, program: str, decision: str
+) -> None:
+    """What a command only copied was made by the run that wrote it first, rejected or not."""
+    make_tile("out/R1/tile.las")
+    record_run(
+        job, ProcessOptions(answers=Answers(values={"decision": decision})), NOBODY, NoProgress()
+    )
+    copier = "import shutil, sys; shutil.copyfile(sys.argv[1], sys.argv[2])"
+    (job / "out" / "again").mkdir()
+    result = run(job, "-c", copier, "out/R1/tile.las", "out/again/tile.las")
+    assert (result.kind, result.id) == ("sighting", "")
+    assert result.seen == ("out/again/tile.las",)
+    with Book.open(job) as book:
+        assert [process.id for process in book.processes()] == ["R1"]
+        digest = book.processes()[0].outputs[0].file.sha256
+        assert "out/again/tile.las" in {use.file.path for use in book.uses(digest)}
+    told = run_here(
+        ["record", "--command", "--yes", "--", sys.executable, "-c", copier,
+         "out/R1/tile.las", "out/again/tile2.las"],
+        job,
+    )  # fmt: skip
+    assert told.status == 0, told.err
+    assert "the command only copied what runs of the book made" in " ".join(told.out.split())
+
+
+def test_a_program_that_runs_again_and_writes_the_same_is_a_run(
+    job: Path, make_tile: MakeTile, program: str
+) -> None:
+    """The same bytes from the same raw file are no copy of the output: nothing names that one."""
+    first = run(job, program, "0", "aside/a.las:out/1/a.las")
+    second = run(job, program, "0", "aside/a.las:out/2/a.las")
+    assert (first.id, second.id) == ("R1", "R2")
+
+
+def test_a_copy_beside_something_new_is_recorded_as_before(
+    job: Path, make_tile: MakeTile, program: str
+) -> None:
+    """A command that made anything is recorded with all that it wrote."""
+    make_tile("out/R1/tile.las")
+    record_run(job, ProcessOptions(), NOBODY, NoProgress())
+    maker = (
+        "import pathlib, shutil, sys; shutil.copyfile(sys.argv[1], sys.argv[2]);"
+        " pathlib.Path('out/again/new.tif').write_bytes(b'II*\\x00 new')"
+    )
+    (job / "out" / "again").mkdir()
+    result = run(job, "-c", maker, "out/R1/tile.las", "out/again/tile.las")
+    assert result.id == "R2"
+    assert len(result.outputs) == 2

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from job_bench import run_here
 
 from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, NoProgress
@@ -75,3 +77,28 @@ def test_run_that_is_not_there_is_refused(job: Path, run: str) -> None:
     """A decision is about a run of the book."""
     with pytest.raises(UsageError, match="found R9, expected R1"):
         record_decision(job, "R9", "accepted")
+
+
+def test_a_decision_names_the_audits_that_it_ends(
+    job: Path, make_tile: Callable[..., Path]
+) -> None:
+    """An audit of what a run made judged the run as it stood: it is named with its verdict.
+
+    Of an audit of other files nothing is said, nor where nothing was decided anew.
+    """
+    for name in ("R1", "R2"):
+        make_tile(f"out/{name}/tile.las")
+        options = RunOptions(
+            paths=(job / "out" / name,), answers=Answers(values={"decision": "accepted"})
+        )
+        record_run(job, options, NobodyToAsk(), NoProgress())
+    assert run_here(["audit", "--quick", "out/R1"], job).status in (1, 3)
+    other = record_decision(job, "R2", "rejected")
+    assert other.notes == ()
+    result = record_decision(job, "R1", "rejected", "drift")
+    (note,) = result.notes
+    assert note.sentence.startswith("This follows audit D1 of out/R1 (“")
+    assert note.sentence.endswith("holds no longer: swathbook audit out/R1.")
+    assert record_decision(job, "R1", "rejected", "drift").notes == ()
+    shown = run_here(["record", "decision", "R1", "accepted", "--reason", "no drift"], job).out
+    assert "follows audit D1 of out/R1" in " ".join(shown.split())

@@ -385,3 +385,19 @@ def test_evidence_that_is_not_there_enters_nothing(job):
     """One line, before anything is asked."""
     with pytest.raises(FaultsError, match=r"absent\.png"):
         record(job, evidence=(job / "absent.png",))
+
+
+def test_a_settings_file_that_tells_nothing_is_said_without_a_terminal(tmp_path):
+    """Kept with the run it would look as if it had been read: the record and its JSON say not."""
+    job = start_job(tmp_path / "job").folder
+    (job / "out" / "dtm.tif").write_bytes(b"II*\x00 a surface")
+    (job / "R1.json").write_text('{"mode": "UAV"}', encoding="utf-8")
+    options = ProcessOptions(settings=(job / "R1.json",))
+    result = record_run(job, options, NobodyToAsk(), NoProgress())
+    (note,) = result.notes
+    assert note.is_doubt
+    assert note.sentence.startswith("Nothing was read from R1.json")
+    (job / "out" / "2").mkdir()
+    (job / "out" / "2" / "dtm.tif").write_bytes(b"II*\x00 a second one")
+    mapped = ProcessOptions(settings=(job / "R1.json",), map_rows=("software=mode",))
+    assert record_run(job, mapped, NobodyToAsk(), NoProgress()).notes == ()

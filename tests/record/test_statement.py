@@ -12,9 +12,10 @@ import pytest
 from documented import require
 from job_bench import run_here
 
+from ledger.amend import amend_record
 from ledger.errors import UsageError
 from ledger.frombook import register_book
-from ledger.model.ask import NobodyToAsk, NoProgress
+from ledger.model.ask import NobodyToAsk, NoProgress, Question
 from ledger.model.known import KnownBy, KnownValue
 from ledger.record.answers import Answers
 from ledger.record.card import CardOptions, record_card
@@ -197,3 +198,48 @@ def test_the_printed_form_and_the_json_know_the_kind(job: Path) -> None:
     require("record", made)
     assert (made["id"], made["kind"]) == ("T1", "statement")
     assert "statement.checkpoints" in made["not_recorded"]
+
+
+@pytest.mark.parametrize("statistic", ["RMSE", "1.96 RMSE", "standard", "95th"])
+def test_a_statistic_without_a_sign_is_refused_when_it_is_negative(
+    job: Path, statistic: str
+) -> None:
+    """A root of squares is never below zero; nothing is entered, and 0 is a number like any."""
+    with pytest.raises(UsageError, match=r"statement\.value is negative, and a .* has no sign"):
+        state(job, statistic=statistic, value="-0.0001")
+    with Book.open(job) as book:
+        assert book.cards("statement") == ()
+    assert state(job, statistic=statistic, value="0").id == "T1"
+
+
+@pytest.mark.parametrize("statistic", ["mean", "median", "largest"])
+def test_a_statistic_with_a_sign_may_be_negative(job: Path, statistic: str) -> None:
+    """A mean below zero says that the cloud lies low."""
+    assert state(job, statistic=statistic, value="-0.02").values["statement.value"].value == "-0.02"
+
+
+def test_a_negative_rmse_is_asked_again_at_a_terminal(job: Path, person: type) -> None:
+    """It is refused in its own question, and stands there to be put right."""
+    refused: list[str] = []
+
+    class Typist(person):  # type: ignore[misc]
+        def answer(self, question: Question) -> str:
+            if question.key == "statement.value" and question.help:
+                refused.append(question.help)
+                return "0.023"
+            return str(super().answer(question))
+
+    ask = Typist({"statement.statistic": "RMSE", "statement.value": "-0,023"})
+    assert state(job, ask=ask).values["statement.value"].value == "0.023"
+    assert len(refused) == 1
+    assert "has no sign" in refused[0]
+
+
+def test_a_negative_number_is_no_rmse_by_amending_either(job: Path) -> None:
+    """Neither the number nor the statistic is amended into what cannot be."""
+    state(job, statistic="mean", value="-0.02")
+    with pytest.raises(UsageError, match="has no sign"):
+        amend_record(job, "T1", ("statistic=RMSE",), "it was the RMSE")
+    amend_record(job, "T1", ("statistic=RMSE", "value=0.02"), "it was the RMSE")
+    with pytest.raises(UsageError, match="has no sign"):
+        amend_record(job, "T1", ("value=-0.03",), "a slip")

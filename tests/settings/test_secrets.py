@@ -249,3 +249,64 @@ def test_what_holds_no_settings_is_an_error_in_one_line(content):
     assert str(caught.value).startswith("R1.json")
     assert "\n" not in str(caught.value)
     assert caught.value.faults[0].remedy
+
+
+@pytest.mark.parametrize(
+    ("value", "kept"),
+    [
+        (f"prog -p {PLANTED} -o out", f"prog -p {TAKEN_OUT} -o out"),
+        (f"prog -pw {PLANTED}", None),
+        (f"prog -pw={PLANTED} x", None),
+        (f'prog -p "{PLANTED} two" x', f"prog -p {TAKEN_OUT} x"),
+        (f"prog --pass {PLANTED}", None),
+        (f"caster.example:2101:MOUNT:crew:{PLANTED}", f"caster.example:2101:MOUNT:{TAKEN_OUT}"),
+        (f"10.0.0.1:2101:MOUNT1:crew:{PLANTED}", f"10.0.0.1:2101:MOUNT1:{TAKEN_OUT}"),
+        (f"caster.example:2101/MOUNT:crew:{PLANTED}", f"caster.example:2101/MOUNT:{TAKEN_OUT}"),
+        (
+            f"to caster.example:2101:M::{PLANTED} on",
+            f"to caster.example:2101:M:{TAKEN_OUT} on",
+        ),
+    ],
+)
+def test_a_secret_that_only_its_place_tells_is_taken_out(value, kept):
+    """Behind a bare option of a logged command line, or as the last of five parts of a caster."""
+    cleaned = take_out_secrets([Setting("line", value)])
+    assert PLANTED not in cleaned.settings[0].value
+    assert cleaned.taken_out == ("line",)
+    if kept is not None:
+        assert cleaned.settings[0].value == kept
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        "prog -p 2101 -o out",
+        "prog -p 0.5",
+        "prog -p ./raw/scan",
+        "prog -p /data/raw",
+        "prog -p C:/raw",
+        "prog --precise x",
+        "2026-05-14T09:12:00+02:00",
+        "09:12:00.250:17:3",
+        "EPSG:6346:5703",
+        "caster.example:2101",
+        "caster.example:2101:MOUNT",
+        "tile_01.las:240:80",
+    ],
+)
+def test_values_that_only_look_like_such_a_place_stay(value):
+    """Ports, paths, times, codes and a caster without a user are settings like any."""
+    assert take_out_secrets([Setting("line", value)]).settings[0].value == value
+
+
+def test_a_logged_command_line_keeps_no_password(tmp_path):
+    """A log is read line by line; the password behind `-p` is nowhere in what is kept."""
+    log = (
+        f"2026-05-14 09:12:01 INFO command: prog -u crew -p {PLANTED} --mount drone\n"
+        f"2026-05-14 09:12:02 INFO stream = caster.example:2101:MOUNT:crew:{PLANTED}\n"
+        "2026-05-14 09:12:03 INFO mount_mode = drone\n"
+    )
+    read = read_settings(log.encode(), "run.log")
+    assert not any(PLANTED in each.value or PLANTED in each.key for each in read.settings)
+    assert read.find("mount_mode") == "drone"
+    assert len(read.taken_out) == 2
