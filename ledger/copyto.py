@@ -6,6 +6,8 @@ Invariants:
 - Nothing is copied to the drive that the files come from, nor twice to one drive.
 - A drive that was pulled is never written to under its old name: what lies there then is the
   computer's own drive.
+- Once no drive is left, nothing more is read: whoever waits on site learns it at once, and each
+  file that is still to be copied would have to be read a second time.
 - What was copied and read back before an interruption is not read again, whatever letter or name
   the drive has now.
 """
@@ -19,13 +21,15 @@ from pathlib import Path
 
 from ledger.copying import Copy, copy_verified
 from ledger.drives import Drive, open_drive, require_room
-from ledger.errors import Fault, FileError, SwathbookError, UsageError
+from ledger.errors import Fault, FileError, SwathbookError, UnreadableFileError, UsageError
 from ledger.fixity import Fixity, look_at
 from ledger.jobfolder import find_places
 from ledger.model.ask import Progress
 from ledger.resume import ResumeList
 from ledger.specentry import copy_specification
 from ledger.store.backup import copy_book
+
+_NOTHING_TO_COPY_TO = "was not read yet: no drive is left to copy it to"
 
 
 @dataclass
@@ -218,6 +222,8 @@ class _Work:
     def _copy(self, source: Path, progress: Progress) -> Fixity:
         relative = self._targets[source]
         ready = [each for each in self._drives if self._require_there(each)]
+        if not ready:
+            raise UnreadableFileError(_NOTHING_TO_COPY_TO, where=str(source))
         fixity, outcomes = copy_verified(source, [each.base / relative for each in ready], progress)
         for each, outcome in zip(ready, outcomes, strict=True):
             if isinstance(outcome, Copy):

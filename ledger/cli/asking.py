@@ -45,7 +45,7 @@ class TerminalAsk:
         default = question.default if question.default in question.choices else choices[-1]
         chosen = questionary.select(
             _wrap(question.text),
-            choices=choices,
+            choices=[questionary.Choice(_wrap_choice(each), each) for each in choices],
             default=default,
             instruction=_put_below(question.hint),
             erase_when_done=True,

@@ -45,7 +45,7 @@ class Interview:
         choices: the only answers to some fields, by field key; no question where there is none.
         title: what is filled in, as it is told before the first question: `Flight F1`.
         offers: ready answers to some fields, by field key; another one may be typed.
-        since: where what is carried comes from: `as last time`, `as in QM-0411`.
+        since: where what is carried comes from: `as last time`, `as in the job before, QM-0411`.
     """
 
     kind: str

@@ -86,6 +86,7 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         last = find_last_flight(book) if kind == "flight" else _find_last(cards)
         origin = find_origin(book) if kind == "flight" else ""
     card_id = _choose(kind, cards, write_id(options.id), ask)
+    following = find_next_id(_PREFIX[kind], tuple(card.id for card in cards))
     given = _settle_about(_settle_rig(given, rigs), made)
     interview = Interview(
         kind,
@@ -95,8 +96,8 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         carried=_find_carried(kind, last, rigs) if options.carried is None else options.carried,
         standing=_find(cards, card_id),
         choices={_RIG: rigs, **options.choices},
-        title=f"{kind.capitalize()} {card_id}" if card_id else f"A new {kind}",
-        since=f"as in {origin}" if origin else AS_LAST_TIME,
+        title=f"{kind.capitalize()} {card_id}" if card_id else f"A new {kind}, {following}",
+        since=f"as in the job before, {origin}" if origin else AS_LAST_TIME,
     )
     with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
         require_sense({**interview.standing, **given})
@@ -116,11 +117,7 @@ def _enter(
 ) -> Entry:
     """Enter a card; an empty id is that of a new one."""
     if not values and not options.name:
-        raise UsageError(
-            f"nothing was said about the {kind}, so nothing is recorded",
-            remedy=f"swathbook record {kind} --set key=value, or --from FORM.toml; --blank prints "
-            "an empty form",
-        )
+        raise _refuse_silence(kind)
     stored: dict[str, Any] = {
         "name": options.name,
         "values": {key: known.to_values() for key, known in values.items()},
@@ -131,6 +128,14 @@ def _enter(
         enter_specification(writer, options.by)
         prefix = "" if card_id else _PREFIX[kind]
         return writer.append(Draft(Kind(kind), stored, by=options.by), id_prefix=prefix)
+
+
+def _refuse_silence(kind: CardKind) -> UsageError:
+    return UsageError(
+        f"nothing was said about the {kind}, so nothing is recorded",
+        remedy=f"swathbook record {kind} --set key=value, or --from FORM.toml; --blank prints "
+        "an empty form",
+    )
 
 
 def _find_like(rigs: Sequence[Card], values: Mapping[str, KnownValue]) -> Mapping[str, KnownValue]:

@@ -86,7 +86,7 @@ def _describe(facts: Mapping[str, object]) -> Iterator[str]:
     """Yield what the file says: the heights it leads to."""
     vertical = facts.get("vertical")
     if vertical:
-        yield f"to {vertical}"
+        yield f"gives heights of {vertical}"
 
 
 def _read_said(sha256: str, runs: Sequence[Process]) -> dict[str, KnownValue]:

@@ -21,7 +21,7 @@ def _read_rig(job: Path) -> dict[str, object]:
 def test_a_rig_is_asked_and_entered(job: Path, dial: Callable[..., Terminal]) -> None:
     """Each question says what is wanted; wrong answers are explained; what is blank is said."""
     terminal = dial("record", "rig")
-    terminal.wait_for("A new rig: 9 questions.")
+    terminal.wait_for("A new rig, G1: 9 questions.")
     terminal.wait_for("as on its label; Enter leaves it blank")
     terminal.type("SU-07\r")
     terminal.wait_for("2/9 Aircraft")

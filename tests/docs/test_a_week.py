@@ -132,7 +132,7 @@ def test_the_first_card_of_the_job_was_shown_as_carried(walked: Walked) -> None:
     """What last month's flight had stands on one screen, named as from there, and is confirmed."""
     week, parts = walked
     (done,) = parts["Tuesday, in the field: the card"]
-    assert "As in QM-0412. Which of these are not right" in done.text
+    assert "As in the job before, QM-0412. Which of these are not right" in done.text
     with Book.open(week.job) as book:
         flight = book.card("F1")
     assert flight is not None

@@ -333,7 +333,7 @@ def test_settings_of_a_flight_are_taken_over_by_a_job_like_it(
     assert not any(known.can_prove for known in over.values())
     ask = person()
     result = record(new.folder, "flight", ask=ask)
-    assert ask.asked[0].text.startswith("As in QM-1. Which of these are not right")
+    assert ask.asked[0].text.startswith("As in the job before, QM-1. Which of these are not right")
     assert result.values["flight.mount_mode"] == KnownValue("drone", known_by=KnownBy.CARRIED)
     assert not result.values["flight.base_kind"].can_prove
     assert "flight.base_height" not in result.values

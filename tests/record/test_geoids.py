@@ -70,8 +70,8 @@ def test_a_chosen_grid_gives_name_version_and_file(
     ask, result = choose(person, grids, "demo-geoid-A")
     (question,) = (each for each in ask.asked if each.key == "run.geoid_name")
     assert question.choices == (
-        f"demo-geoid-A, version 1; {GRID}; to EPSG:5703",
-        "demo-geoid-B; geoid/demo-geoid-B.tif; to EPSG:5703",
+        f"demo-geoid-A, version 1; {GRID}; gives heights of EPSG:5703",
+        "demo-geoid-B; geoid/demo-geoid-B.tif; gives heights of EPSG:5703",
         "none: no geoid was applied",
         TYPED,
     )
