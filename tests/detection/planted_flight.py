@@ -34,7 +34,7 @@ from ledger.model.process import Decision, Input, Process
 from ledger.testing import drive_check, make_file
 from lidar_checks.flight.base_antenna import BaseAntenna
 from lidar_checks.flight.base_change import BaseChange
-from lidar_checks.flight.base_log import BaseLogCheck
+from lidar_checks.flight.base_epochs import BaseEpochs
 from lidar_checks.flight.base_place import BasePlace
 from lidar_checks.flight.clock_offset import ClockOffset
 from lidar_checks.flight.fix_quality import FixQuality
@@ -170,28 +170,28 @@ CASES: tuple[Planted, ...] = (
     ),
     record(
         "a base log with a hole",
-        BaseLogCheck(),
+        BaseEpochs(),
         _hole(10.5),
         _hole(10.0),
         gate="10.5 s against 10 s",
     ),
     record(
         "a base log that lacks epochs",
-        BaseLogCheck(),
+        BaseEpochs(),
         _base(epochs=979, missing=21),
         _base(epochs=981, missing=19),
         gate="2.1 % against 1.9 %",
     ),
     record(
         "a base log with too long a step",
-        BaseLogCheck(),
+        BaseEpochs(),
         _base(step_s=Decimal(2), interval_s=Decimal(2)),
         _base(step_s=Decimal(1), interval_s=Decimal(1)),
         gate="2 s against 1 s",
     ),
     record(
         "a base that was switched off too early",
-        BaseLogCheck(),
+        BaseEpochs(),
         _base(span_s=(TAKEOFF - 720, TAKEOFF + _LOGGED + 299)),
         _base(span_s=(TAKEOFF - 720, TAKEOFF + _LOGGED + 300)),
         gate="299 s after the flight against 300 s",

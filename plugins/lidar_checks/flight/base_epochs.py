@@ -27,7 +27,7 @@ from lidar_checks.header.file_check import name_source, require_criteria
 _RECEIVERS = frozenset({"aircraft receiver", "scanner receiver"})
 
 
-class BaseLogCriteria(Criteria):
+class BaseEpochsCriteria(Criteria):
     """What a base log has to be for post-processing."""
 
     margin_s: float = Field(default=300.0, ge=0, description=PRACTICE)
@@ -41,13 +41,13 @@ class BaseLogCriteria(Criteria):
     )
 
 
-class BaseLogCheck(FlightCheck):
+class BaseEpochs(FlightCheck):
     """Holds the epochs of the base log against the flight."""
 
-    id = "base-log"
+    id = "base-epochs"
     title = "The base log runs through the flight without holes"
     catalogue = ("GN-07",)
-    criteria = BaseLogCriteria
+    criteria = BaseEpochsCriteria
     fields = ("flight.takeoff", "flight.landing", "flight.position_source", "run.position_source")
 
     def judge(self, card: Card, plan: Plan, evidence: Evidence) -> Iterator[Finding]:
@@ -90,7 +90,7 @@ class BaseLogCheck(FlightCheck):
             return self.inconclusive(
                 subject, f"{name} was not running during {card.id} at all; see flight-times."
             )
-        criteria = require_criteria(plan, BaseLogCriteria)
+        criteria = require_criteria(plan, BaseEpochsCriteria)
         # Positions that came from a receiver in the air need no base log; it is kept in reserve.
         sources = find_sources(card, evidence)
         grade = Grade.OBSERVATION if sources and sources <= _RECEIVERS else Grade.MINOR
@@ -124,7 +124,7 @@ class BaseLogCheck(FlightCheck):
 _Fault = tuple[str, str, dict[str, Any]]
 
 
-def _find_interval(log: BaseLog, criteria: BaseLogCriteria) -> _Fault | None:
+def _find_interval(log: BaseLog, criteria: BaseEpochsCriteria) -> _Fault | None:
     step = log.step_s if log.step_s is not None else log.interval_s
     if step is None or float(step) <= criteria.max_interval_s:
         return None
@@ -133,7 +133,7 @@ def _find_interval(log: BaseLog, criteria: BaseLogCriteria) -> _Fault | None:
     return "max_interval_s", f"{sentence} (limit {criteria.max_interval_s:g} s)", parts
 
 
-def _find_gap(log: BaseLog, flown: tuple[float, float], criteria: BaseLogCriteria) -> _Fault | None:
+def _find_gap(log: BaseLog, flown: tuple[float, float], criteria: BaseEpochsCriteria) -> _Fault | None:
     inside = [
         gap for gap in log.gaps if gap.begin_s < flown[1] and gap.begin_s + gap.seconds > flown[0]
     ]
@@ -153,7 +153,7 @@ def _find_gap(log: BaseLog, flown: tuple[float, float], criteria: BaseLogCriteri
     return "max_gap_s", sentence, parts
 
 
-def _find_missing(log: BaseLog, criteria: BaseLogCriteria) -> _Fault | None:
+def _find_missing(log: BaseLog, criteria: BaseEpochsCriteria) -> _Fault | None:
     if not log.epochs or log.missing is None:
         return None
     share = log.missing / (log.missing + log.epochs)
@@ -168,7 +168,7 @@ def _find_missing(log: BaseLog, criteria: BaseLogCriteria) -> _Fault | None:
 
 
 def _find_margin(
-    log: BaseLog, flown: tuple[float, float], criteria: BaseLogCriteria
+    log: BaseLog, flown: tuple[float, float], criteria: BaseEpochsCriteria
 ) -> _Fault | None:
     if log.span_s is None:
         return None
