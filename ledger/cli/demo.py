@@ -66,7 +66,8 @@ def _walk(number: int, step: Step, place: Path) -> WalkedStep:
     job = place / JOB_NAME
     output = io.StringIO()
     status = 0
-    if step.words:
+    words = step.words if step.find_words is None else step.find_words()
+    if words:
         # The first command makes the job folder; every later one is typed in it.
         where = job if job.is_dir() else place
         with (
@@ -74,11 +75,11 @@ def _walk(number: int, step: Step, place: Path) -> WalkedStep:
             contextlib.redirect_stdout(output),
             contextlib.redirect_stderr(output),
         ):
-            status = main(list(step.words))
+            status = main(list(words))
     return WalkedStep(
         number=number,
         note=step.note,
-        command=" ".join(["swathbook", *map(quote_word, step.words)]) if step.words else "",
+        command=" ".join(["swathbook", *map(quote_word, words)]) if words else "",
         expected=step.expected,
         status=status,
         output=output.getvalue(),

@@ -1,7 +1,8 @@
 """Which bytes stand behind the subject of a finding.
 
 An acceptance lapses when what was accepted changes. So a finding carries digests: of the files it
-names, of the record it names, and of every file of the delivery where it names neither.
+names, delivered or behind the delivery, of the record it names, and of every file of the delivery
+where it names none of these.
 """
 
 from __future__ import annotations
@@ -22,8 +23,13 @@ class Subjects:
     """Finds the digests behind findings about one delivery."""
 
     def __init__(self, evidence: Evidence) -> None:
-        """Take the files and records of the delivery."""
+        """Take the files and records of the delivery, and the raw files and logs behind it."""
         self._files = {file.path: file.sha256 for file in evidence.files}
+        self._behind = {
+            **{raw.file.path: raw.file.sha256 for raw in evidence.job.raw},
+            **{log.file.path: log.file.sha256 for log in evidence.logs.bases},
+            **{log.file.path: log.file.sha256 for log in evidence.logs.tracks},
+        }
         self._records = {
             **{each.id: _digest(each.values) for each in evidence.processes},
             **{each.id: _digest(each.values) for each in (*evidence.flights, *evidence.rigs)},
@@ -52,7 +58,7 @@ class Subjects:
 
     @property
     def _known(self) -> tuple[dict[str, str], ...]:
-        return self._files, self._records
+        return self._files, self._records, self._behind
 
 
 def _digest(values: Mapping[str, KnownValue]) -> str:

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.auditentry import read_latest_audits
 from ledger.demo import forms, logs
 from ledger.demo.clouds import ACCEPTED, REJECTED, write_export
 from ledger.demo.geoids import write_geoids
@@ -19,19 +20,21 @@ from ledger.demo.site import list_tiles
 from ledger.demo.tables import write_points, write_settings
 from ledger.errors import UsageError
 from ledger.model.ask import Progress
+from ledger.model.finding import Grade
 from ledger.office import INVENTED_MARK
 from ledger.start import require_outside_jobs
+from ledger.store.reading import Book
 
 JOB_NAME = "QM-0412"
 COPY_NAME = "QM-0412-copy"
 STALE_TILE = "tile_14.laz"
 CHANGED_TILE = "tile_09.laz"
+FLOAT_LINE = "GN-03"
+_TAKEN = ("--by", "site engineer", "--reason", "line 6 fits lines 5 and 7 where they overlap")
 
 PLANTED_FOR_LATER = (
     "control point K3 lies 2 cm from checkpoint C09",
-    "line 6 has 14 s without a fixed position",
     "the report draft states an accuracy that the files do not give",
-    "the receiver's own geoid model is 0.7 m off the job's",
 )
 
 
@@ -44,12 +47,14 @@ class Step:
         words: the command as typed, after `swathbook`; empty where the person acts by hand.
         expected: the exit status that belongs to it.
         act: what happens before the command, if anything.
+        find_words: finds what is typed, where that stands on the screen of the step before.
     """
 
     note: str
     words: tuple[str, ...] = ()
     expected: int = 0
     act: Callable[[], None] | None = None
+    find_words: Callable[[], tuple[str, ...]] | None = None
 
 
 def prepare_folder(folder: Path) -> None:
@@ -143,9 +148,14 @@ def _list_deliveries(job: Path, copy: Path) -> tuple[Step, ...]:
         ),
         Step("Where does that tile come from?", ("trace", f"deliver/{STALE_TILE}")),
         Step(
-            "The right tile takes its place.",
+            "The right tile takes its place. What is left is line 6, flown without a fix for 14 s.",
             ("audit", "deliver"),
+            expected=1,
             act=lambda: _replace_tile(job),
+        ),
+        Step(
+            "Where line 6 overlaps its neighbours it fits them: the site engineer takes it.",
+            find_words=lambda: ("accept", *_find_minors(job, FLOAT_LINE), *_TAKEN),
         ),
         Step("Weeks later: is everything as it was?", ("recheck",)),
         Step(
@@ -168,6 +178,17 @@ def _bring_field_data(job: Path) -> None:
     write_geoids(job / "geoid")
     write_settings(job / "config")
     forms.write_forms(job / "forms")
+
+
+def _find_minors(job: Path, failure: str) -> tuple[str, ...]:
+    """Return the ids, as people type them, of the minor findings of a failure in the last audit."""
+    with Book.open(job) as book:
+        audit = max(read_latest_audits(book), key=lambda each: each.entry.seq)
+    return tuple(
+        each.id[:4]
+        for each in audit.findings
+        if each.finding.grade is Grade.MINOR and failure in each.finding.catalogue
+    )
 
 
 def _put_delivery_together(job: Path) -> None:

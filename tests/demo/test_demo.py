@@ -26,7 +26,8 @@ COMMANDS = [
     ("record out/R2", 0),
     ("audit deliver", 1),
     ("trace", 0),
-    ("audit deliver", 0),
+    ("audit deliver", 1),
+    ("accept", 0),
     ("recheck", 0),
     ("recheck --job", 1),
 ]
@@ -40,7 +41,7 @@ def _ask(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, dict[str
 def test_every_step_ends_as_it_should(
     walked: tuple[Path, subprocess.CompletedProcess[str]],
 ) -> None:
-    """The walk is start, register, record, audit, trace, audit, recheck, with these statuses."""
+    """From start to recheck, with the audits, the trace and the acceptance, each as it should."""
     _, done = walked
     assert done.returncode == 0, done.stdout + done.stderr
     steps = json.loads(done.stdout)["steps"]
@@ -102,10 +103,11 @@ def test_a_quick_audit_does_not_hide_a_full_one(
         for node in trace["chain"]
         if node["kind"] == "audit" and node["name"] == "deliver"
     ]
-    assert "fit to send" in verdicts
+    assert "send only with acceptance" in verdicts
     assert "incomplete" not in verdicts
     _, recheck = _ask(capsys, "recheck", "--job", str(job))
-    assert ("deliver", "fit to send") in [(a["folder"], a["verdict"]) for a in recheck["audits"]]
+    told = [(audit["folder"], audit["verdict"]) for audit in recheck["audits"]]
+    assert ("deliver", "send only with acceptance") in told
 
 
 def test_the_trace_answers_the_questions(

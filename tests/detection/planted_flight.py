@@ -93,7 +93,9 @@ def _loose(share: float) -> Evidence:
 def _sky(field: str, poor: float, share: float) -> Evidence:
     """Return a log that is poor in one thing for a share of its seconds."""
     good = {"satellites": 18.0, "hdop": 0.7, "age_s": 1.0, "sigma_m": 0.015}[field]
-    spread = {field: lambda time: good + (poor - good) * ((time % 100) < share * 100)}
+    spread: dict[str, Any] = {
+        field: lambda time: good + (poor - good) * ((time % 100) < share * 100)
+    }
     return judge_logs(make_log(**spread))
 
 

@@ -143,7 +143,7 @@ def make_track(flown: Flown | None = None, **parts: Any) -> Track:
         Gap(float(series.time_s[at]), float(np.diff(series.time_s)[at]))
         for at in np.flatnonzero(np.diff(series.time_s) > 1.5 * step)
     ]
-    known = {
+    known: dict[str, Any] = {
         "scale": KnownValue("GPS", known_by=READ),
         "span_s": (float(series.time_s[0]), float(series.time_s[-1])),
         "epochs": len(series.time_s),
@@ -167,7 +167,7 @@ def _spread(value: Any, seconds: Any) -> Any:
 def make_log(flown: Flown | None = None, **parts: Any) -> Track:
     """Return a position log of a receiver, which has its own noise."""
     base = flown or Flown()
-    given = {
+    given: dict[str, Any] = {
         "name": "nmea.txt",
         "role": "flight-log",
         "kind": "sentences",

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from ledger.contract.check import Evidence, Finding, Grade, Plan
 from ledger.model.fieldlogs import BaseLog
 from ledger.model.process import Card
-from lidar_checks.flight.flight_check import FlightCheck, name_file
+from lidar_checks.flight.flight_check import FlightCheck, name_file, name_subject
 
 _KEY = "flight.base_antenna"
 # What converters write where nobody chose a type; common practice, no source.
@@ -37,7 +37,7 @@ class BaseAntenna(FlightCheck):
             yield self._judge_log(card, log)
 
     def _judge_log(self, card: Card, log: BaseLog) -> Finding:
-        name, subject = name_file(log), f"{card.id} {name_file(log)}"
+        name, subject = name_file(log), name_subject(card, log)
         stated = " ".join(log.antenna.split())
         known = card.values.get(_KEY)
         noted = "" if known is None else str(known.value).strip()

@@ -18,6 +18,7 @@ from lidar_checks.flight.flight_check import (
     PRACTICE,
     list_position_logs,
     name_file,
+    name_subject,
     say_time,
 )
 from lidar_checks.flight.paths import find_lines, make_path
@@ -71,7 +72,7 @@ class BaseChange(Check):
                 yield self._judge_track(card, track)
 
     def _judge_track(self, card: Card, track: Track) -> Finding:
-        name, subject = name_file(track), f"{card.id} {name_file(track)}"
+        name, subject = name_file(track), name_subject(card, track)
         used = _list_used(track)
         kind = card.values.get("flight.base_kind")
         if len({station for _, station in used}) < 2:

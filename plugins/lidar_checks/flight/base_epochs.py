@@ -19,6 +19,7 @@ from lidar_checks.flight.flight_check import (
     FlightCheck,
     find_sources,
     name_file,
+    name_subject,
     say_time,
 )
 from lidar_checks.flight.flown import find_flown
@@ -67,7 +68,7 @@ class BaseEpochs(FlightCheck):
         plan: Plan,
         evidence: Evidence,
     ) -> Finding:
-        name, subject = name_file(log), f"{card.id} {name_file(log)}"
+        name, subject = name_file(log), name_subject(card, log)
         if flown is None:
             return self.not_assessed(
                 subject,
@@ -133,7 +134,9 @@ def _find_interval(log: BaseLog, criteria: BaseEpochsCriteria) -> _Fault | None:
     return "max_interval_s", f"{sentence} (limit {criteria.max_interval_s:g} s)", parts
 
 
-def _find_gap(log: BaseLog, flown: tuple[float, float], criteria: BaseEpochsCriteria) -> _Fault | None:
+def _find_gap(
+    log: BaseLog, flown: tuple[float, float], criteria: BaseEpochsCriteria
+) -> _Fault | None:
     inside = [
         gap for gap in log.gaps if gap.begin_s < flown[1] and gap.begin_s + gap.seconds > flown[0]
     ]

@@ -18,7 +18,7 @@ from ledger.model.fieldlogs import BaseLog
 from ledger.model.georeferencing import CrsKind
 from ledger.model.process import Card
 from lidar_checks.flight.earth import measure_distance_m, to_geodetic
-from lidar_checks.flight.flight_check import PRACTICE, FlightCheck, name_file
+from lidar_checks.flight.flight_check import PRACTICE, FlightCheck, name_file, name_subject
 from lidar_checks.header.file_check import find_crs, name_source, require_criteria
 
 _GSI = "Geospatial Information Authority of Japan, survey work regulations 2025, art. 454"
@@ -52,7 +52,7 @@ class BasePlace(FlightCheck):
     def _judge_log(
         self, card: Card, log: BaseLog, site: tuple[float, float] | None, plan: Plan
     ) -> Finding:
-        name, subject = name_file(log), f"{card.id} {name_file(log)}"
+        name, subject = name_file(log), name_subject(card, log)
         if log.position_m is None:
             return self.not_assessed(
                 subject, f"{name} states no position.", needs=("base-log: APPROX POSITION XYZ",)

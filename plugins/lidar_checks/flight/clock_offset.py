@@ -52,7 +52,7 @@ class _Pair:
 
     @property
     def subject(self) -> str:
-        return f"{self.card.id} {name_file(self.log)} {name_file(self.other)}"
+        return f"{self.log.file.path} | {self.other.file.path}"
 
     @property
     def undeclared(self) -> tuple[Track, ...]:

@@ -25,6 +25,7 @@ from lidar_checks.flight.flight_check import (
     list_times,
     list_trajectories,
     name_file,
+    name_subject,
     say_time,
 )
 from lidar_checks.flight.paths import (
@@ -86,7 +87,7 @@ class _Flown:
 
     @property
     def subject(self) -> str:
-        return f"{self.card.id} {name_file(self.track)}"
+        return name_subject(self.card, self.track)
 
 
 class FixQuality(FlightCheck):
@@ -116,7 +117,7 @@ class FixQuality(FlightCheck):
         lines = find_lines(path) if path is not None else ()
         if path is None or not lines:
             return self.inconclusive(
-                f"{card.id} {name_file(track)}",
+                name_subject(card, track),
                 f"{name_file(track)} of {card.id} holds no straight line that was flown.",
             )
         flown = _Flown(card, track, path, lines, is_post_processed(card, evidence))

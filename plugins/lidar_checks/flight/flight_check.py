@@ -42,7 +42,7 @@ class FlightCheck(Check):
     def tell_unread(self, card: Card, track: Track) -> Finding:
         """Return that a log could not be read, and why."""
         return self.not_assessed(
-            f"{card.id} {name_file(track)}",
+            name_subject(card, track),
             f"{name_file(track)} of {card.id} could not be looked at: {track.fault}.",
             needs=(f"{track.file.role}: {track.fault}",),
             remedy="Put the file back where it was registered, or connect its drive, and audit "
@@ -62,6 +62,11 @@ class FlightCheck(Check):
 def name_file(log: Track | BaseLog) -> str:
     """Return the name of a log without its folders."""
     return PurePosixPath(log.file.path).name
+
+
+def name_subject(card: Card, log: Track | BaseLog) -> str:
+    """Return the subject of a finding about a log: its path, and the flight where it has none."""
+    return log.file.path if log.file.flight else f"{log.file.path} | {card.id}"
 
 
 def list_position_logs(card: Card, evidence: Evidence) -> tuple[Track, ...]:

@@ -20,6 +20,7 @@ from lidar_checks.flight.flight_check import (
     list_position_logs,
     list_trajectories,
     name_file,
+    name_subject,
 )
 from lidar_checks.flight.paths import make_path
 from lidar_checks.header.file_check import name_source, require_criteria
@@ -56,7 +57,7 @@ class PathPairs(FlightCheck):
         self, card: Card, track: Track, log: Track, plan: Plan, evidence: Evidence
     ) -> Finding:
         criteria = require_criteria(plan, PathPairsCriteria)
-        subject = f"{card.id} {name_file(track)}"
+        subject = name_subject(card, track)
         match = _match(log, track, criteria)
         if match is not None and match.score >= criteria.min_peak:
             return self._tell_shape(card, (track, log), match, plan)
@@ -103,7 +104,7 @@ class PathPairs(FlightCheck):
             "unit": "m",
             "criterion_source": name_source(plan, "max_rms_m"),
         }
-        subject = f"{card.id} {name_file(track)}"
+        subject = name_subject(card, track)
         if match.rms_m > limit:
             return self.nonconforming(
                 Grade.OBSERVATION,

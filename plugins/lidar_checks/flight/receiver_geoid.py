@@ -23,6 +23,7 @@ from lidar_checks.flight.flight_check import (
     list_position_logs,
     list_runs,
     name_file,
+    name_subject,
 )
 from lidar_checks.header.file_check import name_source, require_criteria
 
@@ -56,7 +57,7 @@ class ReceiverGeoid(FlightCheck):
             yield self._judge_track(card, track, plan, evidence)
 
     def _judge_track(self, card: Card, track: Track, plan: Plan, evidence: Evidence) -> Finding:
-        name, subject = name_file(track), f"{card.id} {name_file(track)}"
+        name, subject = name_file(track), name_subject(card, track)
         geoid, why = _sample(evidence)
         if geoid is None:
             return self.not_assessed(

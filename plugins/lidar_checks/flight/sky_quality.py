@@ -11,7 +11,13 @@ from pydantic import Field
 from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.fieldlogs import Series, Track
 from ledger.model.process import Card
-from lidar_checks.flight.flight_check import PRACTICE, FlightCheck, list_position_logs, name_file
+from lidar_checks.flight.flight_check import (
+    PRACTICE,
+    FlightCheck,
+    list_position_logs,
+    name_file,
+    name_subject,
+)
 from lidar_checks.flight.paths import Bools, find_lines, make_path, mark_lines
 from lidar_checks.header.file_check import name_source, require_criteria
 
@@ -51,7 +57,7 @@ class SkyQuality(FlightCheck):
             )
 
     def _judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
-        name, subject = name_file(track), f"{card.id} {name_file(track)}"
+        name, subject = name_file(track), name_subject(card, track)
         path, series = make_path(track), track.series
         lines = find_lines(path) if path is not None else ()
         if series is None or not lines:

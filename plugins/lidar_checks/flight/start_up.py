@@ -15,6 +15,7 @@ from lidar_checks.flight.flight_check import (
     FlightCheck,
     list_trajectories,
     name_file,
+    name_subject,
     say_time,
 )
 from lidar_checks.flight.paths import Path, compute_velocity, find_lines, make_path
@@ -55,7 +56,7 @@ class StartUp(FlightCheck):
             )
 
     def _judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
-        name, subject = name_file(track), f"{card.id} {name_file(track)}"
+        name, subject = name_file(track), name_subject(card, track)
         criteria = require_criteria(plan, StartUpCriteria)
         path = make_path(track)
         if path is None or not find_lines(path):

@@ -17,6 +17,7 @@ from lidar_checks.flight.flight_check import (
     list_times,
     list_trajectories,
     name_file,
+    name_subject,
     say_time,
 )
 from lidar_checks.header.file_check import name_source, require_criteria
@@ -54,7 +55,7 @@ class TrackTimes(FlightCheck):
             )
 
     def _judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
-        name, subject = name_file(track), f"{card.id} {name_file(track)}"
+        name, subject = name_file(track), name_subject(card, track)
         if track.step_s is None:
             return self.inconclusive(subject, f"{name} has fewer than two positions.")
         criteria = require_criteria(plan, TrackTimesCriteria)
