@@ -1,6 +1,7 @@
 """The point clouds of the two runs, tile by tile.
 
-Both runs see the same ground with their own noise; the rejected one left the heights ellipsoidal.
+Both runs see the same ground with their own noise; the rejected one left the heights ellipsoidal,
+and wanders by a few centimetres from place to place besides.
 """
 
 from __future__ import annotations
@@ -21,6 +22,9 @@ from ledger.model.ask import Progress
 # One first return in each square of this side: 6.25 a square metre.
 _SPACING_M = 0.4
 _NOISE_M = 0.012
+# The hard, smooth spot round a checkpoint, and how far the wander of the rejected run reaches.
+_SPOT_M, _SPOT_NOISE_M = 2.5, 0.003
+_WANDER_M = 15.0
 _SECOND_SHARE = 0.07
 _GRASS_SHARE = 0.10
 _NOISE_POINTS = 5
@@ -65,15 +69,17 @@ def _write_tile(path: Path, tile: site.Tile, export: Export) -> None:
     easting, northing = _spread(tile, np.random.default_rng(tile.number))
     random = np.random.default_rng([export.seed, tile.number])
     count = len(easting)
-    height = site.compute_ground(easting, northing) + random.normal(0, _NOISE_M, count)
-    grass = random.random(count) < _GRASS_SHARE
+    spot = _find_spots(easting, northing)
+    scatter = random.normal(0, 1, count) * np.where(spot, _SPOT_NOISE_M, _NOISE_M)
+    height = site.compute_ground(easting, northing) + scatter
+    grass = (random.random(count) < _GRASS_SHARE) & ~spot
     height[grass] += random.uniform(0.02, 0.25, int(grass.sum()))
     classes = np.where(grass, _UNCLASSIFIED, _GROUND)
-    noise = random.choice(count, _NOISE_POINTS, replace=False)
+    noise = random.choice(np.flatnonzero(~spot), _NOISE_POINTS, replace=False)
     height[noise] -= 1.5
     classes[noise] = _LOW_NOISE
     if export.ellipsoidal:
-        height += site.compute_geoid_a(easting, northing)
+        height += site.compute_geoid_a(easting, northing) + _compute_wander(easting, northing)
     pulses = np.ones(count, np.uint8)
     echo = np.flatnonzero(grass & (random.random(count) < _SECOND_SHARE / _GRASS_SHARE))
     pulses[echo] = 2
@@ -91,6 +97,25 @@ def _write_tile(path: Path, tile: site.Tile, export: Export) -> None:
         "intensity": random.integers(4_000, 40_000, len(order)).astype(np.uint16),
     }
     write_las(path, _make_template(tile, export), points, fields)
+
+
+def _find_spots(easting: site.Floats, northing: site.Floats) -> NDArray[np.bool_]:
+    """Say of each point whether it lies on the smooth spot round a checkpoint, (n,)."""
+    near = np.zeros(len(easting), dtype=np.bool_)
+    for each in site.CHECKPOINTS:
+        near |= np.hypot(easting - each.east, northing - each.north) < _SPOT_M
+    return near
+
+
+def _compute_wander(easting: site.Floats, northing: site.Floats) -> site.Floats:
+    """Return how far the rejected run lies off, beside its geoid, metres, (n,)."""
+    wander = np.zeros(len(easting))
+    for each in site.CHECKPOINTS:
+        geoid = site.compute_geoid_a(np.array([each.east]), np.array([each.north]))[0]
+        size = each.rejected_m - geoid - each.accepted_m
+        square = (easting - each.east) ** 2 + (northing - each.north) ** 2
+        wander += size * np.exp(-square / (2 * _WANDER_M**2))
+    return wander
 
 
 def _spread(tile: site.Tile, random: np.random.Generator) -> tuple[site.Floats, site.Floats]:

@@ -113,6 +113,14 @@ def _list_field_steps(job: Path) -> tuple[Step, ...]:
             ("register", "geoid"),
         ),
         Step(
+            "The surveyed points: what their columns are stands in the files; what they are not.",
+            ("record", "points", "raw/control/checks.csv", "--set", "surveyed=2026-05-12"),
+        ),
+        Step(
+            "The control points likewise. No run is fitted to them.",
+            ("record", "points", "raw/control/control.csv"),
+        ),
+        Step(
             "The rig: scanner, bracket and aircraft, with the measured lever arm.",
             ("record", "rig", "--from", "forms/rig.toml"),
         ),

@@ -52,6 +52,43 @@ class Tile:
         return f"tile_{self.number:02d}"
 
 
+@dataclass(frozen=True)
+class Checkpoint:
+    """A checkpoint on a hard, smooth spot, and what the two clouds are above it. Invented.
+
+    Args:
+        name: its id.
+        east: easting.
+        north: northing.
+        rejected_m: height of the rejected cloud less that of the point, metres.
+        accepted_m: the same of the accepted cloud.
+    """
+
+    name: str
+    east: float
+    north: float
+    rejected_m: float
+    accepted_m: float
+
+
+CHECKPOINTS = (
+    Checkpoint("C01", 552_031.0, 4_272_044.0, -31.903, 0.019),
+    Checkpoint("C02", 552_118.0, 4_272_027.0, -31.919, -0.022),
+    Checkpoint("C03", 552_212.0, 4_272_061.0, -31.924, 0.038),
+    Checkpoint("C04", 552_307.0, 4_272_038.0, -31.919, 0.026),
+    Checkpoint("C05", 552_421.0, 4_272_052.0, -31.906, -0.006),
+    Checkpoint("C06", 552_449.0, 4_272_150.0, -31.888, 0.003),
+    Checkpoint("C07", 552_352.0, 4_272_141.0, -31.899, 0.010),
+    Checkpoint("C08", 552_258.0, 4_272_166.0, -31.924, -0.005),
+    Checkpoint("C09", 552_149.0, 4_272_152.0, -31.937, 0.018),
+    Checkpoint("C10", 552_052.0, 4_272_171.0, -31.886, 0.023),
+    Checkpoint("C11", 552_067.0, 4_272_279.0, -31.914, 0.018),
+    Checkpoint("C12", 552_171.0, 4_272_262.0, -31.873, 0.019),
+    Checkpoint("C13", 552_276.0, 4_272_289.0, -31.871, 0.030),
+    Checkpoint("C14", 552_389.0, 4_272_271.0, -31.954, 0.040),
+)
+
+
 def list_tiles() -> tuple[Tile, ...]:
     """Return all tiles in order."""
     return tuple(

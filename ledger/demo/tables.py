@@ -8,24 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from ledger.demo import site
+from ledger.demo.site import CHECKPOINTS
 
-# Place and height of the accepted cloud above each checkpoint, metres. Invented.
-CHECKPOINTS = (
-    ("C01", 552031, 4272044, 0.019),
-    ("C02", 552118, 4272027, -0.022),
-    ("C03", 552212, 4272061, 0.038),
-    ("C04", 552307, 4272038, 0.026),
-    ("C05", 552421, 4272052, -0.006),
-    ("C06", 552449, 4272150, 0.003),
-    ("C07", 552352, 4272141, 0.010),
-    ("C08", 552258, 4272166, -0.005),
-    ("C09", 552149, 4272152, 0.018),
-    ("C10", 552052, 4272171, 0.023),
-    ("C11", 552067, 4272279, 0.018),
-    ("C12", 552171, 4272262, 0.019),
-    ("C13", 552276, 4272289, 0.030),
-    ("C14", 552389, 4272271, 0.040),
-)
 # K3 lies 2 cm from C09: planted for a later check of independence.
 CONTROL = (
     ("K1", 552020.000, 4272020.000),
@@ -36,6 +20,7 @@ CONTROL = (
 _DECLARATION = (
     "# frame: NAD83(2011) epoch 2010.0; coordinate system: EPSG:6346",
     "# heights: orthometric, demo-geoid-A 1; unit: metre",
+    "# base: network service; surface: nonvegetated",
 )
 
 
@@ -43,8 +28,8 @@ def write_points(folder: Path) -> None:
     """Write the checkpoint table and the control table."""
     folder.mkdir(parents=True, exist_ok=True)
     checks = [
-        (name, float(east), float(north), _ground(east, north) - dz)
-        for name, east, north, dz in CHECKPOINTS
+        (each.name, each.east, each.north, _ground(each.east, each.north) - each.accepted_m)
+        for each in CHECKPOINTS
     ]
     control = [(name, east, north, _ground(east, north)) for name, east, north in CONTROL]
     _write_table(folder / "checks.csv", checks)
@@ -52,7 +37,7 @@ def write_points(folder: Path) -> None:
 
 
 def _ground(east: float, north: float) -> float:
-    return float(site.compute_ground(np.array([float(east)]), np.array([float(north)]))[0])
+    return float(site.compute_ground(np.array([east]), np.array([north]))[0])
 
 
 def _write_table(path: Path, rows: list[tuple[str, float, float, float]]) -> None:

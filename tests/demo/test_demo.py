@@ -20,6 +20,8 @@ COMMANDS = [
     ("", 0),
     ("register raw --flight F1", 0),
     ("register geoid", 0),
+    ("record points raw/control/checks.csv", 0),
+    ("record points raw/control/control.csv", 0),
     ("record rig", 0),
     ("record flight", 0),
     ("record out/R1", 0),

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 
 from ledger.demo import site
-from ledger.demo.tables import CHECKPOINTS
 from lidar_checks.ground.causes.observed import Floats, Observed, collect
 from lidar_checks.ground.causes.site_facts import (
     Antenna,
@@ -26,14 +25,10 @@ from lidar_checks.ground.causes.site_facts import (
 )
 from lidar_checks.ground.residuals import Residual
 
-NAMES = tuple(name for name, *_ in CHECKPOINTS)
-PLACES = np.array([(east, north) for _, east, north, _ in CHECKPOINTS], dtype=np.float64)
-ACCEPTED = np.array([dz for *_, dz in CHECKPOINTS])
-_REJECTED_MM = (
-    (31903, 31919, 31924, 31919, 31906, 31888, 31899),
-    (31924, 31937, 31886, 31914, 31873, 31871, 31954),
-)
-REJECTED = -np.array(_REJECTED_MM).ravel() / 1000
+NAMES = tuple(each.name for each in site.CHECKPOINTS)
+PLACES = np.array([(each.east, each.north) for each in site.CHECKPOINTS])
+ACCEPTED = np.array([each.accepted_m for each in site.CHECKPOINTS])
+REJECTED = np.array([each.rejected_m for each in site.CHECKPOINTS])
 EAST, NORTH = PLACES.T
 HEIGHT = site.compute_ground(EAST, NORTH)
 GEOID_A, GEOID_B = site.compute_geoid_a(EAST, NORTH), site.compute_geoid_b(EAST, NORTH)
