@@ -80,7 +80,7 @@ class Package:
     """One handover, ready to be printed.
 
     Args:
-        id: `T1`, `T2` …
+        id: `H1`, `H2` …
         entry: its entry.
         time: when it was entered, UTC.
         root: root of the book after that entry, 32 bytes.

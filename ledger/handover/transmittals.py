@@ -16,7 +16,7 @@ from ledger.model.phrases import join_choices
 from ledger.store.reading import Book
 from ledger.store.writing import Addition
 
-PREFIX = "T"
+PREFIX = "H"
 _NONE = "none"
 # A revision names a folder, on Windows too.
 _REVISION = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,30}[A-Za-z0-9_-])?")

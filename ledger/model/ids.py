@@ -1,6 +1,7 @@
 """Ids that people use, in any case.
 
-F1 is a flight, G1 a rig, R1 a run, S1 a step, T1 a statement, P1 a table of points, D1 an audit.
+F1 is a flight, G1 a rig, R1 a run, S1 a step, T1 a statement, P1 a table of points, D1 an audit,
+H1 a transmittal.
 
 They are written in one form, whatever was typed: `f1`, `F1` and `flight:f1` are F1.
 """
@@ -18,11 +19,12 @@ KINDS = {
     "T": "statement",
     "P": "points",
     "D": "audit",
+    "H": "transmittal",
 }
 """Kind of record by the first letter of its id."""
 
 _ID = re.compile(
-    r"(?:(?P<kind>[a-z]+):)?(?P<letter>[fgrstpd])(?P<number>[1-9][0-9]*)", re.IGNORECASE
+    r"(?:(?P<kind>[a-z]+):)?(?P<letter>[fgrstpdh])(?P<number>[1-9][0-9]*)", re.IGNORECASE
 )
 
 

@@ -21,7 +21,7 @@ class HandoverJson(TypedDict):
     folder: Annotated[str, "the folder, as the book writes it"]
     refused: Annotated[list[str], "why it was not handed over; empty when it was"]
     entry: Annotated[int | None, "entry of the transmittal; null when refused"]
-    id: Annotated[str, "T1; empty when refused"]
+    id: Annotated[str, "H1; empty when refused"]
     again: Annotated[bool, "entered earlier; only the papers were written anew"]
     revision: Annotated[str, "its revision"]
     supersedes: Annotated[str, "transmittal that it replaces; empty for none"]

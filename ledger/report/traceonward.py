@@ -19,13 +19,15 @@ _STYLE = {"rejected": BAD, "superseded": BAD, "undecided": DOUBT}
 
 def make_onward(result: TraceResult, *, everything: bool) -> list[RenderableType]:
     """Return what was made, then the audits that hold it, then what was sent."""
-    made = [node for node in result.onward if node.kind != "audit"]
+    made = [node for node in result.onward if node.kind not in ("audit", "transmittal")]
+    sent = [node for node in result.onward if node.kind == "transmittal"]
     audits = [node for node in result.onward if node.kind == "audit"]
     if not result.onward:
         return [Text(""), say("Nothing that this book knows was made of it.", STRONG)]
     return [
         *_list_made(result, made, everything=everything),
         *_list_audited(audits, made, everything=everything),
+        *_list_sent(sent, has_audits=bool(audits)),
     ]
 
 
@@ -109,5 +111,22 @@ def _list_audited(
     if len(latest) > len(shown):
         left = join_ids(node.id for node in latest[len(shown) :])
         parts.append(say(f"and {len(latest) - len(shown)} earlier ({left}): {ALL_HINT}"))
-    parts.append(say("Sent to whom: not recorded.", DOUBT))
     return parts
+
+
+def _list_sent(sent: Sequence[ChainNode], *, has_audits: bool) -> list[RenderableType]:
+    """Return who was sent it, all of them: whoever has it may have to be told."""
+    if not sent:
+        return [say("Sent to whom: not recorded.", DOUBT)] if has_audits else []
+    table = make_table("sent", "to", "revision", "of", "on", "replaced by")
+    for node in sent:
+        values = _read(node)
+        table.add_row(
+            say(node.id, STRONG),
+            say(str(values["to"])),
+            say(str(values["revision"])),
+            say(", ".join(node.sources)),
+            say(node.time[:10]),
+            say(str(values.get("replaced_by", "")), DOUBT),
+        )
+    return [Text(""), table]

@@ -45,7 +45,7 @@ __all__ = [
 ]
 
 _SILENT = NoProgress()
-# What was sent, to whom and when: a record of its own, which no command makes yet.
+# What was sent, to whom and when.
 _TRANSMITTAL = "transmittal"
 # Raw files that say little without the flight that they come from.
 _OF_A_FLIGHT = (Role.CAPTURE, Role.BASE_LOG, Role.FLIGHT_LOG, Role.TRAJECTORY)
@@ -159,7 +159,8 @@ def _finish(builder: ChainBuilder, result: TraceResult, origin: str) -> TraceRes
     missing += [key for node in chain for key in node.not_recorded]
     if builder.has_raw_files and not backing.copies:
         missing.append("copies")
-    if any(node.kind == "audit" for node in result.onward):
+    kinds = {node.kind for node in result.onward}
+    if "audit" in kinds and _TRANSMITTAL not in kinds:
         missing.append(_TRANSMITTAL)
     return replace(
         result,

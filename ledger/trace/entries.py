@@ -11,6 +11,7 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.trace.chain import ChainBuilder
 from ledger.trace.files import is_digest, make_file_id, read_manifest
 from ledger.trace.nodes import ChainNode
+from ledger.trace.sent import make_transmittal_node
 from ledger.trace.target import Target
 
 
@@ -22,6 +23,8 @@ def add_entry(builder: ChainBuilder, target: Target) -> None:
             _add_any(builder, entry)
     elif target.kind == "audit":
         _add_audit(builder, target.id)
+    elif target.kind == "transmittal":
+        _add_transmittal(builder, target.id)
     elif target.kind == "finding":
         _add_finding(builder, target.id)
     else:
@@ -32,6 +35,8 @@ def _add_any(builder: ChainBuilder, entry: Entry) -> None:
     """Add what an entry is about; an entry about nothing else stands for itself."""
     if entry.kind == Kind.AUDIT:
         _add_audited(builder, entry)
+    elif entry.kind == Kind.TRANSMITTAL:
+        _add_transmittal(builder, str(entry.values["id"]))
     elif entry.kind == Kind.ACCEPTANCE:
         _add_finding(builder, str(entry.values["finding"]))
     else:
@@ -45,6 +50,14 @@ def _add_any(builder: ChainBuilder, entry: Entry) -> None:
 def _add_audit(builder: ChainBuilder, name: str) -> None:
     entries = [e for e in builder.book.entries(Kind.AUDIT) if e.values.get("id") == name]
     _add_audited(builder, entries[-1])
+
+
+def _add_transmittal(builder: ChainBuilder, name: str) -> None:
+    """Add what was handed over, and what that was made from."""
+    entry = next(e for e in builder.book.entries(Kind.TRANSMITTAL) if e.values["id"] == name)
+    node = make_transmittal_node(entry)
+    builder.nodes[node.id] = node
+    _add_audit(builder, str(entry.values["deliverable"]))
 
 
 def _add_audited(builder: ChainBuilder, entry: Entry) -> None:

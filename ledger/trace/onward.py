@@ -18,10 +18,11 @@ from ledger.store.seeking import Follower
 from ledger.trace.chain import ChainBuilder
 from ledger.trace.files import make_file_id, read_digest
 from ledger.trace.nodes import ChainNode
+from ledger.trace.sent import list_transmittals
 
 
 def follow(book: Book, kind: str, name: str) -> tuple[ChainNode, ...]:
-    """Return what was made of something, runs and steps first, audits last.
+    """Return what was made of something: runs and steps, audits, transmittals.
 
     Args:
         book: an open book.
@@ -138,7 +139,7 @@ class _Walk:
         self._sources[name][source] = None
 
     def finish(self) -> tuple[ChainNode, ...]:
-        """Follow everything that was found, and return processes first, audits last."""
+        """Follow everything that was found; processes first, audits, then what was sent."""
         while self._waiting:
             self._use_outputs(self._processes[self._waiting.popleft()])
         for name, holding in self._audits.items():
@@ -147,7 +148,8 @@ class _Walk:
             _count_files(node, self._audits[node.id]) for node in self._builder.nodes.values()
         ]
         made = [self._describe(name, sources) for name, sources in self._sources.items()]
-        return (*made, *audits)
+        sent = list_transmittals(self._book, {node.id for node in audits})
+        return (*made, *audits, *sent)
 
     def _describe(self, name: str, sources: Iterable[str]) -> ChainNode:
         """Return the node of a process, with how much of what it made was ever audited."""

@@ -146,6 +146,8 @@ def _find_id(book: Book, text: str) -> Target | None:
         known = book.card(name) is not None
     elif kind == "audit":
         known = any(entry.values.get("id") == name for entry in book.entries(Kind.AUDIT))
+    elif kind == "transmittal":
+        known = any(entry.values["id"] == name for entry in book.entries(Kind.TRANSMITTAL))
     else:
         known = book.process(name) is not None
     return Target(kind, name, known=known)

@@ -44,7 +44,7 @@ def make_book(folder: Path, number: int) -> None:
     audit = book.audit("deliver")
     book.writer.append_all(draft_deliverables(book.writer, "technician"))
     sent = {
-        "id": "T1",
+        "id": "H1",
         "deliverable": "D1",
         "folder": "deliver",
         "to": "client",

@@ -96,7 +96,7 @@ def test_a_replaced_delivery_is_named_with_what_replaced_it(tmp_path: Path) -> N
     words = ["handover", "deliver", "--to", "client 0", "--use", "again"]
     assert run_here(words, job).status == 0
     (touched,) = recall([BAD], job).touched
-    assert [(sent.id, sent.replaced_by) for sent in touched.sent] == [("T1", "T2"), ("T2", "")]
+    assert [(sent.id, sent.replaced_by) for sent in touched.sent] == [("H1", "H2"), ("H2", "")]
 
 
 def test_all_jobs_are_searched(tmp_path: Path) -> None:

@@ -100,7 +100,7 @@ def test_a_folder_that_is_fit_to_send_goes_out(book: BookBuilder) -> None:
     before = sorted(path.name for path in (book.folder / "deliver").iterdir())
     result = send(book)
     assert result.package is not None
-    assert (result.package.id, result.package.wishes.revision) == ("T1", "1")
+    assert (result.package.id, result.package.wishes.revision) == ("H1", "1")
     assert list_entries(book)[-2:] == [Kind.DELIVERABLE, Kind.TRANSMITTAL]
     assert sorted(path.name for path in (book.folder / "deliver").iterdir()) == before
     assert [path.name for path in (book.folder / "handover/1").iterdir()] == list(result.written)
@@ -217,7 +217,7 @@ def test_revisions_and_what_they_replace(book: BookBuilder) -> None:
     own = send(book, Wishes("client engineer", "again", revision="B.2", supersedes="none"))
     packages = [each.package for each in (first, second, other, own)]
     told = [(p.id, p.wishes.revision, p.wishes.supersedes) for p in packages if p is not None]
-    assert told == [("T1", "1", ""), ("T2", "2", "T1"), ("T3", "3", ""), ("T4", "B.2", "")]
+    assert told == [("H1", "1", ""), ("H2", "2", "H1"), ("H3", "3", ""), ("H4", "B.2", "")]
 
 
 def test_the_same_again_writes_lost_papers_and_enters_nothing(book: BookBuilder) -> None:
@@ -242,7 +242,7 @@ def test_the_same_again_writes_lost_papers_and_enters_nothing(book: BookBuilder)
         (Wishes("client", "x", revision="../up"), "no folder"),
         (Wishes("client", "x", revision="con"), "no folder"),
         (Wishes("client", "x", revision="1."), "no folder"),
-        (Wishes("client", "x", supersedes="T9"), "no such transmittal"),
+        (Wishes("client", "x", supersedes="H9"), "no such transmittal"),
     ],
 )
 def test_what_cannot_be_said(book: BookBuilder, wishes: Wishes, told: str) -> None:
@@ -284,7 +284,7 @@ def test_commands(book: BookBuilder) -> None:
     words = ["handover", "deliver", "--to", "client engineer", "--use", "volumes"]
     ran = run_here(words, book.folder)
     assert ran.status == 0, ran.err
-    assert "T1: deliver (3 files) handed over to client engineer, revision 1" in ran.out
+    assert "H1: deliver (3 files) handed over to client engineer, revision 1" in ran.out
     (book.folder / "deliver" / "tile_0.las").unlink()
     ran = run_here([*words, "--json"], book.folder)
     assert ran.status == 1
@@ -306,9 +306,9 @@ def test_who_was_sent_what_is_answered(book: BookBuilder) -> None:
     sent = run_here(["find", "--ask", "16"], book.folder).out
     assert sent.count("to client engineer") == 2
     replaced = " ".join(run_here(["find", "--ask", "17"], book.folder).out.split())
-    assert "replaced by T2" in replaced
+    assert "replaced by H2" in replaced
     told = " ".join(run_here([], book.folder).out.split())
-    assert "T2, deliver as revision 2 to client engineer" in told
+    assert "H2, deliver as revision 2 to client engineer" in told
     steps = {
         line["topic"]: line["next"]
         for line in json.loads(run_here(["--json"], book.folder).out)["state"]

@@ -68,7 +68,7 @@ def test_a_bag_is_valid_also_where_it_was_moved(book: BookBuilder, tmp_path: Pat
     held = set(bag.payload_entries())
     assert {"data/delivery/tile_0.las", "data/delivery/a/größe, 1.txt"} <= held
     assert {"data/papers/manifest-sha256.txt", "data/papers/report.html"} <= held
-    assert bag.info["External-Identifier"].startswith("T1 ")
+    assert bag.info["External-Identifier"].startswith("H1 ")
     (moved / "data/delivery/tile_0.las").write_text("other", encoding="utf-8")
     with pytest.raises(bagit.BagValidationError):
         bagit.Bag(str(moved)).validate()
@@ -92,13 +92,13 @@ def test_lineage_is_read_back_by_a_general_library(book: BookBuilder) -> None:
     activities = {str(a.identifier) for a in document.get_records(ProvActivity)}
     entities = {str(e.identifier) for e in document.get_records(ProvEntity)}
     assert activities == {"job:R1", "job:F1"}
-    assert {"job:D1", "job:T1"} <= entities
+    assert {"job:D1", "job:H1"} <= entities
     told = document.get_provn()
     assert "wasGeneratedBy(job:D1, job:R1" in told
     assert "wasInformedBy(job:R1, job:F1" in told
-    assert "wasDerivedFrom(job:T1, job:D1" in told
+    assert "wasDerivedFrom(job:H1, job:D1" in told
     assert "demo-proc" in told
-    raw = next(name for name in entities if name not in ("job:D1", "job:T1"))
+    raw = next(name for name in entities if name not in ("job:D1", "job:H1"))
     assert f"wasGeneratedBy({raw}, job:F1" in told
 
 
