@@ -12,6 +12,7 @@ The rule, in this one place:
 - The card may be cleared when every raw file has as many good copies as `[folders] copies` of
   `job.toml` asks for, two when it says nothing; never while a file or folder that a register could
   not read is still there and was not entered.
+- A geoid grid that was registered by itself is no raw file: it never lay on a card alone.
 - The card is a place outside the job folder that copies were made from (`copied_from`). Once a
   recheck finds it gone or written over while the files may be cleared from it, it is a place no
   more.
@@ -32,6 +33,7 @@ from ledger.driveplaces import DrivePlace, read_drive_places
 from ledger.drives import find_id
 from ledger.jobfolder import find_places
 from ledger.leftout import list_left_out
+from ledger.model.artefact import Role
 from ledger.model.entry import Entry
 from ledger.model.filestate import WRONG, FileState
 from ledger.model.lineage import describe_day
@@ -199,14 +201,27 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
         only: digests of the files that are asked about; None for all.
     """
     wanted = None if only is None else frozenset(only)
+    grids = _list_grids(book)
     places = tuple(
-        place for place in _Finder(book).list_places() if wanted is None or place.sha256 in wanted
+        place
+        for place in _Finder(book).list_places()
+        if place.sha256 not in grids and (wanted is None or place.sha256 in wanted)
     )
     return Copies(
         needed=find_places(book.folder).copies,
         files=frozenset(place.sha256 for place in places),
         places=tuple(sorted(places, key=lambda place: (place.path, place.sha256, place.drive))),
         left_out=list_left_out(book),
+    )
+
+
+def _list_grids(book: Book) -> frozenset[str]:
+    """Return the digests of geoid grids that belong to no flight: no card holds them alone."""
+    grids = {file.sha256 for file in book.files_last_seen() if file.role == Role.GEOID}
+    return frozenset(
+        sha256
+        for sha256 in grids
+        if not any(use.owner for use in book.uses(sha256) if use.relation == "registered")
     )
 
 

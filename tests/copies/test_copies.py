@@ -160,6 +160,32 @@ def test_nothing_registered_clears_nothing(tmp_path: Path) -> None:
     assert ask(book).answer == "No raw file is registered."
 
 
+def test_a_geoid_grid_of_no_flight_keeps_no_card(job: MadeBook) -> None:
+    """A grid was registered by itself: the lamp speaks of what came off a card.
+
+    One that was registered with a flight lay on the card, and needs its copies like anything.
+    """
+    job.write("geoid/g.tif", "grid")
+    job.register("geoid/g.tif", role="geoid")
+    for drive in ("D1", "D2"):
+        read_back(job, f"/media/u/{drive}", "a.bin", "b.bin")
+    found = ask(job)
+    assert len(found.files) == 2
+    assert found.card_may_be_cleared
+    job.write("raw/from-card.tif", "another grid")
+    job.register("raw/from-card.tif", role="geoid", flight="F1")
+    assert len(ask(job).files) == 3
+    assert not ask(job).card_may_be_cleared
+
+
+def test_grids_alone_are_no_raw_data(tmp_path: Path) -> None:
+    """After a grid was registered, the raw files are still to come."""
+    book = MadeBook(tmp_path / "job")
+    book.write("geoid/g.tif", "grid")
+    book.register("geoid/g.tif", role="geoid")
+    assert ask(book).answer == "No raw file is registered."
+
+
 def test_a_place_with_other_bytes_now_is_no_place(job: MadeBook) -> None:
     """Where other bytes were seen since under the path, the copy is gone."""
     read_back(job, "/media/u/D1", "a.bin", "b.bin")
