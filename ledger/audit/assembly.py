@@ -97,14 +97,16 @@ def _add_records(
         processes=behind.processes,
         flights=behind.flights,
         rigs=behind.rigs,
-        geoids=_read_geoids(evidence, records.find_grids(behind.processes)),
+        geoids=_read_geoids(
+            evidence, records.find_grids(behind.processes, evidence.registered.values())
+        ),
         job=records.read_job(behind),
         logs=records.read_logs(behind, evidence.specified_crs),
     )
 
 
 def _read_geoids(evidence: Evidence, named: dict[str, Path | None]) -> Mapping[str, SiteGeoid]:
-    """Return what the specified grid and those of the runs say at the site; each is asked once."""
+    """Return what the grids of the job say at the site; each is asked once."""
     if evidence.geoid_sha256:
         named[evidence.geoid_sha256] = Path(evidence.geoid_grid)
     if named.keys() <= evidence.geoids.keys():

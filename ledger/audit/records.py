@@ -15,7 +15,7 @@ from ledger.canonical import decode
 from ledger.contract.evidence import DeliveredFile
 from ledger.gridfiles import find_grid_file
 from ledger.lineage import Ancestry
-from ledger.model.artefact import FileRecord, FingerprintValue
+from ledger.model.artefact import FileRecord, FingerprintValue, Role
 from ledger.model.entry import Kind
 from ledger.model.fieldlogs import FieldLogs
 from ledger.model.georeferencing import Crs
@@ -123,13 +123,23 @@ class Records:
             self._job[key] = read_job_records(self._book, behind.processes, behind.flights)
         return self._job[key]
 
-    def find_grids(self, processes: Iterable[Process]) -> dict[str, Path | None]:
-        """Return the geoid grids that processes name, by digest; None where no file is at hand."""
+    def find_grids(
+        self, processes: Iterable[Process], registered: Iterable[FileRecord] = ()
+    ) -> dict[str, Path | None]:
+        """Return the geoid grids of a job, by digest; None where no file is at hand.
+
+        Args:
+            processes: runs and steps that may name grids.
+            registered: files that the job knows; those that are grids count.
+        """
+        named = {file.sha256: file.path for file in registered if file.role == Role.GEOID}
         for process in processes:
             known = process.find_value(_GRID)
-            if known is not None and str(known.value) not in self._grids:
-                sha256 = str(known.value)
-                self._grids[sha256] = find_grid_file(self._book, sha256, known.where)
+            if known is not None:
+                named[str(known.value)] = known.where
+        for sha256, seen_at in named.items():
+            if sha256 not in self._grids:
+                self._grids[sha256] = find_grid_file(self._book, sha256, seen_at)
         return dict(self._grids)
 
     def read_tables(self, later: FileRecord | None = None) -> tuple[PointTable, ...]:

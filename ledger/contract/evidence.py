@@ -90,8 +90,8 @@ class Evidence:
         geoid_sha256: digest of the geoid grid named by the specification; empty when blank or
             not found.
         geoid_grid: absolute path of that grid; empty when blank or not found.
-        geoids: the grids that the specification and the runs name, by digest: where each lies, and
-            what it says at the site.
+        geoids: the grids that the specification, the runs and the register name, by digest: where
+            each lies, and what it says at the site.
         boundary: outline of the site in the specified horizontal system; None when blank or not
             found.
         tables: declared tables of control points and checkpoints of the job, newest declaration

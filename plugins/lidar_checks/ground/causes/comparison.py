@@ -31,6 +31,7 @@ into at all (common practice, no source)."""
 
 _FEWEST_ON_SLOPES = 8
 _LARGEST_PLAN_SIGMA_M = 0.5
+_SLOPES_TO_NOISE = 10.0
 # What no survey of this kind is better than; keeps perfect numbers from a gate of nothing.
 _FLOOR_M2 = 1e-8
 
@@ -109,12 +110,14 @@ def compare(observed: Observed, candidate: Candidate | None) -> Comparison:
     figures = measure(rest)
     sigmas = (0.0, 0.0)
     if candidate is not None:
-        known = (candidate.sigma_plan_m, candidate.sigma_height_m)
-        sigmas = (max(SIGMA_LEAST_M, known[0]), max(SIGMA_LEAST_M, known[1]))
+        stated = (candidate.sigma_plan_m, candidate.sigma_height_m)
+        sigmas = (max(SIGMA_LEAST_M, stated[0]), max(SIGMA_LEAST_M, stated[1]))
     tilt = float(np.hypot(*gradient.mean(axis=0)))
+    carried = find_carried_sigma(observed, shift)
     spread = _widen(figures.s / math.sqrt(figures.count), figures.count - 1)
     survey = observed.sigma_survey_m or 0.0
-    variance = spread**2 + sigmas[1] ** 2 + (tilt * sigmas[0]) ** 2 + survey**2 + _FLOOR_M2
+    known = sigmas[1] ** 2 + (tilt * sigmas[0]) ** 2 + carried**2
+    variance = spread**2 + known + survey**2 + _FLOOR_M2
     difference, predicted = figures.mean, float(lift.mean())
     height = Component(
         "dz", float(observed.dz.mean()), predicted, difference, NORMAL_LIMIT * math.sqrt(variance)
@@ -136,6 +139,16 @@ def compare(observed: Observed, candidate: Candidate | None) -> Comparison:
         rest_dz=rest,
         rest_plan=np.column_stack([observed.dx, observed.dy]) - shift[:, :2],
     )
+
+
+def find_carried_sigma(observed: Observed, shift: Floats) -> float:
+    """Return how far heights may be off where a slope is carried over a move in plan, metres.
+
+    The slope is that of the ground near the point; a tenth of the rise is taken for what it changes
+    along the way (common practice, no source).
+    """
+    steep = float(np.sqrt(np.mean(np.nan_to_num(observed.gradient) ** 2)))
+    return 0.1 * steep * float(np.hypot(shift[:, 0], shift[:, 1]).max())
 
 
 def observes_plan(observed: Observed) -> bool:
@@ -189,6 +202,10 @@ def _fit_on_slopes(observed: Observed, rest: Floats) -> tuple[Floats, Floats] | 
     aspects = observed.gradient - observed.gradient.mean(axis=0)
     normal = aspects.T @ aspects
     if np.linalg.matrix_rank(normal, tol=1e-9) < 2:
+        return None
+    # Slopes that are mere noise would make any shift look small.
+    least = float(np.linalg.eigvalsh(normal).min()) / observed.count
+    if least < _SLOPES_TO_NOISE * observed.gradient_sigma**2:
         return None
     inverse = np.linalg.inv(normal)
     freedom = observed.count - 3

@@ -113,9 +113,14 @@ class Diagnosis:
 
     @property
     def named_patterns(self) -> tuple[PatternMatch, ...]:
-        """Return the pattern that is named: inside, with power, and alone so."""
+        """Return the patterns that are named: inside, with power, and alone with that parameter."""
         inside = [match for match in self.patterns if match.is_inside]
-        return tuple(inside) if len(inside) == 1 and inside[0].has_power else ()
+        return tuple(
+            match
+            for match in inside
+            if match.has_power
+            and not any(other is not match and match.rivals(other) for other in inside)
+        )
 
 
 def diagnose(

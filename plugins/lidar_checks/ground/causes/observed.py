@@ -39,6 +39,7 @@ class Observed:
         sigma_survey_m: median of the stated standard deviations of the survey in height; None
             where none is stated.
         files: delivered files near each point.
+        gradient_sigma: standard deviation of each component of the gradient, metres a metre.
     """
 
     ids: tuple[str, ...]
@@ -51,6 +52,7 @@ class Observed:
     gradient: Floats
     sigma_survey_m: float | None = None
     files: tuple[tuple[str, ...], ...] = ()
+    gradient_sigma: float = 0.0
 
     @property
     def count(self) -> int:
@@ -87,6 +89,7 @@ class Observed:
             gradient=self.gradient[mask],
             sigma_survey_m=self.sigma_survey_m,
             files=tuple(self.files[i] for i in chosen) if self.files else (),
+            gradient_sigma=self.gradient_sigma,
         )
 
 
@@ -106,7 +109,22 @@ def collect(residuals: Iterable[Residual]) -> Observed:
         gradient=_column([row.gradient or blank for row in rows]).reshape(len(rows), 2),
         sigma_survey_m=float(np.median(stated)) if stated else None,
         files=tuple(row.files for row in rows),
+        gradient_sigma=_find_gradient_sigma(rows),
     )
+
+
+def _find_gradient_sigma(rows: Iterable[Residual]) -> float:
+    """Return how well the slopes are known: of a plane through n points in a circle of radius r.
+
+    The points have the variance r²/4 along each axis, so that a scatter s of their heights gives
+    each slope the standard deviation s / (r/2 √n).
+    """
+    known = [
+        row.roughness_m / (row.radius_m / 2 * row.count**0.5)
+        for row in rows
+        if row.roughness_m is not None and row.radius_m > 0 and row.count > 0
+    ]
+    return float(np.median(known)) if known else 0.0
 
 
 def _column(values: Sequence[object]) -> Floats:

@@ -43,6 +43,10 @@ class PatternMatch:
         """Say whether what is found is what was predicted."""
         return self.is_there and self.distance <= 1
 
+    def rivals(self, other: PatternMatch) -> bool:
+        """Say whether both explain one parameter, so that they cannot both be named."""
+        return bool(self.pattern.values.keys() & other.pattern.values.keys())
+
 
 def match_patterns(
     observed: Observed, dz: Floats, plan: Floats, patterns: Sequence[Pattern]
