@@ -297,6 +297,6 @@ def _take_grid(
     real = collection / "geoid" / name if collection is not None and name else None
     if real is not None and real.is_file():
         return read_grid(real)
-    path = folder / f"geoid-{random.integers(1 << 48):012x}.gtx"
+    path = folder / f"{region.name}-{random.integers(1 << 48):012x}.gtx"
     write_geoid(path, place, height, (float(slope[0]), float(slope[1])), step_deg=0.02, nodes=21)
     return read_grid(path)
