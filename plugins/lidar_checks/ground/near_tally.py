@@ -25,6 +25,7 @@ _WAITING = 1 << 15
 _MIX = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0xBF58476D1CE4E5B9, 0x94D049BB133111EB)
 _K1, _K2, _K3, _K4 = (np.uint64(k) for k in _MIX)
 _NOISE = (LOW_NOISE, HIGH_NOISE)
+_SOURCES = 1 << 16
 
 RINGS = 4
 """Number of nested circles round a place."""
@@ -150,7 +151,7 @@ class NearTally:
         self.has_ground = self.has_ground or bool((codes == GROUND).any())
         self.timed = self.timed or (bool(len(points)) and "gps_time" in points.names)
         self.flown.chunk(points)
-        near = self.index.find(points.x, points.y)
+        near = self.index.find(points)
         if near is None:
             return
         found = self._pick(points, near)
@@ -204,20 +205,25 @@ class NearTally:
     def _count(self, found: NearPoints) -> None:
         key = found.place * RINGS + found.ring
         order = np.argsort(key, kind="stable")
-        begin = np.flatnonzero(np.diff(key[order], prepend=-1))
-        for first, last in zip(begin, [*begin[1:], len(order)], strict=True):
-            part = found.take(order[first:last])
-            ground = int(np.count_nonzero(part.is_ground))
-            place, ring = divmod(int(key[order[first]]), RINGS)
+        part, key = found.take(order), key[order]
+        begin = np.flatnonzero(np.diff(key, prepend=-1))
+        ends = np.append(begin[1:], len(key))
+        ground = np.add.reduceat(part.is_ground.astype(np.int64), begin)
+        first = np.minimum.reduceat(part.time, begin)
+        last = np.maximum.reduceat(part.time, begin)
+        strips = np.unique(key * _SOURCES + part.source)
+        edges = [*np.searchsorted(strips, key[begin] * _SOURCES).tolist(), len(strips)]
+        for spot, (start, end) in enumerate(zip(begin.tolist(), ends.tolist(), strict=True)):
+            sources = strips[edges[spot] : edges[spot + 1]] % _SOURCES
             self._add(
-                (place, ring),
+                divmod(int(key[start]), RINGS),
                 Spot(
-                    ground,
-                    len(part) - ground,
-                    float(part.time.min()),
-                    float(part.time.max()),
-                    tuple(np.unique(part.source).tolist()),
-                    find_minutes(part.time),
+                    int(ground[spot]),
+                    end - start - int(ground[spot]),
+                    float(first[spot]),
+                    float(last[spot]),
+                    tuple(sources.tolist()),
+                    find_minutes(part.time[start:end]),
                 ),
             )
 
