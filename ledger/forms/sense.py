@@ -37,7 +37,7 @@ def require_sense(values: Values) -> None:
         return
     if Decimal(str(number.value)) < 0:
         raise UsageError(
-            f"{_VALUE} is negative, and a {statistic.value} has no sign",
+            f"{_VALUE} is negative, and {statistic.value} has no sign",
             found=f"{number.value} {number.unit}".strip(),
             expected="0 or more",
             remedy="say which statistic it is, or the number as the report states it",

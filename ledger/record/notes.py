@@ -61,7 +61,8 @@ def _tell_flight(name: str, _before: Values, now: Values) -> Iterator[Note]:
     for key in ("flight.base_height", "flight.base_height_again"):
         doubt = find_doubt(key, now[key]) if key in now else ""
         if doubt:
-            yield Note(f"{doubt.partition('. Enter')[0]}. If it is wrong: swathbook amend {name}.")
+            right = f'swathbook amend {name} --set {key.partition(".")[2]}=… --reason "…"'
+            yield Note(f"{doubt.partition('. Enter')[0]}. If it is wrong: {right}.")
     if height.kind == "slant" and (height.radius is None or height.offset is None):
         yield Note(_tell_no_reduction(name, height))
     if height.kind == "slant" and height.vertical is not None:

@@ -38,6 +38,7 @@ _SUMMARIES = {
     "point_format": "LAS {version}, {points} points, {crs}",
     "header_first": "RINEX {version}, {marker}, from {header_first}",
     "sentences": "NMEA, {sentences} sentences, {first_time} to {last_time} UTC",
+    "is_geoid": "geoid, {columns} × {rows}, gives heights of {vertical}",
     "sample_type": "grid, {columns} × {rows}",
     "separator": "table, {rows} points",
     "records": "trajectory, {records} records",
@@ -185,7 +186,7 @@ def _tabulate(files: tuple[RegisteredFile, ...]) -> RenderableType:
             say(record.role),
             say(record.path),
             describe_bytes(record.bytes),
-            say(_sum_up(record.facts)),
+            say(sum_up(record.facts)),
         )
     return table
 
@@ -197,9 +198,9 @@ class _Facts(dict[str, Any]):
         return "?"
 
 
-def _sum_up(facts: Mapping[str, Any]) -> str:
+def sum_up(facts: Mapping[str, Any]) -> str:
     """Return the few facts that a person looks for first."""
     for sign, template in _SUMMARIES.items():
-        if sign in facts:
+        if facts.get(sign, False) is not False:
             return template.format_map(_Facts(facts))
     return ""

@@ -205,7 +205,7 @@ def test_a_statistic_without_a_sign_is_refused_when_it_is_negative(
     job: Path, statistic: str
 ) -> None:
     """A root of squares is never below zero; nothing is entered, and 0 is a number like any."""
-    with pytest.raises(UsageError, match=r"statement\.value is negative, and a .* has no sign"):
+    with pytest.raises(UsageError, match=r"statement\.value is negative, and .* has no sign"):
         state(job, statistic=statistic, value="-0.0001")
     with Book.open(job) as book:
         assert book.cards("statement") == ()

@@ -22,6 +22,7 @@ from ledger.register import (
     gathering,
     register_paths,
 )
+from ledger.report.register import sum_up
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
 from ledger.volumes import Volume
@@ -582,3 +583,19 @@ def test_known_bytes_in_another_flight_or_role_are_a_use_of_their_own(bench: Job
     enter(bench, "raw", flight="F1")
     *_, entry = bench.read_journal()
     assert entry.kind == "sighting"
+
+
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        ({"sample_type": "float32", "columns": 3, "rows": 2, "is_geoid": False}, "grid, 3 × 2"),
+        (
+            {"sample_type": "float32", "columns": 3, "rows": 2, "is_geoid": True,
+             "vertical": "EPSG:5703"},
+            "geoid, 3 × 2, gives heights of EPSG:5703",
+        ),
+    ],
+)  # fmt: skip
+def test_a_geoid_is_told_by_the_heights_that_it_gives(facts: dict[str, object], told: str) -> None:
+    """A surface model is a grid and no geoid."""
+    assert sum_up(facts) == told
