@@ -29,6 +29,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from ledger.deletions import read_deletions
 from ledger.driveplaces import DrivePlace, read_drive_places
 from ledger.drives import find_id
 from ledger.jobfolder import find_places
@@ -236,6 +237,7 @@ class _Finder:
         self._since = cache(self._find_since)
         self._at_path: dict[tuple[str, str], DrivePlace] = {}
         self._on_drive: list[DrivePlace] = []
+        self._deleted = read_deletions(book)
         self._own = ""
         self._sort(read_drive_places(book))
 
@@ -255,7 +257,13 @@ class _Finder:
                 self._at_path[place.file.sha256, place.file.path] = place
 
     def list_places(self) -> Iterator[Place]:
-        """Yield every place of every registered file."""
+        """Yield every place of every registered file that was not deleted on purpose."""
+        for place, entry in self._list_seen():
+            if self._deleted.get((place.path, place.sha256, place.drive), 0) < entry:
+                yield place
+
+    def _list_seen(self) -> Iterator[tuple[Place, int]]:
+        """Yield every place with the entry that saw it last."""
         told = {
             (place.file.sha256, place.file.path)
             for place in self._on_drive
@@ -263,12 +271,14 @@ class _Finder:
         }
         for seen in self._book.raw_sightings():
             if (seen.sha256, seen.path) not in told:
-                yield self._make_place(seen, self._at_path.get((seen.sha256, seen.path)))
+                noted = self._at_path.get((seen.sha256, seen.path))
+                yield self._make_place(seen, noted), max(seen.entry, noted.entry if noted else 0)
         raw = self._book.digests_used_as("registered") if self._on_drive else frozenset()
         for place in self._on_drive:
             if place.file.sha256 in raw:
                 file = place.file
-                yield self._make_place(Sighting(file.sha256, file.path, file.bytes, 0), place)
+                sighting = Sighting(file.sha256, file.path, file.bytes, 0)
+                yield self._make_place(sighting, place), place.entry
 
     def _make_place(self, seen: Sighting, noted: DrivePlace | None) -> Place:
         """Return a place.

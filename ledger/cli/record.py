@@ -31,6 +31,7 @@ KINDS: Mapping[str, str] = MappingProxyType(
         "points": "ledger.cli.recordpoints",
         "step": "ledger.cli.recordstep",
         "decision": "ledger.cli.recorddecision",
+        "deletion": "ledger.cli.recorddeletion",
     }
 )
 
@@ -106,6 +107,7 @@ def command(  # noqa: PLR0913 - one for each option
     swathbook record rig                   scanner, bracket and aircraft as one unit
     swathbook record step out/S1           cleaning, classifying, tiling after a run
     swathbook record decision R1 rejected  what became of a run
+    swathbook record deletion raw/old      what was deleted on purpose
     swathbook record points FILE           what a table of surveyed points holds
     swathbook record statement             a number that the report states
 

@@ -36,6 +36,7 @@ class Kind(StrEnum):
     DELIVERABLE = "deliverable"
     SEAL = "seal"
     TRANSMITTAL = "transmittal"
+    DELETION = "deletion"
 
 
 @dataclass(frozen=True)

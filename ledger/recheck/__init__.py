@@ -18,6 +18,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.audited import list_audited_folders
@@ -35,6 +36,7 @@ from ledger.recheck.rawcopies import judge_copies
 from ledger.recheck.standing import find_standing
 from ledger.recheck.states import CheckedFile, CopiesAnswer, FileState, RecheckResult
 from ledger.rechecked import drop_broken_note, keep_broken_note
+from ledger.sealed import read_last_seal
 from ledger.sighting import draft_moved, draft_sighting
 from ledger.standing import Standing
 from ledger.store.checking import BookState
@@ -103,6 +105,7 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         all_files=all_files,
         copies=looked.copies,
         seals=seals,
+        retention=looked.retention,
     )
     return _enter(path.parent, result, paths, by, mend=bool(state.derived_difference))
 
@@ -123,6 +126,7 @@ class _Looked:
     audits: tuple[Standing, ...] = ()
     bytes: int = 0
     copies: CopiesAnswer | None = None
+    retention: str = ""
     kept_from: str = ""
 
 
@@ -156,7 +160,21 @@ def _check_files(
         )
     compared = compare_files(book, chosen, read_fingerprint, progress)
     copies, files = judge_copies(find_copies(book), compared.files)
-    return _Looked(files, find_standing(book, audits, files), compared.bytes, copies)
+    standing = find_standing(book, audits, files)
+    return _Looked(files, standing, compared.bytes, copies, _tell_retention(book))
+
+
+def _tell_retention(book: Book) -> str:
+    """Return until when a closed job is kept, or that this is over."""
+    seal = read_last_seal(book)
+    if seal is None or not seal.closes:
+        return ""
+    if seal.closes >= datetime.now(UTC).date().isoformat():
+        return f"The job is closed, to be kept until {seal.closes}."
+    return (
+        f"The job was to be kept until {seal.closes}: its files may be deleted by whoever decides "
+        'that; enter it afterwards with swathbook record deletion PATH --reason "…".'
+    )
 
 
 def _count(files: Iterable[CheckedFile]) -> dict[FileState, int]:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from ledger.audited import AuditedFolder, has_left_delivery
+from ledger.deletions import Spot, read_deletions
 from ledger.driveplaces import DriveFinder, DrivePlace, list_drive_places, read_drive_places
 from ledger.errors import UsageError
 from ledger.model.artefact import FileRecord
@@ -71,10 +72,27 @@ def list_expected(book: Book, audits: Sequence[AuditedFolder]) -> list[Expected]
         if place.is_card and not place.volume
     }
     finder = DriveFinder()
+    deleted = read_deletions(book)
     return [
-        *(_note_card(known, cards) for known in _list_by_path(book, audits, told).values()),
-        *(_expect_on_drive(place, finder) for place in on_drives),
+        *(
+            _note_card(known, cards)
+            for known in _list_by_path(book, audits, told).values()
+            if not _was_deleted(book, known, deleted)
+        ),
+        *(
+            _expect_on_drive(place, finder)
+            for place in on_drives
+            if deleted.get((place.file.path, place.file.sha256, place.volume), 0) < place.entry
+        ),
     ]
+
+
+def _was_deleted(book: Book, known: Expected, deleted: Mapping[Spot, int]) -> bool:
+    """Say whether a file was deleted on purpose and not seen again since."""
+    entry = deleted.get((known.path, known.sha256, ""))
+    return entry is not None and not any(
+        use.entry > entry and use.file.path == known.path for use in book.uses(known.sha256)
+    )
 
 
 def _note_card(known: Expected, cards: Mapping[tuple[str, str], str]) -> Expected:

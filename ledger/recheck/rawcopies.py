@@ -12,14 +12,20 @@ Invariants:
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 from ledger.copies import Copies, Place, count_good
 from ledger.model.lineage import describe_day
 from ledger.model.phrases import agree, count_things
 from ledger.recheck.states import CheckedFile, CopiesAnswer, FileState
 
+OLD_DAYS = 180
+"""Days after which a copy has to be read again: common practice, no source."""
+
+_TIME = "%Y-%m-%dT%H:%M:%SZ"
+_NAMED = 4
 _LOST = (FileState.CHANGED, FileState.HEADER_CHANGED, FileState.MISSING, FileState.UNREADABLE)
 
 Found = Mapping[tuple[str, str], CheckedFile]
@@ -90,7 +96,33 @@ def _answer(copies: Copies, found: Found) -> CopiesAnswer:
         good=copies.good,
         read=min((count_good(places) for places in by_file.values()), default=0),
         sentence=_say(copies, drives),
+        care=tuple(_list_care(counted, found)),
     )
+
+
+def _list_care(counted: Copies, found: Found) -> Iterator[str]:
+    """Yield what is right today and will not stay so by itself."""
+    single = {
+        sha256
+        for sha256 in counted.files
+        if count_good([place for place in counted.places if place.sha256 == sha256]) == 1
+    }
+    if single:
+        names = sorted({place.path for place in counted.places if place.sha256 in single})
+        more = ", …" if len(names) > _NAMED else ""
+        what = count_things(len(single), "raw file")
+        yield f"{what} with one good copy alone: {', '.join(names[:_NAMED])}{more}."
+    before = (datetime.now(UTC) - timedelta(days=OLD_DAYS)).strftime(_TIME)
+    for name, places in counted.by_volume.items():
+        old = [
+            place
+            for place in places
+            if place.verified and not _was_read(place, found) and place.last_seen < before
+        ]
+        if old:
+            last = describe_day(min(place.last_seen for place in old))
+            what = count_things(len(old), "copy", "copies")
+            yield f"{what} on {name} not read for more than {OLD_DAYS} days, last {last}."
 
 
 def _was_read(place: Place, found: Found) -> bool:

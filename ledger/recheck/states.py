@@ -94,6 +94,8 @@ class CopiesAnswer:
         good: good copies on different volumes that every file has.
         read: those of them that were read now.
         sentence: the answer, and where the copies lie.
+        care: what has to be looked after although nothing is wrong: files with one good copy
+            alone, drives that were not read for long; one sentence each.
     """
 
     files: int
@@ -101,6 +103,7 @@ class CopiesAnswer:
     good: int
     read: int
     sentence: str
+    care: tuple[str, ...] = ()
 
     @property
     def is_enough(self) -> bool:
@@ -126,6 +129,7 @@ class RecheckResult:
         all_files: the person wants to see every file.
         copies: how the copies of the raw files stand; None where files were not looked at.
         seals: the book held against each seal that was named.
+        retention: until when a closed job is kept, or that this is over; empty while it is open.
     """
 
     book: str
@@ -141,6 +145,7 @@ class RecheckResult:
     all_files: bool = False
     copies: CopiesAnswer | None = None
     seals: tuple[SealAnswer, ...] = ()
+    retention: str = ""
 
     @property
     def listed(self) -> tuple[CheckedFile, ...]:

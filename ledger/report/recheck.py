@@ -142,10 +142,13 @@ def _say_counts(result: RecheckResult) -> RenderableType:
 
 
 def _say_copies(result: RecheckResult) -> Iterator[RenderableType]:
-    """Yield the one line about copies, where raw files are registered."""
+    """Yield how copies stand, where raw files are registered, and how long they are kept."""
     copies = result.copies
     if copies is not None and copies.files:
         yield say(copies.sentence, GOOD if copies.is_enough else DOUBT)
+        yield from (say(sentence, DOUBT) for sentence in copies.care)
+    if result.retention:
+        yield say(result.retention, STRONG)
 
 
 def _list_files(

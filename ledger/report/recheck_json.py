@@ -48,6 +48,7 @@ class RawCopiesJson(TypedDict):
     good: Annotated[int, "good copies on different volumes that every raw file has"]
     read: Annotated[int, "those of them that were read now"]
     sentence: Annotated[str, "the answer, and where the copies lie"]
+    care: Annotated[list[str], "what has to be looked after, although nothing is wrong"]
 
 
 class SealAnswerJson(TypedDict):
@@ -74,6 +75,7 @@ class RecheckJson(TypedDict):
     audits: Annotated[list[StandingJson], "latest audit of every folder"]
     copies: Annotated[RawCopiesJson | None, "copies of the raw files; null with --book-only"]
     seals: Annotated[list[SealAnswerJson], "what --against gave"]
+    retention: Annotated[str, "until when a closed job is kept; empty while it is open"]
 
 
 def make_json(result: RecheckResult) -> RecheckJson:
@@ -89,6 +91,7 @@ def make_json(result: RecheckResult) -> RecheckJson:
         "audits": [_describe_standing(audit) for audit in result.audits],
         "copies": None if result.copies is None else _describe_copies(result.copies),
         "seals": [_describe_seal(seal) for seal in result.seals],
+        "retention": result.retention,
     }
 
 
@@ -110,6 +113,7 @@ def _describe_copies(copies: CopiesAnswer) -> RawCopiesJson:
         "good": copies.good,
         "read": copies.read,
         "sentence": copies.sentence,
+        "care": list(copies.care),
     }
 
 

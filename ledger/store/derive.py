@@ -55,6 +55,7 @@ _PLAIN_KINDS = (
     Kind.DELIVERABLE,
     Kind.SEAL,
     Kind.TRANSMITTAL,
+    Kind.DELETION,
 )
 
 # What a handler meets when the values of an entry are not laid out as their kind says.

@@ -77,6 +77,7 @@ LAYERS = {
     "auditmaps": 3,
     "sealed": 3,
     "deliverables": 3,
+    "deletions": 3,
     "start": 4,
     "register": 4,
     "record": 4,

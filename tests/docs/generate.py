@@ -41,6 +41,7 @@ JSON_OBJECTS = {
     "record": ("ledger.report.record", "RecordJson"),
     "record --blank": ("ledger.report.blankform", "FormJson"),
     "record --card": ("ledger.report.card_page", "CardJson"),
+    "record deletion": ("ledger.report.deletion", "DeletionJson"),
     "amend": ("ledger.report.amend", "AmendJson"),
     "audit": ("ledger.report.audit_json", "AuditJson"),
     "accept": ("ledger.report.accept", "AcceptJson"),

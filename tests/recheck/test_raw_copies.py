@@ -46,6 +46,7 @@ def test_copies_are_read_and_the_answer_is_one_line(bench, capsys):
         "good": 2,
         "read": 2,
         "sentence": result.copies.sentence,
+        "care": [],
     }
 
 
