@@ -16,6 +16,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "accept": ("ledger.cli.accept", "Take a minor finding, with a reason."),
     "trace": ("ledger.cli.trace", "What made this file? With which settings?"),
     "compare": ("ledger.cli.compare", "What differs between two runs, folders or jobs."),
+    "repeat": ("ledger.cli.repeat", "Do a run again: with which settings, and is it the same?"),
     "find": ("ledger.cli.find", "Search the book, or ask it a saved question."),
     "recheck": ("ledger.cli.recheck", "Has anything changed since it was entered?"),
     "handover": ("ledger.cli.handover", "Send a folder on: transmittal, manifest, custody sheet."),

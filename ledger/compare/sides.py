@@ -150,6 +150,17 @@ def read_folder(path: Path, label: str, book: Book | None, progress: Progress) -
         raise UsageError("there are no files to compare", where=str(path))
     base = Path(os.path.abspath(path))  # noqa: PTH100 - links stay links
     root = base if os.path.isdir(base) else base.parent
+    return read_files(found, root, label, book, progress)
+
+
+def read_files(
+    found: Sequence[Path], root: Path, label: str, book: Book | None, progress: Progress
+) -> Side:
+    """Return files with their digests, named from a folder on.
+
+    Raises:
+        FileError: a file cannot be read.
+    """
     progress.start("reading files", sum(_measure(each) for each in found), "bytes")
     files = []
     for place, outcome in read_many(found, progress):

@@ -28,7 +28,17 @@ _GEODETIC = frozenset(
     }
 )
 _COSMETIC = frozenset(
-    {"started", "ended", "folder", "exit_status", "purpose", "decision", "reason", "build"}
+    {
+        "started",
+        "ended",
+        "folder",
+        "exit_status",
+        "purpose",
+        "decision",
+        "reason",
+        "build",
+        "installer",
+    }
 )
 
 

@@ -65,7 +65,7 @@ class CommandOptions:
 
 
 @dataclass(frozen=True)
-class _Ended:
+class Ended:
     """A command that ended.
 
     Args:
@@ -112,7 +112,7 @@ def record_command(  # noqa: PLR0913 - what is run, what is said of it, who answ
     _require_consent(cleaned, command, ask)
     folders = [path.absolute() for path in options.paths] or [find_places(job).out]
     before = _stamp(folders, job)
-    ended = _run(command)
+    ended = run_words(command.words, stdout=command.stdout)
     written = _list_written(before, _stamp(folders, job))
     if ended.stopped:
         raise KeyboardInterrupt(_tell_stopped(written))
@@ -162,20 +162,27 @@ def _require_consent(cleaned: CleanedCommand, command: CommandOptions, ask: Ask)
         raise UsageError("the command was not run, and nothing was entered")
 
 
-def _run(command: CommandOptions) -> _Ended:
-    """Run it to its end.
+def run_words(
+    words: Sequence[str], *, stdout: int | None = None, folder: Path | None = None
+) -> Ended:
+    """Run a command to its end, without a shell.
+
+    Args:
+        words: the command and its arguments.
+        stdout: where its output goes; None to the program's own.
+        folder: where it is run; None for the working folder.
 
     Raises:
         UsageError: the system cannot start it.
     """
     started = _now()
     try:
-        program = subprocess.Popen(command.words, stdout=command.stdout)  # noqa: S603 - no shell
+        program = subprocess.Popen(words, stdout=stdout, cwd=folder)  # noqa: S603 - no shell
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else str(error)
         raise UsageError(
             "the command cannot be started",
-            found=f"{command.words[0]}: {reason}",
+            found=f"{words[0]}: {reason}",
             remedy="check its name; it is run without a shell",
         ) from error
     stopped = False
@@ -186,7 +193,7 @@ def _run(command: CommandOptions) -> _Ended:
         except KeyboardInterrupt:  # a terminal has told the command as well
             stopped = True
             _pass_on(program)
-    return _Ended(status, started, _now(), stopped)
+    return Ended(status, started, _now(), stopped)
 
 
 def _pass_on(program: subprocess.Popen[Any]) -> None:
@@ -216,7 +223,7 @@ def _list_written(before: Stamps, after: Stamps) -> tuple[Path, ...]:
 
 
 def _require_written(
-    verb: Verb, ended: _Ended, written: Sequence[Path], folders: Sequence[Path]
+    verb: Verb, ended: Ended, written: Sequence[Path], folders: Sequence[Path]
 ) -> None:
     if written:
         return
@@ -243,7 +250,7 @@ def _tell_stopped(written: Sequence[Path]) -> str:
 
 
 def _describe(
-    job: Path, verb: Verb, cleaned: CleanedCommand, ended: _Ended
+    job: Path, verb: Verb, cleaned: CleanedCommand, ended: Ended
 ) -> dict[str, str | KnownValue]:
     """Return what is known of the command, by field key."""
     said = {
@@ -259,7 +266,7 @@ def _describe(
     }
 
 
-def _reject(verb: Verb, options: ProcessOptions, ended: _Ended) -> dict[str, str | KnownValue]:
+def _reject(verb: Verb, options: ProcessOptions, ended: Ended) -> dict[str, str | KnownValue]:
     """Return the decision on a command that failed; none where a person decided already."""
     said = {*options.answers.values, *(each.partition("=")[0] for each in options.answers.settings)}
     if not ended.status or said & {"decision", f"{verb.kind}.decision"}:

@@ -97,6 +97,7 @@ RECORDED: dict[str, dict[str, str]] = {
     },
     "command": {"command": "{}", "folder": "in folder {}", "exit_status": "exit status {}"},
     "late": {"recorded_late": "{}"},
+    "repeated": {"repeated": "{}"},
     "decision": {"decision": "{}", "reason": "{}"},
     "states": {
         "accuracy": "{}",

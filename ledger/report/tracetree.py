@@ -119,6 +119,9 @@ def _show_head(node: ChainNode) -> Text:
         told += [f"entry {node.entry}", node.by, node.time[:10]]
     if f"{node.kind}.recorded_late" in node.values:
         told.append("late")
+    repeated = node.values.get(f"{node.kind}.repeated")
+    if repeated is not None:  # the latest one is the last told
+        told.append(f"repeated: {str(repeated.value).rpartition('; ')[2].partition(',')[0]}")
     head.append(escape_for_screen("   " + ", ".join(part for part in told if part)), QUIET)
     return head
 

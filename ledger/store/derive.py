@@ -56,6 +56,7 @@ _PLAIN_KINDS = (
     Kind.SEAL,
     Kind.TRANSMITTAL,
     Kind.DELETION,
+    Kind.REPEAT,
 )
 
 # What a handler meets when the values of an entry are not laid out as their kind says.

@@ -24,6 +24,7 @@ from ledger.model.late import describe_late_process
 from ledger.model.lineage import Custody
 from ledger.model.process import Card, Input, Process, works_on_others
 from ledger.model.rig import RigState, find_state
+from ledger.repeated import PastRepeat, read_repeats
 from ledger.righistory import read_rig_states
 from ledger.store.reading import Book, Use
 from ledger.trace.amendments import read_amendments
@@ -231,6 +232,10 @@ class ChainBuilder:
         return read_amendments(self.book)
 
     @cached_property
+    def _repeats(self) -> Mapping[str, tuple[PastRepeat, ...]]:
+        return read_repeats(self.book)
+
+    @cached_property
     def _rig_states(self) -> Mapping[str, tuple[RigState, ...]]:
         return read_rig_states(self.book)
 
@@ -309,6 +314,7 @@ class ChainBuilder:
             else:
                 values[f"{key}.sha256"] = known
         values |= _tell_late(process.kind, describe_late_process(process))
+        values |= _tell_repeats(process.kind, self._repeats.get(process.id, ()))
         before, changes = self._runs_before.find_changes(process)
         return ChainNode(
             kind=process.kind,
@@ -375,6 +381,12 @@ def _find_day(flight: Card) -> str:
 def _tell_late(kind: str, late: str) -> dict[str, KnownValue]:
     """Return that a record was made late, computed and not recorded; nothing where it was not."""
     return {f"{kind}.recorded_late": KnownValue(late, known_by=KnownBy.READ)} if late else {}
+
+
+def _tell_repeats(kind: str, repeats: tuple[PastRepeat, ...]) -> dict[str, KnownValue]:
+    """Return what came of doing a run again; nothing where nobody did."""
+    told = "; ".join(past.told for past in repeats)
+    return {f"{kind}.repeated": KnownValue(told, known_by=KnownBy.READ)} if told else {}
 
 
 def _decision_values(process: Process) -> dict[str, KnownValue]:

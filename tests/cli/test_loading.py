@@ -72,6 +72,8 @@ MAY_LOAD: dict[str, set[str]] = {
     "compare out out": set(),
     "compare R1 more": POINTS,
     "compare . .": set(),
+    "repeat R1": set(),
+    "repeat R1 --with more": POINTS | {"tomlkit"},
     "checks": CHECKS,
     "audit out --quick": CHECKS | {"pyproj"},
     "audit out": CHECKS | POINTS,

@@ -49,6 +49,7 @@ JSON_OBJECTS = {
     "compare": ("ledger.report.compare", "CompareJson"),
     "compare of files": ("ledger.report.comparesets", "SetsJson"),
     "compare of jobs": ("ledger.report.comparejobs", "JobsJson"),
+    "repeat": ("ledger.report.repeat", "RepeatJson"),
     "find": ("ledger.report.find", "FindJson"),
     "find --everywhere": ("ledger.report.findoffice", "EverywhereJson"),
     "find --recall": ("ledger.report.findoffice", "RecallJson"),

@@ -52,6 +52,7 @@ def test_every_command_is_among_those_tried() -> None:
         "compare",
         "compare of files",
         "compare of jobs",
+        "repeat",
         "find",
         "audit",
         "accept",
@@ -115,6 +116,7 @@ def test_the_whole_job(worked: JobBench) -> None:
     require("compare", worked.ask("compare", run["id"], run["id"]))
     require("compare of files", worked.ask("compare", run["id"], "out/R1/tile_0_0.laz"))
     require("compare of files", worked.ask("compare", "out/R1", "raw/card"))
+    require("repeat", worked.ask("repeat", run["id"]))
     require("compare of jobs", worked.ask("compare", ".", worked.base / "other"))
     for words in ([], ["3.2"], ["--ask", "2"], ["--ask", "1"]):
         require("find", worked.ask("find", *words))

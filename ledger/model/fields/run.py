@@ -32,6 +32,7 @@ RUN_FIELDS = (
         note=AS_SHOWN,
     ),
     Field("run.build", "Build of that program", core=False),
+    Field("run.installer", "Installer of that program", _T.FILE, core=False),
     Field("run.started", "Start of the processing", _T.TIME, core=False),
     Field("run.ended", "End of the processing", _T.TIME, core=False),
     Field("run.command", "Command line, without secrets", core=False),
