@@ -16,14 +16,10 @@ Invariants:
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
 import os
-import signal
-import subprocess
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from ledger.errors import UsageError
 from ledger.jobfolder import find_places
@@ -37,6 +33,7 @@ from ledger.record.copied import find_copied
 from ledger.record.process import ProcessOptions, see_again
 from ledger.record.result import RecordResult
 from ledger.record.run import record_run
+from ledger.record.running import Ended, run_words
 from ledger.record.step import record_step
 from ledger.record.verbs import STEP, Verb
 from ledger.settings.commandline import CleanedCommand, clean_command
@@ -44,7 +41,6 @@ from ledger.store.reading import Book
 
 # Words that only a shell would understand; to a program they are file names.
 _OF_A_SHELL = frozenset({"|", "||", "&", "&&", ";", ">", ">>", "<", "2>", "2>&1"})
-_PATIENCE_S = 1.0
 
 Stamps = Mapping[Path, tuple[int, int, int]]
 
@@ -62,23 +58,6 @@ class CommandOptions:
     words: tuple[str, ...]
     yes: bool = False
     stdout: int | None = None
-
-
-@dataclass(frozen=True)
-class Ended:
-    """A command that ended.
-
-    Args:
-        status: exit status; below zero for a signal, on POSIX.
-        started: UTC.
-        ended: UTC.
-        stopped: a person stopped it.
-    """
-
-    status: int
-    started: str
-    ended: str
-    stopped: bool
 
 
 def record_command(  # noqa: PLR0913 - what is run, what is said of it, who answers
@@ -160,52 +139,6 @@ def _require_consent(cleaned: CleanedCommand, command: CommandOptions, ask: Ask)
         )
     if not ask.confirm(Question("command", f"Run this: {cleaned.text}", default="yes")):
         raise UsageError("the command was not run, and nothing was entered")
-
-
-def run_words(
-    words: Sequence[str], *, stdout: int | None = None, folder: Path | None = None
-) -> Ended:
-    """Run a command to its end, without a shell.
-
-    Args:
-        words: the command and its arguments.
-        stdout: where its output goes; None to the program's own.
-        folder: where it is run; None for the working folder.
-
-    Raises:
-        UsageError: the system cannot start it.
-    """
-    started = _now()
-    try:
-        program = subprocess.Popen(words, stdout=stdout, cwd=folder)  # noqa: S603 - no shell
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else str(error)
-        raise UsageError(
-            "the command cannot be started",
-            found=f"{words[0]}: {reason}",
-            remedy="check its name; it is run without a shell",
-        ) from error
-    stopped = False
-    while True:
-        try:
-            status = program.wait()
-            break
-        except KeyboardInterrupt:  # a terminal has told the command as well
-            stopped = True
-            _pass_on(program)
-    return Ended(status, started, _now(), stopped)
-
-
-def _pass_on(program: subprocess.Popen[Any]) -> None:
-    """Stop a command that heard nothing of what stopped us."""
-    with contextlib.suppress(subprocess.TimeoutExpired, KeyboardInterrupt):
-        program.wait(_PATIENCE_S)
-    if program.poll() is None and os.name != "nt":
-        program.send_signal(signal.SIGINT)
-
-
-def _now() -> str:
-    return f"{dt.datetime.now(dt.UTC):%Y-%m-%dT%H:%M:%SZ}"
 
 
 def _stamp(places: Iterable[Path], job: Path) -> Stamps:

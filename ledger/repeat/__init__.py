@@ -29,7 +29,7 @@ from ledger.errors import UsageError
 from ledger.loading import load_part
 from ledger.model.ask import Ask, Progress, Question
 from ledger.model.process import Process
-from ledger.record.command import Ended, run_words
+from ledger.record.running import Ended, run_words
 from ledger.repeat.cleanfolder import CleanFolder, prepare
 from ledger.repeat.entry import describe_environment, enter_repeat
 from ledger.repeat.readiness import grade, list_items

@@ -71,7 +71,7 @@ MAY_LOAD: dict[str, set[str]] = {
     "compare R1 R1": set(),
     "compare out out": set(),
     "compare R1 more": POINTS,
-    "compare . .": set(),
+    "compare . .": {"pyproj"},
     "repeat R1": set(),
     "repeat R1 --with more": POINTS | {"tomlkit"},
     "checks": CHECKS,
