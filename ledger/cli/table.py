@@ -22,6 +22,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "handover": ("ledger.cli.handover", "Send a folder on: transmittal, manifest, custody sheet."),
     "seal": ("ledger.cli.seal", "Sign how the book stands, so that nothing can change unseen."),
     "receipt": ("ledger.cli.receipt", "Show that one file is of a sealed deliverable."),
+    "support": ("ledger.cli.support", "A bundle for whoever helps, without names and places."),
     "checks": ("ledger.cli.checks", "What is checked, by what, against which criterion."),
     "demo": ("ledger.cli.demo", "Walk the whole job on a made-up site, in a minute."),
 }

@@ -37,6 +37,7 @@ class Kind(StrEnum):
     SEAL = "seal"
     TRANSMITTAL = "transmittal"
     DELETION = "deletion"
+    SUPPORT = "support"
     REPEAT = "repeat"
 
 

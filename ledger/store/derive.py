@@ -56,6 +56,7 @@ _PLAIN_KINDS = (
     Kind.SEAL,
     Kind.TRANSMITTAL,
     Kind.DELETION,
+    Kind.SUPPORT,
     Kind.REPEAT,
 )
 

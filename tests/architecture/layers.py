@@ -94,6 +94,7 @@ LAYERS = {
     "repeat": 4,
     "checks": 4,
     "handover": 4,
+    "support": 4,
     "seal": 4,
     "receipt": 4,
     "sitecard": 4,

@@ -52,6 +52,7 @@ MAY_LOAD: dict[str, set[str]] = {
     "recheck": set(),
     "handover out --to client --use tiles": {"tomlkit", "pydantic", "numpy"},
     "seal": {"cryptography"},
+    "support": set(),
     "receipt out/tile_0_0.laz": set(),
     f"accept {FINDING} --by office --reason agreed": set(),
     "start ../new --reference QM-1": {"tomlkit"},

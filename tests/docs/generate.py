@@ -55,6 +55,7 @@ JSON_OBJECTS = {
     "find --recall": ("ledger.report.findoffice", "RecallJson"),
     "find --ask --everywhere": ("ledger.report.findoffice", "AnswersJson"),
     "handover": ("ledger.report.handover", "HandoverJson"),
+    "support": ("ledger.report.support", "SupportJson"),
     "seal": ("ledger.report.seal", "SealJson"),
     "receipt": ("ledger.report.receipt", "ReceiptJson"),
     "recheck": ("ledger.report.recheck_json", "RecheckJson"),
