@@ -1,0 +1,289 @@
+"""What the check says: sentence, grade, one thing to do; on the made-up job with its own grids."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from made_geoid import write_geoid
+from made_residuals import (
+    ACCEPTED,
+    ANTENNA_M,
+    FRAME_SHIFT,
+    GEOID_A,
+    GEOID_B,
+    GRADIENT,
+    REJECTED,
+    make_residuals,
+    observe,
+)
+
+from ledger.contract.check import Finding, Grade, Outcome, Plan
+from ledger.contract.evidence import Evidence
+from ledger.contract.figures import Figure, require_figure
+from ledger.crs import describe
+from ledger.demo.geoids import write_geoids
+from ledger.fixity import read_fixity
+from ledger.model.artefact import FileRecord
+from ledger.model.fieldlogs import FieldLogs, LogFile, Track
+from ledger.model.known import KnownBy, KnownValue
+from ledger.model.process import Card
+from ledger.model.sitegeoid import SiteGeoid
+from ledger.model.specification import Specification
+from ledger.testing import make_evidence, make_table
+from lidar_checks.ground import named_cause
+from lidar_checks.ground.causes.gather import gather
+from lidar_checks.ground.named_cause import NamedCause, NamedCauseCriteria
+from lidar_checks.ground.residuals import Residual
+
+Tell = Callable[..., list[Finding]]
+FLIGHT = {
+    "flight.takeoff": KnownValue("2026-05-12T14:00:00Z"),
+    "flight.rig": KnownValue("G1"),
+    "flight.position_source": KnownValue("aircraft receiver"),
+    "flight.base_height": KnownValue(str(ANTENNA_M), "m"),
+    "flight.base_height_kind": KnownValue("vertical"),
+    "flight.frame": KnownValue("NAD83(2011)"),
+}
+RIG = {
+    "rig.lever_arm_aircraft": KnownValue(["0.112", "0.004", "0.231"], "m"),
+    "rig.lever_arm_convention": KnownValue("forward-right-down"),
+}
+
+
+def make_card(name: str, values: dict[str, KnownValue]) -> Card:
+    """Return a flight or a rig."""
+    return Card(name, "", 1, "2026-05-12T15:00:00Z", "pilot", values)
+
+
+@pytest.fixture
+def evidence(tmp_path: Path) -> Evidence:
+    """Return the records of the made-up job, with both grids as files."""
+    write_geoids(tmp_path)
+    grids = [
+        SiteGeoid(read_fixity(path).sha256, str(path)) for path in sorted(tmp_path.glob("*.tif"))
+    ]
+    coordinates = {
+        "horizontal": "EPSG:6346",
+        "vertical": "orthometric",
+        "epoch": 2010.0,
+        "geoid": {"name": "demo-geoid-A", "file": "geoid/demo-geoid-A.tif"},
+    }
+    log = LogFile("flight/nmea_0412.txt", "", "flight-log")
+    receiver = Decimal("-31.2")
+    return make_evidence(
+        specification=Specification.model_validate({"coordinates": coordinates}),
+        specified_crs=describe("EPSG:6346"),
+        geoid_sha256=grids[0].sha256,
+        geoid_grid=grids[0].path,
+        geoids={each.sha256: each for each in grids},
+        registered={
+            each.sha256: FileRecord(f"geoid/{Path(each.path).name}", each.sha256, 1, 1, "geoid")
+            for each in grids
+        },
+        flights=(make_card("F1", FLIGHT),),
+        rigs=(make_card("G1", RIG),),
+        tables=(make_table(()),),
+        logs=FieldLogs(tracks=(Track(log, "sentences", separation_m=(receiver, receiver)),)),
+    )
+
+
+@pytest.fixture
+def tell(evidence: Evidence, monkeypatch: pytest.MonkeyPatch) -> Tell:
+    """Return a function that gives the findings for some residuals."""
+
+    def find(residuals: Sequence[Residual], **changes: Any) -> list[Finding]:
+        criteria = NamedCauseCriteria(**changes.pop("criteria", {}))
+        given = replace(evidence, **changes)
+        monkeypatch.setattr(named_cause, "list_residuals", lambda *_: tuple(residuals))
+        told = list(NamedCause().finish(Plan(criteria, given.lattice), {}, given))
+        for figure in told:
+            if isinstance(figure, Figure):
+                require_figure(NamedCause.id, figure)
+        return [each for each in told if isinstance(each, Finding)]
+
+    return find
+
+
+def test_ellipsoidal_heights(tell: Tell) -> None:
+    """Observed, predicted, difference, gate, cause, rest and one thing to do stand there."""
+    (found,) = tell(make_residuals(REJECTED))
+    assert (found.outcome, found.grade) == (Outcome.NONCONFORMING, Grade.MAJOR)
+    assert found.sentence == (
+        "The mean residual of -31.908 m in height equals the geoid height, -31.912 m here "
+        "(difference +0.004 m, gate ±0.092 m): the heights are ellipsoidal. "
+        "Without it the rest is mean +0.004 m, RMSE 0.024 m."
+    )
+    assert found.catalogue == ("VD-01",)
+    assert found.remedy.startswith("Export again")
+    assert (found.observed, found.unit) == ("-31.908", "m")
+
+
+def test_another_geoid(tell: Tell) -> None:
+    """Heights by geoid B are told by its file: -0.367 m against -0.382, gate 0.033."""
+    (found,) = tell(make_residuals(ACCEPTED + GEOID_A - GEOID_B))
+    assert found.catalogue == ("VD-04",)
+    assert "-0.367 m in height equals" in found.sentence
+    assert "-0.382 m here (difference +0.015 m, gate ±0.033 m)" in found.sentence
+    assert "the geoid heights of geoid/demo-geoid-B.tif were used" in found.sentence
+
+
+def test_an_untransformed_frame(tell: Tell) -> None:
+    """ITRF delivered as NAD83(2011), worked out by a registered operation for this place and day.
+
+    Invented shift (-0.77, +0.95, -1.26) m; EPSG operation 10334 gives it to 2 cm there.
+    """
+    lift = FRAME_SHIFT[2] - GRADIENT @ FRAME_SHIFT[:2]
+    noise = np.linspace(-0.02, 0.02, len(ACCEPTED))
+    plan = {"dx": FRAME_SHIFT[0] + noise, "dy": FRAME_SHIFT[1] - noise}
+    (found,) = tell(make_residuals(ACCEPTED + lift, **plan))
+    assert found.catalogue == ("CR-02", "GN-06")
+    assert found.grade is Grade.MAJOR
+    assert "ITRF2020 coordinates were delivered as NAD83(2011)" in found.sentence
+
+
+def test_nothing_wrong(tell: Tell) -> None:
+    """A sound job conforms, and says how many mistakes would have shown."""
+    (found,) = tell(make_residuals(ACCEPTED))
+    assert found.outcome is Outcome.CONFORMS
+    assert "+0.015 m" in found.sentence
+
+
+def test_an_assumed_table_never_passes(tell: Tell) -> None:
+    """Where somebody only assumed what the table is in, no cause is no pass."""
+    assumed = KnownValue("orthometric", "", KnownBy.ASSUMED)
+    table = make_table((), declared={"vertical": assumed})
+    (found,) = tell(make_residuals(ACCEPTED), tables=(table,))
+    assert found.outcome is Outcome.INCONCLUSIVE
+    assert "vertical" in found.sentence
+
+
+@pytest.mark.parametrize(("limit", "grade"), [(31.9, Grade.MAJOR), (31.92, Grade.MINOR)])
+def test_grade_follows_the_criterion(tell: Tell, limit: float, grade: Grade) -> None:
+    """A named cause is major just beyond the limit of the heights, RMSE 31.908 m, minor inside."""
+    (found,) = tell(make_residuals(REJECTED), criteria={"rmse_max_m": limit})
+    assert found.grade is grade
+
+
+def test_the_limit_of_the_accuracy_counts(tell: Tell, evidence: Evidence) -> None:
+    """Where job.toml states how accurate heights have to be, that decides."""
+    wishes = evidence.specification.model_copy(
+        update={"criteria": {"vertical-accuracy": {"rmse_max_m": 40.0}}}
+    )
+    (found,) = tell(make_residuals(REJECTED), specification=wishes)
+    assert found.grade is Grade.MINOR
+
+
+def test_a_tie_names_what_would_separate(tell: Tell) -> None:
+    """On flat ground without targets two frames tie; one target would tell."""
+    (found,) = tell(make_residuals(ACCEPTED + FRAME_SHIFT[2], gradient=(0.0, 0.0)))
+    assert found.outcome is Outcome.NONCONFORMING
+    assert "2 causes fit it" in found.sentence
+    assert found.remedy == "To tell which, measure one target in plan."
+    assert {"CR-02", "VD-05"} <= set(found.catalogue)
+
+
+def test_contradictions_speak_for_a_tie_and_decide_nothing(tell: Tell) -> None:
+    """Settings that contradict each other are told beside a tie; the grade stays."""
+    residuals = make_residuals(ACCEPTED + FRAME_SHIFT[2], gradient=(0.0, 0.0))
+    (without,) = tell(residuals)
+    wrong = Finding("height-chain", Outcome.NONCONFORMING, "R1", "So.", grade=Grade.MAJOR)
+    (found,) = tell(residuals, results={"height-chain": (wrong,)})
+    assert "(height-chain), which speaks for this: heights above the ellipsoid" in found.sentence
+    assert (found.grade, found.catalogue) == (without.grade, without.catalogue)
+
+
+def test_no_power(tell: Tell, evidence: Evidence, tmp_path: Path) -> None:
+    """Where the geoid height is 4 cm, nobody can tell the two kinds of height apart."""
+    small = _write_small(tmp_path)
+    grids = {"geoid_sha256": small.sha256, "geoid_grid": small.path}
+    changes = {**grids, "geoids": {small.sha256: small}, "logs": FieldLogs()}
+    clean = tell(make_residuals(ACCEPTED), **changes)
+    blind = [each for each in clean if each.outcome is Outcome.INCONCLUSIVE]
+    assert len(blind) == 1
+    assert "the heights are ellipsoidal (predicted +0.040 m" in blind[0].sentence
+    off = tell(make_residuals(ACCEPTED - ACCEPTED.mean() + 0.04), **changes)
+    assert [each.outcome for each in off] == [Outcome.INCONCLUSIVE]
+    assert "too little to tell at this place" in off[0].sentence
+    del evidence
+
+
+def _write_small(folder: Path) -> SiteGeoid:
+
+    return write_geoid(folder / "small.gtx", (-80.4, 38.596), 0.04)
+
+
+def test_some_points_only(tell: Tell) -> None:
+    """Points of some files that lie off by the geoid height are told with their files."""
+    residuals = make_residuals(np.where(np.arange(14) < 5, REJECTED, ACCEPTED))
+    placed = [
+        replace(each, files=(f"tile_{14 if n < 5 else 1:02d}.las",))
+        for n, each in enumerate(residuals)
+    ]
+    (found,) = tell(placed)
+    assert (found.subject, found.where.file) == ("tile_14.las", "tile_14.las")
+    assert "Only C01, C02, C03, C04, C05 lie so, of 14 checkpoints" in found.sentence
+    assert found.catalogue[0] == "VD-01"
+
+
+def test_an_offset_without_a_name(tell: Tell) -> None:
+    """An offset that nothing explains is told with the nearest prediction, as a minor finding."""
+    (found,) = tell(make_residuals(ACCEPTED + 0.95))
+    assert (found.grade, found.catalogue) == (Grade.MINOR, ("GN-01", "VD-10"))
+    assert "Nothing on record explains it; the nearest," in found.sentence
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_too_few(tell: Tell, count: int) -> None:
+    """Two checkpoints say nothing of causes, none says that it says nothing."""
+    (found,) = tell(make_residuals(REJECTED)[:count])
+    expected = Outcome.INCONCLUSIVE if count else Outcome.NOT_ASSESSED
+    assert found.outcome is expected
+
+
+def test_no_height_of_the_cloud(tell: Tell) -> None:
+    """Checkpoints without a height of the cloud are not assessed, with the reason of one."""
+    residuals = [replace(each, dz=None, reason="too rough") for each in make_residuals(ACCEPTED)]
+    (found,) = tell(residuals)
+    assert (found.outcome, found.needs) == (Outcome.NOT_ASSESSED, ("residuals",))
+    assert "too rough" in found.sentence
+
+
+def test_missing_records_are_told(evidence: Evidence) -> None:
+    """Without grids, flights, rigs and logs each prediction that is left out has a reason."""
+    bare = replace(
+        evidence, geoid_sha256="", geoid_grid="", geoids={}, flights=(), rigs=(), logs=FieldLogs()
+    )
+    facts = gather(observe(ACCEPTED), bare)
+    assert facts.grid is None
+    assert facts.tell_missing("frames") == "no flight of this delivery says when it took off"
+    reasons = {each.fact for each in facts.missing}
+    assert {"grid", "other_grids", "receiver_m", "frames", "drifts", "antennas", "arms"} <= reasons
+
+
+def test_facts_of_the_job(evidence: Evidence) -> None:
+    """Numbers are those of the place: projection by pyproj, frame by a registered operation.
+
+    k 0.99963361 and convergence 0.374 degrees at 38.596 N 80.400 W in UTM zone 17 (PROJ 9.5.1); the
+    frame shift by EPSG operation 10334 lies within 2 cm of (-0.77, +0.95, -1.26) m.
+    """
+    facts = gather(observe(ACCEPTED), evidence)
+    assert facts.grid is not None
+    assert facts.grid.heights == pytest.approx(GEOID_A, abs=0.001)
+    assert facts.other_grids[0].heights == pytest.approx(GEOID_B, abs=0.001)
+    assert facts.projection is not None
+    assert facts.projection.scale == pytest.approx(0.99963361, abs=2e-7)
+    assert np.degrees(facts.projection.convergence_rad) == pytest.approx(0.374, abs=0.002)
+    (frame,) = facts.frames
+    assert (frame.frame, frame.is_recorded) == ("ITRF2020", False)
+    assert frame.shift[0] == pytest.approx(FRAME_SHIFT, abs=0.02)
+    (drift,) = facts.drifts
+    assert np.hypot(*drift.shift[0, :2]) == pytest.approx(0.017 * 16.36, abs=0.02)
+    assert facts.antennas[0].vertical_m == ANTENNA_M
+    assert (facts.arms[0].aircraft_m, facts.arms[0].right) == (0.231, "aircraft")
+    assert facts.receiver_m == pytest.approx(-31.2)
