@@ -158,6 +158,10 @@ def _counts(axis: Component) -> bool:
     return abs(axis.observed) > axis.gate
 
 
+def _is_off(axis: Component) -> bool:
+    return abs(axis.difference) > axis.gate
+
+
 def tell_no_offset(found: Diagnosis) -> str:
     """Return the sentence where there is nothing to explain."""
     figures, raw = found.statistics, found.raw
@@ -166,10 +170,12 @@ def tell_no_offset(found: Diagnosis) -> str:
     gate = NORMAL_LIMIT * figures.s / figures.count**0.5
     plan = "" if found.sees_plan else " In plan nothing is observed."
     able = sum(each.has_power for each in found.ranked)
+    left = len(found.left_out)
+    more = f"; {count_things(left, 'other')} could not be worked out" if left else ""
     return (
         f"The mean height residual of {count_things(figures.count, 'checkpoint')} is "
         f"{figures.mean:+.3f} m (three standard errors ±{gate:.3f} m), which is none of the "
-        f"{count_things(able, 'known mistake')} that would show here.{plan}"
+        f"{count_things(able, 'known mistake')} that would show here{more}.{plan}"
     )
 
 
@@ -230,7 +236,8 @@ def _make_candidate(number: int, match: Comparison) -> Figure:
     height = match.height
     if candidate is None:
         raise ValueError("only a prediction has a figure")
-    told = "; ".join(f"{_AXES[axis.axis]} {_tell_numbers(axis)}" for axis in match.components)
+    axes = match.components if any(map(_is_off, match.components[:-1])) else list_axes(match)
+    told = "; ".join(f"{_AXES[axis.axis]} {_tell_numbers(axis)}" for axis in axes)
     state = "inside" if match.is_inside else "outside"
     if match.slope_contradicts:
         state += ", its slope is not there"
