@@ -6,6 +6,7 @@ Whole numbers only: the order of points, chunks and files leaves no trace.
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -156,22 +157,34 @@ def _rank(blocks: Int64Array) -> tuple[Int64Array, Int64Array]:
     return values, ranks.reshape(-1).astype(np.int64)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class PackedBlock:
     """One block of a closed grid of two layers, as small as it can be.
 
     Args:
-        counts: counts of the last layer, in the smallest unsigned type that holds them, (64, 64).
-        occupied: cells with a count in any layer, a bit each, uint8, (512,).
+        kind: type of the counts, the smallest unsigned one that holds them.
+        content: counts of the last layer, row by row, compressed.
+        cover: cells with a count in any layer, a bit each, compressed.
     """
 
-    counts: NDArray[np.unsignedinteger]
-    occupied: NDArray[np.uint8]
+    kind: str
+    content: bytes
+    cover: bytes
+
+    @property
+    def counts(self) -> NDArray[np.unsignedinteger]:
+        """Return the counts of the last layer, (64, 64)."""
+        counts = np.frombuffer(zlib.decompress(self.content), dtype=self.kind)
+        return counts.reshape(BLOCK, BLOCK)
+
+    @property
+    def occupied(self) -> NDArray[np.uint8]:
+        """Return the cells with points, a bit each, uint8, (512,)."""
+        return np.frombuffer(zlib.decompress(self.cover), dtype=np.uint8)
 
     def unpack_occupied(self) -> NDArray[np.bool_]:
         """Return the cells with points, bool, (64, 64)."""
-        bits = np.unpackbits(self.occupied)
-        return bits.reshape(BLOCK, BLOCK).astype(np.bool_)
+        return np.unpackbits(self.occupied).reshape(BLOCK, BLOCK).astype(np.bool_)
 
 
 def pack_blocks(grid: BlockGrid) -> dict[BlockKey, PackedBlock]:
@@ -179,6 +192,9 @@ def pack_blocks(grid: BlockGrid) -> dict[BlockKey, PackedBlock]:
     packed: dict[BlockKey, PackedBlock] = {}
     for key in sorted(grid.blocks):
         block = grid.blocks[key]
-        kind = np.min_scalar_type(int(block[-1].max()))
-        packed[key] = PackedBlock(block[-1].astype(kind), np.packbits(block.any(axis=0)))
+        counts = block[-1].astype(np.min_scalar_type(int(block[-1].max())))
+        cover = np.packbits(block.any(axis=0))
+        packed[key] = PackedBlock(
+            counts.dtype.str, zlib.compress(counts.tobytes(), 1), zlib.compress(cover.tobytes(), 1)
+        )
     return packed

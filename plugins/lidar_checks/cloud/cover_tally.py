@@ -19,12 +19,15 @@ from lidar_checks.cloud.cell_set import CellSet, PackedCells
 from lidar_checks.cloud.class_codes import GROUND, WATER
 from lidar_checks.cloud.kind_table import KindTable, count_kinds
 from lidar_checks.cloud.slice_cells import SliceCells, find_cells
+from lidar_checks.cloud.void_runs import RIM, SQUARE, close_gaps
 
 Counted = Literal["first-returns", "last-returns", "first-or-only", "all"]
 Kind = Counted | Literal["ground", "water"]
 BoolArray = NDArray[np.bool_]
 SourceArray = NDArray[np.uint16]
 T = TypeVar("T", bound=np.generic)
+
+_SETS = ("cells", "closed")
 
 MAX_SOURCES = 1024
 """Point sources of one file that are told apart."""
@@ -35,12 +38,13 @@ class Wanted:
     """What a check asks for.
 
     Args:
-        form: counts per cell, cells that hold a point, or such cells by point source.
+        form: counts per cell, cells that hold a point, such cells by point source, or such cells
+            with the gaps closed that are too small for a void.
         kind: which points.
         cell: side of a cell, lattice steps.
     """
 
-    form: Literal["counts", "cells", "sources"]
+    form: Literal["counts", "cells", "closed", "sources"]
     kind: Kind
     cell: int
 
@@ -106,7 +110,7 @@ class CoverTally:
             self.groups.setdefault(wanted_here.cell, []).append(wanted_here)
         self.counted = dict.fromkeys((w for w in listed if w.form == "counts"), 0)
         self.grids = {w: BlockGrid(layers=2) for w in self.counted}
-        self.sets = {w: CellSet() for w in listed if w.form == "cells"}
+        self.sets = {w: CellSet() for w in listed if w.form in _SETS}
         self.sources: dict[Wanted, _Sources] = {
             w: _Sources() for w in listed if w.form == "sources"
         }
@@ -134,7 +138,7 @@ class CoverTally:
                 cells,
                 {wanted.kind: masks[wanted.kind] for wanted in asked},
                 source,
-                exactly=any(wanted.form != "cells" for wanted in asked),
+                exactly=any(wanted.form not in _SETS for wanted in asked),
             )
             for wanted in asked:
                 if table is not None:
@@ -147,7 +151,7 @@ class CoverTally:
         counted = table.add_up(wanted.kind)
         if wanted.form == "sources":
             self.sources[wanted].add_table(table, wanted.kind)
-        elif wanted.form == "cells" and counted is not None:
+        elif wanted.form in _SETS and counted is not None:
             self.sets[wanted].mark(table.corner, counted > 0)
         elif wanted.form == "counts":
             self.grids[wanted].add_planes(
@@ -165,7 +169,7 @@ class CoverTally:
             return
         chosen = np.flatnonzero(mask)
         columns, rows = cells.take(chosen).place()
-        if wanted.form == "cells":
+        if wanted.form in _SETS:
             self.sets[wanted].add(columns, rows)
         elif source is not None and len(chosen):
             self.sources[wanted].add(columns, rows, source.take(chosen))
@@ -192,9 +196,14 @@ class CoverTally:
             self.points,
             self.unnumbered,
             counts,
-            {wanted: cells.close() for wanted, cells in self.sets.items()},
+            {wanted: _close(wanted, cells) for wanted, cells in self.sets.items()},
             {wanted: sources.close() for wanted, sources in self.sources.items()},
         )
+
+
+def _close(wanted: Wanted, cells: CellSet) -> PackedCells:
+    packed = cells.close()
+    return packed if wanted.form == "cells" else close_gaps(packed, SQUARE, RIM)
 
 
 class _Sources:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ledger.contract.rasters import Sheet
 from lidar_checks.cloud.block_grid import BLOCK, BlockKey, PackedBlock
-from lidar_checks.cloud.footprint import BoolArray, compute_interior
+from lidar_checks.cloud.footprint import BoolArray, CoverBits, compute_interior
 
 OpenSheet = Callable[[tuple[int, int, int, int]], Sheet]
 
@@ -72,14 +72,11 @@ def compute_coverage(
         radius: how wide a gap is closed, see `compute_interior`.
         open_sheet: makes an empty map of the judged cells; None for no map.
     """
-    stacked = _stack_blocks(files)
-    occupied = {key: _join_cover(blocks) for key, blocks in stacked.items()}
+    interior = Interior(files, radius)
     cells = meeting = counted = 0
     candidates: list[tuple[int, int, tuple[int, int], int]] = []
-    interior = compute_interior(occupied, radius)
-    sheet = open_sheet(compute_extent(interior)) if open_sheet is not None and interior else None
-    for key, inside in sorted(interior.items()):
-        counts = _add_counts(stacked[key])
+    sheet = open_sheet(interior.compute_extent()) if open_sheet is not None and interior else None
+    for key, inside, counts in interior:
         if sheet is not None:
             rows, columns = np.nonzero(inside)
             hundredths = 100 * counts[inside]
@@ -97,22 +94,38 @@ def compute_coverage(
     return Coverage(cells, meeting, counted, weakest, sheet)
 
 
-def list_interior(
-    files: Mapping[str, Mapping[BlockKey, PackedBlock]], radius: int
-) -> Iterator[tuple[BlockKey, BoolArray, NDArray[np.int64]]]:
-    """Yield blocks, their cells off the rim, and the counts of all files together, in order."""
-    stacked = _stack_blocks(files)
-    occupied = {key: _join_cover(blocks) for key, blocks in stacked.items()}
-    for key, inside in sorted(compute_interior(occupied, radius).items()):
-        yield key, inside, _add_counts(stacked[key])
+class Interior:
+    """The cells of all files together that lie off the rim, with their counts.
 
+    Kept as small as the files are; counts are added up block by block, each time they are gone
+    through.
+    """
 
-def list_interior_counts(
-    files: Mapping[str, Mapping[BlockKey, PackedBlock]], radius: int
-) -> Iterator[NDArray[np.int64]]:
-    """Yield the counts of the cells off the rim, block by block."""
-    for _, inside, counts in list_interior(files, radius):
-        yield counts[inside]
+    def __init__(self, files: Mapping[str, Mapping[BlockKey, PackedBlock]], radius: int) -> None:
+        """Find the cells.
+
+        Args:
+            files: closed grids on the same cells, by path.
+            radius: how wide a gap is closed, see `compute_interior`.
+        """
+        self._stacked = _stack_blocks(files)
+        occupied = CoverBits({key: _join_cover(each) for key, each in self._stacked.items()})
+        self._inside = CoverBits(
+            {key: np.packbits(inside) for key, inside in compute_interior(occupied, radius)}
+        )
+
+    def __len__(self) -> int:
+        """Return the number of blocks."""
+        return len(self._inside)
+
+    def __iter__(self) -> Iterator[tuple[BlockKey, BoolArray, NDArray[np.int64]]]:
+        """Yield blocks, their cells off the rim, and the counts of all files, in order."""
+        for key, inside in self._inside.items():
+            yield key, inside, _add_counts(self._stacked[key])
+
+    def compute_extent(self) -> tuple[int, int, int, int]:
+        """Return least column and row, greatest column and row; there has to be a block."""
+        return compute_extent(self._inside)
 
 
 def _stack_blocks(
@@ -136,10 +149,10 @@ def compute_extent(blocks: Iterable[BlockKey]) -> tuple[int, int, int, int]:
     )
 
 
-def _join_cover(blocks: Sequence[PackedBlock]) -> BoolArray:
-    covered = blocks[0].unpack_occupied()
+def _join_cover(blocks: Sequence[PackedBlock]) -> NDArray[np.uint8]:
+    covered = blocks[0].occupied
     for block in blocks[1:]:
-        covered |= block.unpack_occupied()
+        covered = covered | block.occupied
     return covered
 
 

@@ -21,7 +21,7 @@ from ledger.model.phrases import count_things
 from lidar_checks.cloud.cell_set import join_cells
 from lidar_checks.cloud.cover_family import CoverCheck, CoverPlan, compute_steps, exact
 from lidar_checks.cloud.cover_tally import CoverSummary, Wanted
-from lidar_checks.cloud.coverage import list_interior_counts
+from lidar_checks.cloud.coverage import Interior
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import Scale
 
@@ -86,9 +86,12 @@ class DensitySpread(CoverCheck):
 
     def _judge(self, plan: SpreadPlan, judged: Mapping[str, CoverSummary]) -> Finding:
         files = {path: each.counts[plan.wanted[0]].blocks for path, each in judged.items()}
-        counts = np.bincount(
-            np.concatenate([np.empty(0, dtype=np.int64), *list_interior_counts(files, _RADIUS)])
-        )
+        # How many cells hold so many points, by that number.
+        counts = np.zeros(1, dtype=np.int64)
+        for _, inside, held in Interior(files, _RADIUS):
+            more = np.bincount(held[inside], minlength=len(counts))
+            more[: len(counts)] += counts
+            counts = more
         cells = int(counts.sum())
         if cells < _FEW:
             sentence = f"The points cover fewer than {count_things(_FEW, 'cell')} off the rim."

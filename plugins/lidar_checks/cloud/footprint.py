@@ -11,7 +11,7 @@ Closing and opening by squares as in mathematical morphology (Serra 1982), in ex
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,33 +24,51 @@ BoolArray = NDArray[np.bool_]
 MAX_RADIUS = (BLOCK - 1) // 2
 
 
+class CoverBits(Mapping[BlockKey, BoolArray]):
+    """Cells by block, kept as a bit each and unpacked when they are asked for, bool, (64, 64)."""
+
+    def __init__(self, bits: Mapping[BlockKey, NDArray[np.uint8]]) -> None:
+        """Take the bits of each block, uint8, (512,), row by row."""
+        self.bits = bits
+
+    def __getitem__(self, key: BlockKey) -> BoolArray:
+        """Return the cells of a block."""
+        return np.unpackbits(self.bits[key]).reshape(BLOCK, BLOCK).view(np.bool_)
+
+    def __iter__(self) -> Iterator[BlockKey]:
+        """Yield the blocks in order of their keys."""
+        return iter(sorted(self.bits))
+
+    def __len__(self) -> int:
+        """Return the number of blocks."""
+        return len(self.bits)
+
+
 def compute_interior(
     occupied: Mapping[BlockKey, BoolArray], radius: int
-) -> dict[BlockKey, BoolArray]:
-    """Return the covered cells less their rim.
+) -> Iterator[tuple[BlockKey, BoolArray]]:
+    """Yield the covered cells less their rim, block by block in order of the keys.
 
     Args:
         occupied: cells with points, by block, bool, (64, 64), row then column.
         radius: gaps up to 2 · radius cells wide are closed; at most `MAX_RADIUS`.
 
-    Returns:
-        The interior by block, bool, (64, 64); only blocks that have any. A block without points
+    Yields:
+        Block and interior, bool, (64, 64); only blocks that have any. A block without points
         cannot have any, because a closed gap is narrower than a block.
     """
-    interior: dict[BlockKey, BoolArray] = {}
     halo = 2 * radius + 1
-    for key in occupied:
+    for key in sorted(occupied):
         window = _gather(occupied, key, halo)
         if window.all():
             # Most blocks of a survey, and nothing to work out.
-            interior[key] = np.ones((BLOCK, BLOCK), dtype=np.bool_)
+            yield key, np.ones((BLOCK, BLOCK), dtype=np.bool_)
             continue
         closed = _count_in_square(window, radius) > 0
         inner = _count_in_square(closed, radius + 1) == (2 * radius + 3) ** 2
         cells = inner[halo : halo + BLOCK, halo : halo + BLOCK]
         if cells.any():
-            interior[key] = cells
-    return interior
+            yield key, cells
 
 
 def _gather(occupied: Mapping[BlockKey, BoolArray], key: BlockKey, halo: int) -> BoolArray:

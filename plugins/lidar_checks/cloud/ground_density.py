@@ -29,7 +29,7 @@ from lidar_checks.cloud.cover_family import (
     floor_percent,
 )
 from lidar_checks.cloud.cover_tally import CountedCells, Wanted
-from lidar_checks.cloud.coverage import compute_extent, list_interior
+from lidar_checks.cloud.coverage import Interior
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import Scale
 
@@ -102,14 +102,14 @@ class GroundDensity(CoverCheck):
     def _judge(
         self, plan: GroundPlan, judged: Mapping[str, CountedCells], water: Cover
     ) -> Iterable[Finding | Raster]:
-        interior = list(list_interior({p: each.blocks for p, each in judged.items()}, _RADIUS))
+        interior = Interior({p: each.blocks for p, each in judged.items()}, _RADIUS)
         if not interior:
             sentence = "The points cover no cell off the rim."
             yield self.inconclusive(WHOLE_DELIVERY, sentence)
             return
-        sheet = Sheet(plan.cell, plan.lattice, compute_extent(key for key, _, _ in interior))
-        cells = without = 0
-        counted = []
+        sheet = Sheet(plan.cell, plan.lattice, interior.compute_extent())
+        # How many cells hold so many points, by that number.
+        held = np.zeros(1, dtype=np.int64)
         for key, inside, counts in interior:
             rows, columns = np.nonzero(inside)
             # Where there is water there is no ground to be had.
@@ -117,17 +117,17 @@ class GroundDensity(CoverCheck):
             rows, columns = rows[dry], columns[dry]
             here = counts[rows, columns]
             sheet.add(columns + key[0] * BLOCK, rows + key[1] * BLOCK, 100 * here)
-            cells += len(here)
-            without += int(np.count_nonzero(here == 0))
-            counted.append(here)
+            more = np.bincount(here, minlength=len(held))
+            more[: len(held)] += held
+            held = more
+        cells, without = int(held.sum()), int(held[0])
         if not cells:
             yield self.inconclusive(WHOLE_DELIVERY, "Every cell off the rim holds water.")
             return
         yield sheet.draw(
             "ground-density", "Density of ground points", step=0.01 / plan.area_m2, unit="per m²"
         )
-        every = np.sort(np.concatenate(counted))
-        tenth = int(every[len(every) // 10]) / plan.area_m2
+        tenth = int(np.searchsorted(np.cumsum(held), cells // 10, side="right")) / plan.area_m2
         yield self._tell(plan, Fraction(without, cells), cells, tenth)
 
     def _tell(self, plan: GroundPlan, share: Fraction, cells: int, tenth: float) -> Finding:

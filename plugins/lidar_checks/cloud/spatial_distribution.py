@@ -21,7 +21,7 @@ from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
-from lidar_checks.cloud.block_grid import BLOCK, BlockKey
+from lidar_checks.cloud.block_grid import BLOCK
 from lidar_checks.cloud.cell_set import PackedCells, join_cells
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
@@ -33,7 +33,7 @@ from lidar_checks.cloud.cover_family import (
 from lidar_checks.cloud.cover_tally import CoverSummary, Wanted
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import Scale
-from lidar_checks.cloud.footprint import BoolArray, compute_interior
+from lidar_checks.cloud.footprint import CoverBits, compute_interior
 
 _RADIUS = 2
 _FEW = 100
@@ -172,19 +172,18 @@ class SpatialDistribution(CoverCheck):
         return self.conforms(WHOLE_DELIVERY, f"{sentence}.", **parts)
 
 
-def unpack_blocks(cells: Iterable[PackedCells]) -> dict[BlockKey, BoolArray]:
-    """Return the cells of several files by block, bool, (64, 64)."""
+def unpack_blocks(cells: Iterable[PackedCells]) -> CoverBits:
+    """Return the cells of several files by block."""
     cover = join_cells(cells)
-    bits = np.unpackbits(cover.bits, axis=1).reshape(-1, BLOCK, BLOCK).astype(np.bool_)
-    keys = ((int(across), int(up)) for across, up in cover.keys)
-    return dict(zip(keys, bits, strict=True))
+    keys = ((across, up) for across, up in cover.keys.tolist())
+    return CoverBits(dict(zip(keys, cover.bits, strict=True)))
 
 
 def _measure(source: int, cells: Iterable[PackedCells]) -> Swath:
     blocks = unpack_blocks(cells)
     total = filled = 0
     worst, place = -1, (0, 0)
-    for key, inside in sorted(compute_interior(blocks, _RADIUS).items()):
+    for key, inside in compute_interior(blocks, _RADIUS):
         held = int(np.count_nonzero(inside & blocks[key]))
         here = int(np.count_nonzero(inside))
         total, filled = total + here, filled + held

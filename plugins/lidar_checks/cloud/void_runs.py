@@ -8,14 +8,22 @@ delivery is none, and tile borders inside it are not seen at all. Cells touch al
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from lidar_checks.cloud.cell_set import SIDE, BoolArray, Cover, Int64Array
+from lidar_checks.cloud.cell_set import SIDE, BoolArray, Cover, Int64Array, PackedCells, join_cells
+
+SQUARE = 6
+"""Cells along the side of the square that has to fit: three quarters of the smallest void."""
+
+RIM = 8
+"""Cells beside a hole that are looked at for water."""
 
 _BATCH = 256
+_FULL = 255
 
 
 @dataclass(frozen=True)
@@ -104,25 +112,72 @@ def _open_blocks(cover: Cover, columns: Int64Array, band: int, square: int) -> I
     """Yield the empty cells of the blocks of one band, bool, (n, 64, 64), some blocks at once."""
     for low in range(0, len(columns), _BATCH):
         part = columns[low : low + _BATCH]
-        window = np.ones((len(part), 3 * SIDE, 3 * SIDE), dtype=np.bool_)
-        for up in (-1, 0, 1):
-            for along in (-1, 0, 1):
-                place = cover.find(part + along, np.full(len(part), band + up))
-                bits = np.unpackbits(cover.bits[place], axis=1).reshape(-1, SIDE, SIDE) == 0
-                bits[place < 0] = True
-                window[
-                    :,
-                    (up + 1) * SIDE : (up + 2) * SIDE,
-                    (along + 1) * SIDE : (along + 2) * SIDE,
-                ] = bits
-        halo = square - 1
-        near = window[:, SIDE - halo : 2 * SIDE + halo, SIDE - halo : 2 * SIDE + halo]
-        fits = _erode(_erode(near, square, 1), square, 2)
         opened = np.zeros((len(part), SIDE, SIDE), dtype=np.bool_)
-        some = fits.any(axis=(1, 2))
-        if some.any():
-            opened[some] = _dilate(_dilate(fits[some], square, 1), square, 2)
+        # No square lies in a block without an empty cell, which most are once gaps are closed.
+        own = cover.bits[cover.find(part, np.full(len(part), band))]
+        open_ones = np.flatnonzero((own != _FULL).any(axis=1))
+        if len(open_ones):
+            opened[open_ones] = _open_some(cover, part[open_ones], band, square)
         yield opened
+
+
+def _open_some(cover: Cover, columns: Int64Array, band: int, square: int) -> BoolArray:
+    """Return the empty cells of some blocks of one band, bool, (n, 64, 64)."""
+    window = np.ones((len(columns), 3 * SIDE, 3 * SIDE), dtype=np.bool_)
+    for up in (-1, 0, 1):
+        for along in (-1, 0, 1):
+            place = cover.find(columns + along, np.full(len(columns), band + up))
+            bits = np.unpackbits(cover.bits[place], axis=1).reshape(-1, SIDE, SIDE) == 0
+            bits[place < 0] = True
+            window[
+                :,
+                (up + 1) * SIDE : (up + 2) * SIDE,
+                (along + 1) * SIDE : (along + 2) * SIDE,
+            ] = bits
+    halo = square - 1
+    near = window[:, SIDE - halo : 2 * SIDE + halo, SIDE - halo : 2 * SIDE + halo]
+    fits = _erode(_erode(near, square, 1), square, 2)
+    opened = np.zeros((len(columns), SIDE, SIDE), dtype=np.bool_)
+    some = fits.any(axis=(1, 2))
+    if some.any():
+        opened[some] = _dilate(_dilate(fits[some], square, 1), square, 2)
+    return opened
+
+
+def close_gaps(cells: PackedCells, square: int, rim: int) -> PackedCells:
+    """Return the cells of one file with those gaps filled that no square fits into.
+
+    Holes of several files together are the same after it: a square that is empty in all of them is
+    empty in each, so that what no square fits into in one of them is in no hole (opening is
+    monotone and idempotent: Serra 1982). Beside what stays empty the cells are left as they are.
+
+    Args:
+        cells: cells with points.
+        square: side of the square that has to fit, cells; at most 32.
+        rim: cells on both sides of what stays empty that are left, at most 64.
+    """
+    cover = join_cells([cells])
+    if not len(cover.keys):
+        return cells
+    bits = cover.bits.copy()
+    bands, first = np.unique(cover.keys[:, 1], return_index=True)
+    ends = np.append(first[1:], len(cover.keys))
+    for band, low, high in zip(bands.tolist(), first.tolist(), ends.tolist(), strict=True):
+        columns = cover.keys[low:high, 0]
+        opened = np.concatenate(list(_open_blocks(cover, columns, band, square)))
+        far = ~_dilate(_add_sides(opened, columns, rim), 2 * rim + 1, 2)
+        bits[low:high] |= np.packbits(far, axis=2).reshape(len(columns), -1)
+    return PackedCells(cells.keys, zlib.compress(bits.tobytes(), 1), cells.overflown)
+
+
+def _add_sides(opened: BoolArray, columns: Int64Array, rim: int) -> BoolArray:
+    """Return blocks of one band with some cells of their neighbours; where there is none, empty."""
+    wide = np.ones((len(columns), SIDE, SIDE + 2 * rim), dtype=np.bool_)
+    wide[:, :, rim : rim + SIDE] = opened
+    touching = np.flatnonzero(np.diff(columns) == 1)
+    wide[touching, :, rim + SIDE :] = opened[touching + 1, :, :rim]
+    wide[touching + 1, :, :rim] = opened[touching, :, SIDE - rim :]
+    return wide
 
 
 def _erode(cells: BoolArray, square: int, axis: int) -> BoolArray:

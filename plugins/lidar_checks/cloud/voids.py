@@ -30,13 +30,10 @@ from lidar_checks.cloud.cover_family import CoverCheck, CoverPlan, exact
 from lidar_checks.cloud.cover_tally import Counted, Wanted
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import Scale
-from lidar_checks.cloud.void_runs import Runs, find_holes
+from lidar_checks.cloud.void_runs import RIM, SQUARE, Runs, find_holes
 
 _CELLS_A_SIDE = 8
-# Cells along the side of the square that has to fit: three quarters of the smallest void.
-_SQUARE = 6
-# Cells beside a hole that are looked at for water, and the share of them that makes it water.
-_RIM = 8
+# The share of the cells beside a hole that hold water where it is water.
 _WATER_SHARE = 0.5
 _TOLD = 3
 
@@ -93,6 +90,7 @@ class Voids(CoverCheck):
     id = "voids"
     title = "No hole in the cloud, but over water"
     catalogue = ("DN-03",)
+    revision = 2
     criteria = VoidCriteria
 
     def lay_out(self, plan: CoverPlan, scale: Scale) -> None:
@@ -104,7 +102,7 @@ class Voids(CoverCheck):
         laid.least = math.ceil(steps / laid.cell**2)
         laid.area_m2 = float((laid.cell * scale.metres / plan.lattice.steps_xy) ** 2)
         laid.wanted = (
-            Wanted("cells", laid.criteria.counted, laid.cell),
+            Wanted("closed", laid.criteria.counted, laid.cell),
             Wanted("cells", "water", laid.cell),
         )
 
@@ -121,7 +119,7 @@ class Voids(CoverCheck):
                 yield self.tell_nothing_read()
             return
         counted, water = (join_cells(s.cells[w] for s in judged) for w in laid.wanted)
-        holes = find_holes(counted, _SQUARE)
+        holes = find_holes(counted, SQUARE)
         found = measure_voids(holes, laid.least, counted, water)
         left_out = len(evidence.point_files) - len(summaries) + len(faults)
         yield self._judge(laid, found, left_out)
@@ -197,11 +195,11 @@ def _is_water(
     """Say whether most cells with points left and right of a hole hold water."""
     if not len(water.keys):
         return False
-    reach = np.arange(1, _RIM + 1)
+    reach = np.arange(1, RIM + 1)
     columns = np.concatenate(
         [(start[:, None] - reach).reshape(-1), (stop[:, None] + reach - 1).reshape(-1)]
     )
-    rows = np.tile(np.repeat(row, _RIM), 2)
+    rows = np.tile(np.repeat(row, RIM), 2)
     wet = water.holds(columns, rows)
     held = counted.holds(columns, rows) | wet
     return int(np.count_nonzero(wet)) >= _WATER_SHARE * max(1, int(np.count_nonzero(held)))

@@ -16,7 +16,7 @@ from ledger.model.georeferencing import CrsKind
 from ledger.testing import check_tally_laws, join, take
 from ledger.units import INTERNATIONAL_FOOT
 from lidar_checks.cloud.cell_set import CellSet, join_cells
-from lidar_checks.cloud.void_runs import find_holes
+from lidar_checks.cloud.void_runs import RIM, close_gaps, find_holes
 from lidar_checks.cloud.voids import Voids
 
 BOX = (1000.0, 2000.0, 1040.0, 2040.0)
@@ -209,6 +209,35 @@ def test_holes_are_those_of_a_plain_flood(seed: int, share: float, left: int, lo
     for label, start, stop in zip(runs.label, runs.start, runs.stop, strict=True):
         sizes[int(label)] = sizes.get(int(label), 0) + int(stop - start)
     assert sorted(sizes.values()) == flood(cells)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 2**32), st.floats(0.02, 0.6), st.integers(1, 4), st.integers(1, 7), st.data())
+def test_closed_gaps_leave_the_holes_as_they_are(
+    seed: int, share: float, files: int, square: int, data: st.DataObject
+) -> None:
+    """The holes of all files together, and the cells beside them, are the same after closing."""
+    random = np.random.default_rng(seed)
+    shift = data.draw(st.integers(-200, 200))
+    packed = []
+    for number in range(files):
+        rows, columns = np.nonzero(random.random((150, 90)) < share)
+        kept = CellSet()
+        kept.add(columns + 70 * number + shift, rows - shift)
+        packed.append(kept.close())
+    closed = [close_gaps(each, square, RIM) for each in packed]
+    before, after = join_cells(packed), join_cells(closed)
+    holes, same = find_holes(before, square), find_holes(after, square)
+    for name in ("row", "start", "stop"):
+        assert np.array_equal(getattr(holes, name), getattr(same, name))
+    reach = np.arange(1, RIM + 1)
+    beside = [(holes.start[:, None] - reach), (holes.stop[:, None] + reach - 1)]
+    for columns in beside:
+        rows = np.broadcast_to(holes.row[:, None], columns.shape)
+        found = [cover.holds(columns.ravel(), rows.ravel()) for cover in (before, after)]
+        assert np.array_equal(found[0], found[1])
+    sizes = [sum(len(each.content) for each in parts) for parts in (packed, closed)]
+    assert sizes[1] <= 2 * sizes[0]
 
 
 def test_far_off_noise_costs_two_blocks() -> None:
