@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,9 @@ from ledger.model.artefact import leave_out_blanks
 from ledger.model.georeferencing import CrsRecord
 from ledger.model.header import LasHeader
 from ledger.supply import find_shortfalls
+
+CRS_DIGEST = "crs_digest"
+"""Fact: SHA-256 over the text and keys of the coordinate system as they are written."""
 
 _LARGEST_WHOLE = 2**53
 _WITHOUT_TIME = (0, 2)  # ASPRS LAS 1.4 R15, point data record formats
@@ -39,6 +43,7 @@ def describe_las(header: LasHeader) -> dict[str, Any]:
         "maximum": [repr(value) for value in header.maximum],
         "time": _name_time(header),
         "crs": _describe_record(reading.governing),
+        CRS_DIGEST: _digest_records(header),
         "notes": list(header.notes),
     }
     return leave_out_blanks({key: value for key, value in facts.items() if value != []})
@@ -65,6 +70,17 @@ def _format_creation(header: LasHeader) -> str:
     if not header.creation_year or not header.creation_day:
         return ""
     return f"{header.creation_year:04d}-{header.creation_day:03d}"
+
+
+def _digest_records(header: LasHeader) -> str:
+    """Return the digest of what is written of the system; empty where nothing is.
+
+    The book does not keep the text, and two texts may have one name.
+    """
+    if header.wkt is None and header.geo_keys is None:
+        return ""
+    keys = sorted((header.geo_keys or {}).items())
+    return hashlib.sha256(f"{header.wkt}\n{keys}".encode()).hexdigest()
 
 
 def _describe_record(record: CrsRecord) -> str:

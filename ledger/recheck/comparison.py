@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ledger.errors import ChangedFileError, FileError, SwathbookError
 from ledger.fixity import Fixity, read_many
+from ledger.loading import load_part
 from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.ask import Progress
 from ledger.model.filename import make_book_path
@@ -217,7 +218,10 @@ def _compare_points(
     if before.rounded or now.rounded:
         note = "; its points are the same to a step of the lattice, finer is not seen"
         return FileState.CHANGED, note
-    return FileState.HEADER_CHANGED, "; its points are unchanged, its header is not"
+    list_changes = load_part("ledger.recheck.headerchange", "list_header_changes")
+    named: tuple[str, ...] = list_changes(book, known.sha256, place)
+    what = f": {', '.join(named)}" if named else ""
+    return FileState.HEADER_CHANGED, f"; its points are unchanged, its header is not{what}"
 
 
 def _explain_change(path: str, note: str, lapsed: tuple[str, ...]) -> str:

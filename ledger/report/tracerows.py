@@ -134,7 +134,7 @@ LOOKED_AT: dict[str, dict[str, str]] = {
 # Written as one value with another one that is known in the same way: an arm, and where it starts.
 _JOINED = {"lever_arm": ("lever_arm_from", "{} from {}")}
 # Of a file: told elsewhere on the screen.
-_NO_FACTS = frozenset({"sha256", "recorded_path", "matched_with"})
+_NO_FACTS = frozenset({"sha256", "recorded_path", "matched_with", "crs_digest"})
 _DIGEST_OF = ".sha256"
 # Of a run: stands beside its name; that no reason was given is no gap that anybody asks about.
 _DECIDED = ("decision", "reason")
