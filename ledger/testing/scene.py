@@ -18,8 +18,6 @@ Points = dict[str, NDArray[np.generic]]
 GROUND_CLASS = 2
 VEGETATION_CLASS = 5
 
-# GPS seconds minus 10^9, a day in 2021.
-_FIRST_TIME = 300_000_000.0
 _SECONDS_BETWEEN_PASSES = 200.0
 _SPEED = 5.0
 _FLYING_HEIGHT = 60.0
@@ -42,6 +40,7 @@ class Scene:
         relief: amplitude of the ground, units of Z; its slope stays below 5 degrees at 0.4.
         noise: standard deviation of heights about the ground, units of Z.
         seed: start of the random numbers.
+        first_time: when the first pass begins, GPS seconds minus 10^9; a day in 2021.
     """
 
     columns: int = 2
@@ -55,6 +54,7 @@ class Scene:
     relief: float = 0.4
     noise: float = 0.0
     seed: int = 1
+    first_time: float = 300_000_000.0
 
     def compute_ground(self, x: Float64Array, y: Float64Array) -> Float64Array:
         """Return the true height of the ground.
@@ -81,7 +81,7 @@ class Scene:
             along = self.columns * self.tile_size - along
         order = np.argsort(along, kind="stable")
         x, y, along = x[order], y[order], along[order]
-        time = _FIRST_TIME + number * _SECONDS_BETWEEN_PASSES + along / _SPEED
+        time = self.first_time + number * _SECONDS_BETWEEN_PASSES + along / _SPEED
         middle = self.origin[1] + self.rows * self.tile_size / 2
         pulses: Points = {
             "x": x,

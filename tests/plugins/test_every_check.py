@@ -17,6 +17,7 @@ import numpy as np
 import pyproj
 import pytest
 from job_bench import JobBench
+from made_logfiles import FIRST_PASS, Logs, write_geoid
 
 from ledger.contract.registry import build_registry
 from ledger.sighting import draft_copies
@@ -43,6 +44,7 @@ FLIGHT = {
     "scanner_time_scale": "GPS",
     "log_time_scale": "GPS",
     "height_above_ground": "45",
+    "speed": "5",
     "base_mark": "QM1",
     "base_method": "published",
     "base_kind": "own base",
@@ -74,6 +76,7 @@ RUN = {
     "output_height_type": "orthometric",
     "geoid_name": "GEOID18",
     "geoid_version": "1",
+    "geoid_file": "geoid.gtx",
     "exit_status": "0",
     "decision": "accepted",
 }
@@ -85,7 +88,7 @@ copies = 1
 horizontal = "EPSG:6346"
 vertical = "orthometric"
 vertical_crs = "EPSG:5703"
-geoid = { name = "GEOID18", version = "1" }
+geoid = { name = "GEOID18", version = "1", file = "geoid.gtx" }
 unit = { horizontal = "metre", vertical = "metre" }
 scale_basis = "grid"
 
@@ -133,10 +136,12 @@ def lay_out(crs: str) -> Layout:
 DECLARED = "# crs: EPSG:6346; heights: orthometric, GEOID18; unit: metre; base: M-9"
 COLUMNS = "id,easting,northing,height,cloud_east,cloud_north,sigma_z,surveyed"
 LAYOUT = lay_out("EPSG:6346+5703")
-SCENE = Scene(columns=2, rows=2, noise=0.01)
+SCENE = Scene(columns=2, rows=2, noise=0.01, first_time=FIRST_PASS - 1e9)
 # The square that the scene fills, and one that reaches over it by half.
 SITE = "POLYGON ((500000 3100000, 500040 3100000, 500040 3100040, 500000 3100040, 500000 3100000))"
 WIDE = SITE.replace("500040", "500060")
+
+SOUND = Logs()
 
 Spoil = Callable[[SurveyBuilder], object]
 
@@ -224,6 +229,8 @@ class Job:
         patched: whether a tile is made anew after the folder was audited.
         strange: whether a file that nobody registered is used as well.
         afterwards: what happens once the raw files are registered.
+        logs: what the logs of the flight say.
+        path_apart: whether a run of its own wrote the trajectory.
     """
 
     before: Spoil = leave
@@ -244,6 +251,8 @@ class Job:
     declared: str = DECLARED
     patched: bool = False
     afterwards: Callable[[JobBench], object] = keep_copy
+    logs: Logs = SOUND
+    path_apart: bool = False
 
     def audit(self, bench: JobBench) -> dict[str, Any]:
         """Walk the job to the JSON of its audit."""
@@ -252,7 +261,10 @@ class Job:
         bench.write("site.wkt", SITE.encode())
         bench.write("wide.wkt", WIDE.encode())
         bench.write("away.wkt", SITE.replace("5000", "5010").encode())
+        bench.write("geoid.gtx", write_geoid())
         bench.write("raw/scan.bin", b"\x00scan")
+        bench.write("raw/base.26o", self.logs.write_base().encode())
+        bench.write("raw/nmea.txt", self.logs.write_sentences().encode())
         for number in range(self.photos):
             bench.write(f"raw/photo{number}.png", b"\x89PNG\r\n\x1a\n" + bytes([number]))
         bench.ask("register", "raw", "--flight", "F1")
@@ -265,8 +277,12 @@ class Job:
         survey = SurveyBuilder(bench.job / "out", self.layout, SCENE)
         self.before(survey)
         run = {**RUN, **dict(self.run)}
+        path = bench.write("out/path.csv", self.logs.write_path().encode())
         self._record(bench, run, *survey.paths[1:])
-        self._record(bench, {**run, **dict(self.second)}, survey.paths[0])
+        beside = () if self.path_apart else (path,)
+        self._record(bench, {**run, **dict(self.second)}, survey.paths[0], *beside)
+        if self.path_apart:
+            self._record(bench, {**run, "purpose": "a smoother path"}, path)
         self.after(survey)
         if self.stated:
             self._state(bench)
@@ -382,7 +398,40 @@ def lift(survey: SurveyBuilder) -> None:
 
 ELLIPSOIDAL = DECLARED.replace("orthometric, GEOID18", "ellipsoidal")
 NO_TABLE = "checkpoints: no file of the role checkpoints is in this job"
+
+
+def set_times(survey: SurveyBuilder, seconds: float) -> None:
+    """Let the points of the first tile be of one time, some seconds after take-off."""
+    survey.set_field(0, "gps_time", FIRST_PASS - 120 - 1e9 + seconds)
+
+
+def ride_along(survey: SurveyBuilder) -> None:
+    """Raise points of the first tile that lie below the path until they ride a metre under it."""
+    north = np.asarray(survey.tile(0).points["y"], dtype=float)
+    for at in np.flatnonzero(north > 3_100_019.0)[:60].tolist():
+        survey.move_point(0, at, dz=44.2)
+
+
 FAULTS = {
+    "base-epochs": Job(logs=Logs(base_hole=20)),
+    "base-place": Job(logs=Logs(base_xyz=(832_424.2, -4_921_642.1, 3_957_510.2))),
+    "base-antenna": Job(logs=Logs(antenna="")),
+    "base-change": Job(logs=Logs(second_station="0002")),
+    "fix-quality": Job(logs=Logs(float_s=12)),
+    "sky-quality": Job(logs=Logs(satellites=8)),
+    "clock-offset": Job(logs=Logs(lag=18.0)),
+    "path-pairs": Job(logs=Logs(bend=4.0)),
+    "track-times": Job(logs=Logs(hole=10)),
+    "start-up": Job(logs=Logs(still=10)),
+    "flown-as-planned": Job(flight=(("speed", "4"),)),
+    "trajectory-run": Job(path_apart=True),
+    "receiver-geoid": Job(logs=Logs(separation=-26.0), run=(("input_height_type", "orthometric"),)),
+    "points-on-lines": Job(before=lambda survey: set_times(survey, 70)),
+    "points-in-time": Job(before=lambda survey: set_times(survey, 5000)),
+    "path-height": Job(flight=(("height_above_ground", "60"),)),
+    "carried-points": Job(before=ride_along),
+    "range-kept": Job(flight=(("height_above_ground", "100"),)),
+    "points-below": Job(before=lambda survey: survey.shift_heights(0, 60.0)),
     "accuracy-statement": Job(value="0.004"),
     "blind-areas": Job(surveyed=lambda poles: poles[:3]),
     "checkpoint-count": Job(surveyed=lambda poles: poles[:29]),

@@ -78,12 +78,14 @@ def match_paths(
     lag, score = found[0]
     runner_up = found[1][1] if len(found) > 1 else 0.0
     is_sure = score >= peak_min and runner_up <= second_max * score
-    if same_place:
-        near = sorted((_find_apart(first, second, each), each, s) for each, s in found)
+    if same_place and not is_sure:
+        # Of lags at which both move alike the one where they lie together; rest lies together too.
+        rivals = [each for each in found if each[1] > second_max * score]
+        near = sorted((_find_apart(first, second, each), each, s) for each, s in rivals)
         apart, lag, score = near[0]
         others = [value for value, _, _ in near[1:]]
         clear = apart <= _NEAR_M and (not others or others[0] > max(3 * apart, _NEAR_M))
-        is_sure = score >= peak_min and (is_sure or clear)
+        is_sure = score >= peak_min and clear
     refined, sigma = _refine(first, second, lag)
     return Match(
         refined,

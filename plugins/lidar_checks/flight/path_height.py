@@ -101,10 +101,7 @@ class PathHeight(BesideCheck):
                 **parts,
             )
         geoid = beside.geoid_m
-        by_geoid = geoid is not None and any(
-            abs(median - height - sign * geoid) <= reach for sign in (1, -1)
-        )
-        if geoid is not None and by_geoid and abs(geoid) > 2 * reach:
+        if geoid is not None and _is_geoid(median - height, geoid, reach):
             return self.nonconforming(
                 Grade.MINOR,
                 WHOLE_DELIVERY,
@@ -128,3 +125,9 @@ class PathHeight(BesideCheck):
             catalogue=("RC-06", "SL-09"),
             **parts,
         )
+
+
+def _is_geoid(apart: float, geoid: float, reach: float) -> bool:
+    """Say whether a difference of heights is the geoid height, up or down, and not the flying."""
+    near = min(reach, abs(geoid) / 4)
+    return abs(geoid) > 2 * reach and abs(abs(apart) - abs(geoid)) <= near

@@ -18,7 +18,7 @@ from lidar_checks.flight.flight_check import (
     name_subject,
     say_time,
 )
-from lidar_checks.flight.paths import Path, compute_velocity, find_lines, make_path
+from lidar_checks.flight.paths import Floats, Path, compute_velocity, find_lines, make_path
 from lidar_checks.header.file_check import name_source, require_criteria
 
 # Positions of a receiver wander by a centimetre: over this span that is no speed.
@@ -96,7 +96,7 @@ def measure_still(path: Path, max_speed: float) -> float | None:
         max_speed: what still counts as standing, m/s.
     """
     times = np.arange(path.time_s[0] + _LOOK_S / 2, path.time_s[-1], _STEP_S)
-    speed = np.abs(compute_velocity(path, times, _LOOK_S))
+    speed = np.hypot(np.abs(compute_velocity(path, times, _LOOK_S)), _compute_climb(path, times))
     if not len(speed) or (np.isfinite(speed[0]) and speed[0] >= _FLYING):
         return None
     moving = np.flatnonzero(~(speed <= max_speed))
@@ -106,3 +106,16 @@ def measure_still(path: Path, max_speed: float) -> float | None:
         return 0.0
     # The first span that moves ends just after the moment at which it began to.
     return float(times[moving[0]] + _LOOK_S / 2 - path.time_s[0])
+
+
+def _compute_climb(path: Path, times: Floats) -> Floats:
+    """Return vertical speeds, m/s; 0 where the path has no heights."""
+    known = np.isfinite(path.height_m)
+    if np.count_nonzero(known) < 2:
+        return np.zeros(len(times))
+    ends = (
+        np.interp(times + side * _LOOK_S / 2, path.time_s[known], path.height_m[known])
+        for side in (-1, 1)
+    )
+    low, high = ends
+    return np.asarray((high - low) / _LOOK_S, dtype=np.float64)
