@@ -55,6 +55,7 @@ FLIGHT = {
     "height_type": "ellipsoidal",
     "base_kind": "own base",
     "base_mark": "M1",
+    "base_method": "published",
     "base_height": "1.523",
     "base_height_again": "1.524",
     "base_height_kind": "vertical",

@@ -24,7 +24,7 @@ from lidar_checks.flight.flight_check import (
 from lidar_checks.flight.paths import find_lines, make_path
 from lidar_checks.header.file_check import name_source, require_criteria
 
-_MARK = "flight.base_mark"
+_MARK, _METHOD = "flight.base_mark", "flight.base_method"
 _MOVING = ("network", "satellite service")
 
 
@@ -46,7 +46,7 @@ class BaseChange(Check):
     title = "All lines were flown with one base"
     catalogue = ("GN-12",)
     criteria = BaseChangeCriteria
-    fields = (_MARK, "flight.base_kind")
+    fields = (_MARK, _METHOD, "flight.base_kind")
 
     def finish(
         self,
@@ -116,7 +116,8 @@ class BaseChange(Check):
                 apart = float(np.linalg.norm(np.subtract(places[first], places[second])))
             other = first in marks and second in marks and marks[first] != marks[second]
             if other or (apart is not None and apart > criteria.apart_max_m):
-                return self._tell_two(plan, (first, second), marks, apart)
+                tied = all(_is_tied(flights[name]) for name in (first, second))
+                return self._tell_two(plan, (first, second), (marks, apart), is_tied=tied)
         known = {name for name in flights if name in marks or name in places}
         if known != set(flights):
             return self.not_assessed(
@@ -127,25 +128,37 @@ class BaseChange(Check):
         return self.conforms(WHOLE_DELIVERY, f"All {len(flights)} flights had one base.")
 
     def _tell_two(
-        self, plan: Plan, pair: tuple[str, str], marks: Mapping[str, str], apart: float | None
+        self,
+        plan: Plan,
+        pair: tuple[str, str],
+        known: tuple[Mapping[str, str], float | None],
+        *,
+        is_tied: bool,
     ) -> Finding:
-        first, second = pair
+        (first, second), (marks, apart) = pair, known
         named = (
             f" ({marks[first]} and {marks[second]})"
             if marks.get(first, "") != marks.get(second, "") and {first, second} <= set(marks)
             else ""
         )
         far = "" if apart is None else f", {apart:,.0f} m apart by their logs"
+        tied = ", each on known coordinates by its card" if is_tied else ""
         return self.nonconforming(
-            Grade.MINOR,
-            f"{first} {second}",
-            f"{first} and {second} had different bases{named}{far}: where their coordinates do "
-            "not fit each other, the lines of one flight lie off those of the other.",
+            Grade.OBSERVATION if is_tied else Grade.MINOR,
+            f"{first} and {second}",
+            f"{first} and {second} had different bases{named}{far}{tied}: where their coordinates "
+            "do not fit each other, the lines of one flight lie off those of the other.",
             observed="2 bases",
             required="1 base",
             criterion_source=name_source(plan, "apart_max_m"),
             remedy="Tie the two bases to each other, and compare where the flights overlap",
         )
+
+
+def _is_tied(card: Card) -> bool:
+    """Say whether a base stood on coordinates that do not come from itself, and that is sure."""
+    method = card.values.get(_METHOD)
+    return method is not None and method.value != "averaged" and method.can_prove
 
 
 def _find_base(flight: str, evidence: Evidence) -> tuple[float, float, float] | None:
