@@ -68,7 +68,7 @@ def read_points(
             points.append(_read_point(cells, mark, row.line))
         except _NoPointError as error:
             skipped.append((row.line, str(error)))
-    _require_points(points, skipped, table, where)
+    _require_points(points, skipped, where)
     return tuple(points), tuple(sorted(skipped)[:_MOST_SKIPPED])
 
 
@@ -147,9 +147,7 @@ def _read_time(cell: str) -> str:
     return moment.isoformat()
 
 
-def _require_points(
-    points: list[SurveyPoint], skipped: list[tuple[int, str]], table: TableText, where: str
-) -> None:
+def _require_points(points: list[SurveyPoint], skipped: list[tuple[int, str]], where: str) -> None:
     """Raise where a table has no points, too many, or two of one name."""
     if not points:
         told = f"line {skipped[0][0]}: {skipped[0][1]}" if skipped else "no rows"
@@ -157,7 +155,7 @@ def _require_points(
             "no row of the table holds a point",
             found=told,
             where=where,
-            remedy=_COMMAS if _may_be_split(table) else "name the right columns",
+            remedy="name the right columns",
         )
     if len(points) > _MOST_POINTS:
         raise MalformedFileError(
@@ -176,12 +174,3 @@ def _require_points(
                 remedy="name each point once",
             )
         seen[point.id] = point.row
-
-
-_COMMAS = (
-    "rows have more cells than the header: decimal commas need semicolons or tabs between columns"
-)
-
-
-def _may_be_split(table: TableText) -> bool:
-    return table.separator == "comma" and bool(table.columns) and len(table.columns) < table.width

@@ -88,6 +88,7 @@ def build_table(
         MalformedFileError: a column that it does not have, none for easting or northing, numbers
             that cannot be told, or no points.
     """
+    _require_header(table, path)
     columns = _find_columns(table, values, path)
     points, skipped = read_points(table, columns, path, _read_value(values, "decimal_mark"))
     declared = {name: values[key] for name in DECLARED if _says(values, key := f"points.{name}")}
@@ -100,6 +101,20 @@ def build_table(
         points=tuple(_fill(point, values) for point in points),
         skipped=skipped,
     )
+
+
+def _require_header(table: TableText, path: str) -> None:
+    """Refuse a header of another width than the rows: which cell is under which name is unknown."""
+    if table.columns and len(table.columns) != table.width:
+        is_comma = table.separator == "comma" and len(table.columns) < table.width
+        raise MalformedFileError(
+            "the rows have another number of columns than the header",
+            found=f"{table.width} in a row, {len(table.columns)} in the header",
+            where=path,
+            remedy="where numbers have decimal commas, separate the columns by semicolons or tabs"
+            if is_comma
+            else "give every column a name",
+        )
 
 
 def _says(values: Mapping[str, KnownValue], key: str) -> bool:

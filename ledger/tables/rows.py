@@ -131,7 +131,7 @@ def take_apart(text: str, where: str) -> TableText:
     if separator is None:
         raise MalformedFileError("this is not a table of points", where=where)
     try:
-        rows = [Row(n, _split(line, separator)) for n, line in body]
+        rows = _drop_last_blanks([Row(n, _split(line, separator)) for n, line in body])
     except csv.Error as error:  # a cell of more than 131,072 characters
         raise MalformedFileError(
             "this is not a table of points", found=str(error), where=where
@@ -176,14 +176,18 @@ def _choose_separator(lines: list[str]) -> str | None:
     return best
 
 
+def _drop_last_blanks(rows: list[Row]) -> list[Row]:
+    """Return rows without their last cell where it is blank in all: a separator ends each line."""
+    if any(len(row.cells) < 2 or row.cells[-1] for row in rows):
+        return rows
+    return [Row(row.line, row.cells[:-1]) for row in rows]
+
+
 def _split(line: str, separator: str) -> tuple[str, ...]:
     if separator == " ":
         cells = re.findall(r'"[^"]*"|\S+', line)
     else:
         (cells,) = csv.reader([line], delimiter=separator, skipinitialspace=True)
-    # A separator at the end of each line makes no column.
-    if separator != " " and len(cells) > 1 and not cells[-1].strip():
-        cells = cells[:-1]
     return tuple(cell.strip().strip('"').strip() for cell in cells)
 
 
