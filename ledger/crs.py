@@ -31,6 +31,7 @@ if TYPE_CHECKING:  # arrays are for who hands them in
     Floats = NDArray[np.float64]
 
 __all__ = [
+    "change_frame_at",
     "compare",
     "compare_vertical",
     "compute_convergence",
@@ -257,6 +258,32 @@ def compute_frame_shift(
         source, target, mark, epoch
     )
     return shift
+
+
+def change_frame_at(
+    source: Crs, target: Crs, lon: ArrayLike, lat: ArrayLike, epoch: float | None
+) -> tuple[Floats, Floats]:
+    """Return places of one frame in another, by an operation as `compute_frame_shift` takes.
+
+    Args:
+        source: its frame is that of the places.
+        target: its frame is the one wanted.
+        lon: degrees east of Greenwich, (n,); one site, since one operation serves all.
+        lat: degrees north, (n,).
+        epoch: year of the coordinates in whichever of the frames moves; None where nobody said.
+
+    Returns:
+        Degrees east and north in the frame of `target`, (n,).
+
+    Raises:
+        MissingGridError: the best operation needs a grid that is not here.
+        CrsError: there is no exact operation, a frame is not one, or the places move from year to
+            year and no epoch was given.
+    """
+    places: tuple[Floats, Floats] = load_part("ledger.proj.frames", "change_frame_at")(
+        source, target, lon, lat, epoch
+    )
+    return places
 
 
 def compute_scale_factor(crs: Crs, lon: float, lat: float) -> float:

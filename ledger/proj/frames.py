@@ -6,7 +6,9 @@ import math
 import warnings
 from functools import lru_cache
 
+import numpy as np
 import pyproj
+from numpy.typing import ArrayLike, NDArray
 from pyproj.exceptions import ProjError
 from pyproj.network import set_network_enabled  # type: ignore[attr-defined]
 from pyproj.transformer import AreaOfInterest, TransformerGroup
@@ -16,11 +18,16 @@ from ledger.model.georeferencing import Crs, FrameShift
 from ledger.proj.definitions import TEXTS_REMEMBERED
 from ledger.proj.operations import take_up
 
+Floats = NDArray[np.float64]
+
 # A frame or an operation that is known less well than this tells nothing about a survey. Plain
 # WGS 84 is an ensemble of 2 m, and the registry's way from it to a plate's frame moves nothing.
 _WORST_ACCURACY_M = 0.25
 # Operations are chosen for the surroundings of a place, this far each way, degrees.
 _SURROUNDINGS_DEG = 0.05
+# Two years far apart, and what places move less than between them where time does not count: 1 mm.
+_FAR_APART = (2000.0, 2040.0)
+_MOVES_DEG = 1e-8
 
 
 def compute_frame_shift(
@@ -46,6 +53,33 @@ def compute_frame_shift(
         operation=_name(operation),
         accuracy_m=operation.accuracy,
     )
+
+
+def change_frame_at(
+    source: Crs, target: Crs, lon: ArrayLike, lat: ArrayLike, epoch: float | None
+) -> tuple[Floats, Floats]:
+    """Return longitudes and latitudes in the target."""
+    east, north = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
+    around = round(float(np.mean(east)), 1), round(float(np.mean(north)), 1)
+    operation = _make_operation(source.wkt, target.wkt, *around)
+
+    def change(year: float) -> tuple[Floats, Floats]:
+        moved = operation.transform(east, north, np.zeros(east.shape), np.full(east.shape, year))
+        return np.asarray(moved[0]), np.asarray(moved[1])
+
+    places = change(_FAR_APART[0] if epoch is None else epoch)
+    if epoch is None and np.max(np.abs(np.subtract(places, change(_FAR_APART[1])))) > _MOVES_DEG:
+        raise CrsError(
+            "places move between these frames from year to year, and no epoch was given",
+            where=f"{source.name} to {target.name}",
+            remedy="say the epoch of the coordinates",
+        )
+    if not np.isfinite(places).all():
+        raise CrsError(
+            "a place lies outside the reach of the operation",
+            where=f"{source.name} to {target.name}",
+        )
+    return places
 
 
 def _measure_degrees(crs: Crs, lat: float, height_m: float) -> tuple[float, float]:

@@ -14,7 +14,14 @@ from decimal import Decimal
 from fractions import Fraction
 
 from ledger.contract.evidence import Evidence
-from ledger.crs import compare, compare_vertical, describe, transform
+from ledger.crs import (
+    change_frame_at,
+    compare,
+    compare_vertical,
+    describe,
+    from_lonlat_at,
+    to_lonlat_at,
+)
 from ledger.errors import SwathbookError
 from ledger.model.georeferencing import Crs, CrsKind, VerticalCrs
 from ledger.model.known import KnownValue
@@ -119,10 +126,9 @@ def _place_plan(table: PointTable, evidence: Evidence) -> tuple[Places, Places]:
     picked = {
         i: point.measured[:2] for i, point in enumerate(table.points) if point.measured is not None
     }
-    return (
-        _convert(surveyed, factor, source, target, table.path),
-        _convert(picked, factor, source, target, table.path),
-    )
+    known = table.declared.get("epoch")
+    way = _Way(source, target, factor, None if known is None else float(known.value), table.path)
+    return way.convert(surveyed), way.convert(picked)
 
 
 def _find_source(table: PointTable) -> Crs:
@@ -156,34 +162,57 @@ def _read_unit(known: KnownValue | None) -> Fraction | None:
     return None if unit is None else unit.factor
 
 
-def _convert(
-    numbers: Mapping[int, tuple[Decimal, Decimal]],
-    factor: Fraction,
-    source: Crs,
-    target: Crs,
-    path: str,
-) -> Places:
-    """Return places in metres of the job's system: by unit factor, or by an exact operation."""
-    if not numbers:
-        return {}
-    size = target.unit.factor if target.unit is not None else Fraction(target.metres_per_unit or 1)
-    if all(each.part == _UNIT for each in compare(_flatten(source), _flatten(target))):
-        mine = source.unit.factor if source.unit is not None else size
-        metres = factor * mine
+@dataclass(frozen=True)
+class _Way:
+    """How the numbers of a table become metres of the job's system.
+
+    Args:
+        source: the system of the table.
+        target: that of the job.
+        factor: units of `source` in one unit of the table, exact.
+        epoch: year of the coordinates; None where nobody said.
+        path: the table, for messages.
+    """
+
+    source: Crs
+    target: Crs
+    factor: Fraction
+    epoch: float | None
+    path: str
+
+    def convert(self, numbers: Mapping[int, tuple[Decimal, Decimal]]) -> Places:
+        """Return places in metres: by unit factor where that is all, else by an exact operation."""
+        if not numbers:
+            return {}
+        differing = {each.part for each in compare(_flatten(self.source), _flatten(self.target))}
+        if differing <= {_UNIT}:
+            metres = self.factor * _find_size(self.source)
+            return {
+                index: (float(Fraction(east) * metres), float(Fraction(north) * metres))
+                for index, (east, north) in numbers.items()
+            }
+        east, north = (
+            [float(Fraction(pair[axis]) * self.factor) for pair in numbers.values()]
+            for axis in (0, 1)
+        )
+        try:
+            lon, lat = to_lonlat_at(self.source, east, north)
+            if _DATUM in differing:
+                lon, lat = change_frame_at(self.source, self.target, lon, lat, self.epoch)
+            x, y = from_lonlat_at(self.target, lon, lat)
+        except SwathbookError as error:
+            told = f"{self.path} cannot be put into the job's system: {error}"
+            raise _UnplacedError(told) from None
+        size = float(_find_size(self.target))
         return {
-            i: (float(Fraction(east) * metres), float(Fraction(north) * metres))
-            for i, (east, north) in numbers.items()
+            index: (a * size, b * size)
+            for index, a, b in zip(numbers, x.tolist(), y.tolist(), strict=True)
         }
-    east = [float(Fraction(pair[0]) * factor) for pair in numbers.values()]
-    north = [float(Fraction(pair[1]) * factor) for pair in numbers.values()]
-    try:
-        x, y, _ = transform(source, target, east, north)
-    except SwathbookError as error:
-        raise _UnplacedError(f"{path} cannot be put into the job's system: {error}") from None
-    return {
-        i: (a * float(size), b * float(size))
-        for i, a, b in zip(numbers, x.tolist(), y.tolist(), strict=True)
-    }
+
+
+def _find_size(crs: Crs) -> Fraction:
+    """Return metres in one unit of a projected system, exact where its unit is a known one."""
+    return crs.unit.factor if crs.unit is not None else Fraction(crs.metres_per_unit or 1)
 
 
 def _flatten(crs: Crs) -> Crs:

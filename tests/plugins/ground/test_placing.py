@@ -68,17 +68,25 @@ def test_a_state_plane_in_survey_feet() -> None:
 
 def test_another_frame_by_its_operation() -> None:
     """ITRF2014 to NAD83(2011) is a known operation; two metres are not passed over."""
-    to = pyproj.transformer.TransformerGroup(
-        "EPSG:7789", "EPSG:6318", always_xy=True, allow_ballpark=False
-    )
-    assert to.transformers, "PROJ knows the operation"
-    placed = place(LON, LAT, horizontal="EPSG:9000")  # ITRF2014, geographic 2D
-    if placed.fault:
-        assert "operation" in placed.fault
-        assert math.isnan(placed.east_m)
-    else:
-        moved = math.hypot(placed.east_m - EAST, placed.north_m - NORTH)
-        assert 0.5 < moved < 3.0
+    way = pyproj.Transformer.from_crs("EPSG:7912", "EPSG:6319", always_xy=True)  # both 3D
+    lon, lat, *_ = way.transform(LON, LAT, 0.0, 2026.4)
+    flat = pyproj.Transformer.from_crs("EPSG:6318", "EPSG:6346", always_xy=True)
+    placed = place(LON, LAT, horizontal="EPSG:9000", epoch="2026.4")  # ITRF2014, geographic 2D
+    assert (placed.east_m, placed.north_m) == pytest.approx(flat.transform(lon, lat), abs=2e-3)
+    assert 0.5 < math.hypot(placed.east_m - EAST, placed.north_m - NORTH) < 3.0
+
+
+def test_without_an_epoch_a_moving_frame_is_not_used() -> None:
+    """ITRF moves against NAD83 by two centimetres a year: without a year nothing is placed."""
+    placed = place(LON, LAT, horizontal="EPSG:9000")
+    assert not placed.is_placed
+    assert "no epoch was given" in placed.fault
+
+
+def test_wgs_84_is_no_frame_for_a_survey() -> None:
+    """The ensemble is known to 2 m, and the registry's way from it moves nothing: it is refused."""
+    placed = place(EAST, NORTH, horizontal="EPSG:32617")
+    assert "not one frame but several" in placed.fault
 
 
 def test_a_missing_grid_is_named_and_nothing_is_placed() -> None:
