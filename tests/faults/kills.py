@@ -1,0 +1,267 @@
+"""Commands that are killed at random instants, and what has to hold afterwards.
+
+    python tests/faults/kills.py [--kills 10000] [--seed 1]
+
+prints how often each command was killed, how often in the middle of a write, and what was found.
+After each kill the book has to be unbroken, hold every entry that a command told of, hold nothing
+by halves, and take the next entry; no raw, delivered or copied file may be other than it was.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import hashlib
+import io
+import json
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from ledger.cli.frame import main
+from ledger.model.ask import NoProgress
+from ledger.store.machine import HOME_VARIABLE
+from ledger.store.reading import BOOK_NAME, Book
+from ledger.testing import Layout, Scene, SurveyBuilder
+
+KINDS = ("register", "copy", "record", "audit", "amend", "decision", "seal", "handover")
+_LONGEST_S = 60.0
+_IN_WRITES = 0.5  # of the kills wait until a write has begun
+
+
+@dataclass
+class Tally:
+    """What came of all kills.
+
+    Args:
+        killed: kills by command; a command that ended before is not among them.
+        ended: commands that ended before they could be killed.
+        writing: kills while a write was under way.
+        faults: what did not hold, one sentence each.
+    """
+
+    killed: Counter[str] = field(default_factory=Counter)
+    ended: Counter[str] = field(default_factory=Counter)
+    writing: int = 0
+    faults: list[str] = field(default_factory=list)
+
+
+class Bench:
+    """A job, the commands that are typed in it, and what of it must not change."""
+
+    def __init__(self, base: Path, dice: random.Random) -> None:
+        """Make a job with a flight, a run, and a folder to be delivered."""
+        self.base, self.dice = base, dice
+        self.job = base / "job"
+        self.drive = base / "drive"
+        self.drive.mkdir()
+        run_here("start", self.job)
+        (self.job / "raw").mkdir(exist_ok=True)
+        for number in range(4):
+            (self.job / "raw" / f"cap_{number}.bin").write_bytes(dice.randbytes(200_000))
+        small = Scene(columns=1, density=0.5)
+        SurveyBuilder(self.job / "out" / "R1", Layout(compressed=False), small)
+        self._type("register", "raw", "--flight", "F1")
+        self._type("record", "out/R1", "--input", "F1", "--set", "software=demo-proc")
+        shutil.copytree(self.job / "out" / "R1", self.job / "deliver")
+        self._type("audit", "deliver")
+        self._type("seal")
+        self.fixed = self._digest_files()
+        self.number = 0
+
+    def _type(self, *words: str) -> None:
+        status = run_here("--job", self.job, *(self._place(word) for word in words))
+        if status == 2:
+            raise AssertionError(f"the bench could not be laid: {' '.join(words)}")
+
+    def _place(self, word: str) -> str:
+        """Return a word with a path of the job made whole: this process stands elsewhere."""
+        place = self.job / word
+        return str(place) if place.exists() else word
+
+    def make_command(self, kind: str) -> list[str]:
+        """Return what is typed, so that it has something to enter each time."""
+        self.number += 1
+        number = self.number
+        if kind in ("register", "copy"):
+            fresh = self.job / "raw" / f"more_{number}.bin"
+            fresh.write_bytes(self.dice.randbytes(300_000))
+            self.fixed[fresh] = digest(fresh)
+            to = ["--copy-to", str(self.drive)] if kind == "copy" else []
+            return ["register", str(fresh), "--flight", "F1", *to]
+        if kind == "record":
+            place = self.job / "out" / f"K{number}"
+            place.mkdir()
+            (place / "surface.tif").write_bytes(b"II*\0" + self.dice.randbytes(2_000))
+            return ["record", str(place), "--input", "F1", "--set", f"version={number}"]
+        return {
+            "audit": ["audit", "deliver"],
+            "amend": ["amend", "R1", "--set", f"version={number}", "--reason", "typed wrong"],
+            "decision": ["record", "decision", "R1", "accepted", "--reason", f"look {number}"],
+            "seal": ["seal"],
+            "handover": [
+                *("handover", "deliver", "--to", f"client {number}", "--use", "tests"),
+                *("--despite", "asked for"),
+            ],
+        }[kind]
+
+    def _digest_files(self) -> dict[Path, str]:
+        places = [*self.job.glob("raw/*"), *self.job.glob("out/R1/*"), *self.job.glob("deliver/*")]
+        return {path: digest(path) for path in places if path.is_file()}
+
+    def list_faults(self, told: int | None) -> list[str]:
+        """Return what does not hold now.
+
+        Args:
+            told: number of the entry that the command told of; None when it was killed before.
+        """
+        faults = []
+        with Book.open(self.job) as book:
+            state = book.check(NoProgress())
+            if not state.unbroken or state.derived_difference:
+                faults.append(f"{state.sentence} {state.derived_difference}")
+            if told is not None and told > state.entries:
+                faults.append(f"entry {told} was told of and is not there")
+            before = book.size
+        if run_here("--job", self.job, "recheck", "--book-only") != 0:
+            faults.append("the next command does not work")
+        with Book.open(self.job) as book:
+            if book.size != before + 1:
+                faults.append("the next command entered nothing")
+        faults += [
+            f"{path.name} changed" for path in self.fixed if digest(path) != self.fixed[path]
+        ]
+        faults += [
+            f"the copy {path.name} is not what was copied"
+            for path in self.drive.rglob("more_*.bin")
+            if self.fixed[self.job / "raw" / path.name] != digest(path)
+        ]
+        return faults
+
+
+def digest(path: Path) -> str:
+    """Return the SHA-256 of a file, hex."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def run_here(*words: object) -> int:
+    """Run a command in this process, its screen left aside."""
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
+        return main([str(word) for word in words])
+
+
+def start(bench: Bench, words: list[str]) -> subprocess.Popen[str]:
+    """Start a command as a process of its own."""
+    return subprocess.Popen(
+        [sys.executable, "-P", "-m", "ledger.cli", "--json", *words],
+        cwd=bench.job,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+
+
+def time_commands(bench: Bench) -> dict[str, float]:
+    """Return how long each command takes when nobody kills it, seconds."""
+    taken = {}
+    for kind in KINDS:
+        words = bench.make_command(kind)
+        begun = time.monotonic()
+        with start(bench, words) as process:
+            process.communicate(timeout=_LONGEST_S)
+        taken[kind] = time.monotonic() - begun
+    return taken
+
+
+def kill_many(
+    base: Path, kills: int, seed: int, tell: Callable[[Tally], None] = lambda _: None
+) -> Tally:
+    """Kill commands until so many were killed, and say what did not hold.
+
+    Args:
+        base: an empty folder.
+        kills: how many kills.
+        seed: what the dice begin with.
+        tell: told how far it has come.
+    """
+    dice = random.Random(seed)
+    bench = Bench(base, dice)
+    taken = time_commands(bench)
+    tally = Tally()
+    while tally.killed.total() < kills:
+        kind = KINDS[dice.randrange(len(KINDS))]
+        words = bench.make_command(kind)
+        process = start(bench, words)
+        journal = bench.job / f"{BOOK_NAME}-journal"
+        if dice.random() < _IN_WRITES:
+            _wait_for_write(process, journal, dice)
+        else:
+            # Programs start up for most of their time; most kills go to the work behind that.
+            time.sleep(taken[kind] * dice.triangular(0.2, 1.1, 0.85))
+        process.kill()
+        told = process.stdout.read() if process.stdout is not None else ""
+        process.wait()
+        if process.stdout is not None:
+            process.stdout.close()
+        (tally.ended if process.returncode >= 0 else tally.killed)[kind] += 1
+        tally.writing += _measure(journal) > 0
+        found = bench.list_faults(read_entry(told))
+        tally.faults += [f"{kind}, kill {tally.killed.total()}: {fault}" for fault in found]
+        tell(tally)
+    return tally
+
+
+def _wait_for_write(process: subprocess.Popen[str], journal: Path, dice: random.Random) -> None:
+    """Wait until a write has begun, and a moment longer."""
+    while process.poll() is None and not _measure(journal):
+        time.sleep(0.0002)
+    time.sleep(dice.uniform(0.0, 0.004))
+
+
+def _measure(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except FileNotFoundError:
+        return 0
+
+
+def read_entry(told: str) -> int | None:
+    """Return the entry that a command told of; None where it told nothing whole."""
+    try:
+        entry = json.loads(told).get("entry")
+    except ValueError:
+        return None
+    return entry if isinstance(entry, int) else None
+
+
+def _main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--kills", type=int, default=10_000)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        os.environ[HOME_VARIABLE] = str(Path(name) / "home")
+        tally = kill_many(Path(name), options.kills, options.seed, _show)
+    sys.stdout.write(f"\nkilled: {dict(tally.killed)}\nended before: {dict(tally.ended)}\n")
+    sys.stdout.write(f"in the middle of a write: {tally.writing}\n")
+    sys.stdout.write("".join(f"{fault}\n" for fault in tally.faults) or "everything held\n")
+    return 1 if tally.faults else 0
+
+
+def _show(tally: Tally) -> None:
+    sys.stdout.write(f"\r{tally.killed.total()} killed, {len(tally.faults)} faults")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    sys.exit(_main())
