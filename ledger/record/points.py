@@ -43,6 +43,7 @@ _ASKED = ("id", "east", "north", "height")
 # What belongs to one table, whatever its columns.
 _OF_ONE = frozenset({FILE, HEADER, "points.surveyed", "points.note"})
 _LONGEST_HEADER = 300
+_LONGEST_CELL = 24
 _ROWS_TOLD = 4
 
 Values = Mapping[str, KnownValue]
@@ -89,6 +90,7 @@ def record_points(
         require=lambda values: _require(table, values, file),
         notes=lambda values: tuple(_tell(table, values, file)),
     )
+    _show_first_row(table, ready.answers.values, ask)
     result = record_card(job, "points", ready, ask)
     role = result.values.get(ROLE)
     if role is not None and role.value not in roles:
@@ -126,6 +128,15 @@ def _find_subject(
 def _is_of(card: Card, file: KnownValue) -> bool:
     known = card.values.get(FILE)
     return known is not None and known.where == file.where
+
+
+def _show_first_row(table: TableText, given: Mapping[str, object], ask: Ask) -> None:
+    """Tell what stands in each column, where somebody is asked which of them is what."""
+    asked = [meaning for meaning in _ASKED if f"{COLUMN}{meaning}" not in given]
+    if ask.interactive and asked and table.rows:
+        cells = zip(table.names, table.rows[0].cells, strict=True)
+        shown = "; ".join(f"{name}: {cell[:_LONGEST_CELL]}" for name, cell in cells)
+        ask.tell(f"The first row has {shown}.")
 
 
 def _read_own(table: TableText, file: KnownValue, roles: Collection[str]) -> dict[str, KnownValue]:

@@ -156,6 +156,7 @@ class Person:
 
     answers: dict[str, str]
     asked: list[Question] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
     interactive = True
 
     def answer(self, question: Question) -> str:
@@ -174,7 +175,8 @@ class Person:
         return ()
 
     def tell(self, line: str) -> None:
-        """Listen."""
+        """Keep what is said."""
+        self.told.append(line)
 
 
 def test_a_person_is_asked_which_column_is_what(bench: JobBench) -> None:
@@ -184,6 +186,10 @@ def test_a_person_is_asked_which_column_is_what(bench: JobBench) -> None:
     answers |= {"points.column_north": "column 3", "points.column_height": "column 4"}
     person = Person({**answers, "points.role": "control"})
     result = record_points(bench.job, str(path), CardOptions(), person, NoProgress())
+    assert person.told[0] == (
+        "The first row has column 1: C1; column 2: 552031.12; column 3: 4272044.34; "
+        "column 4: 214.1."
+    )
     offered = {each.key: each.choices for each in person.asked}
     assert offered["points.column_east"] == ("column 1", "column 2", "column 3", "column 4")
     assert "points.horizontal" not in offered

@@ -234,7 +234,7 @@ class _Heights:
 
     @classmethod
     def of(cls, table: PointTable, evidence: Evidence) -> _Heights:
-        stated = table.declared.get("vertical")
+        stated = table.declared.get("vertical") or _find_heights_beside(table)
         text = "" if stated is None else str(stated.value)
         unit = _read_unit(table.declared.get("unit_vertical"))
         if not text:
@@ -254,6 +254,16 @@ class _Heights:
         if unit is None:
             return cls(None, f"{table.path} does not say the unit of its heights")
         return cls(unit, _find_contradiction(table, text, system, evidence))
+
+
+def _find_heights_beside(table: PointTable) -> KnownValue | None:
+    """Return the declared system of a table where it has a vertical part; None where it has not."""
+    stated = table.declared.get("horizontal")
+    try:
+        has_heights = stated is not None and describe(str(stated.value)).vertical is not None
+    except SwathbookError:
+        return None  # told with the plan
+    return stated if has_heights else None
 
 
 def _read_size(system: VerticalCrs) -> Fraction | None:

@@ -133,6 +133,16 @@ def test_a_height_system_brings_its_unit() -> None:
     assert (placed.height_m, placed.fault) == (1200.0, "")
 
 
+def test_heights_may_stand_beside_the_plan() -> None:
+    """A compound system says both at once."""
+    table = make_table(
+        [make_point("P", EAST, NORTH, 3937.0)],
+        declared={"horizontal": "EPSG:6346+6360", "vertical": "", "unit_vertical": ""},
+    )
+    (placed,) = place_points(know(table, more='vertical_crs = "EPSG:5703"\n'))
+    assert (placed.height_m, placed.fault) == (1200.0, "")
+
+
 def test_ellipsoidal_heights_keep_to_their_datum() -> None:
     """Between two datums ellipsoidal heights differ by a metre: not converted here, and said."""
     table = make_table(
