@@ -23,6 +23,8 @@ _LABEL_COLUMNS = 9
 _INDENT = 2
 _REMEDY = "do this"
 _ANY_FILE = "FILE"
+# Units that count things, where there is one of them.
+_ONE = {"points": "point", "files": "file", "tiles": "tile", "swaths": "swath"}
 
 
 def list_findings(
@@ -147,7 +149,8 @@ def _indent(*parts: RenderableType) -> RenderableType:
 
 
 def _measure(text: str, unit: str) -> str:
-    return f"{text} {unit}".strip() if text else ""
+    counted = _ONE.get(unit, unit) if text.rsplit(" ", maxsplit=1)[-1] == "1" else unit
+    return f"{text} {counted}".strip() if text else ""
 
 
 def _name_place(finding: Finding) -> str:
