@@ -16,7 +16,6 @@ from ledger.cli.show import show
 from ledger.cli.streams import own_streams
 from ledger.demo.script import (
     JOB_NAME,
-    PLANTED_FOR_LATER,
     Step,
     list_steps,
     prepare_folder,
@@ -54,7 +53,6 @@ def command(ctx: click.Context, folder: str) -> None:
         job=place / JOB_NAME,
         steps=tuple(walked),
         seconds=time.monotonic() - begun,
-        later=PLANTED_FOR_LATER,
     )
     show(ctx, result, make_json, make_end)
     ctx.exit(0 if result.is_right else 1)

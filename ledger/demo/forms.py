@@ -102,6 +102,11 @@ REPORT_DRAFT = """\
 
 Vertical accuracy of the surface: RMSEz 0.019 m, n = 15.
 """
+REPORT = """\
+# Quillmarsh borrow pit, pickup 3: report draft
+
+Vertical accuracy of the surface: RMSEz 0.023 m, n = 14.
+"""
 
 
 def write_specification(path: Path) -> None:

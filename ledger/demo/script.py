@@ -29,12 +29,14 @@ JOB_NAME = "QM-0412"
 COPY_NAME = "QM-0412-copy"
 STALE_TILE = "tile_14.laz"
 CHANGED_TILE = "tile_09.laz"
-FLOAT_LINE = "GN-03"
-_TAKEN = ("--by", "site engineer", "--reason", "line 6 fits lines 5 and 7 where they overlap")
-
-PLANTED_FOR_LATER = (
-    "control point K3 lies 2 cm from checkpoint C09",
-    "the report draft states an accuracy that the files do not give",
+FLOAT_LINE, FEW_POINTS = "GN-03", "CP-02"
+_BY = ("--by", "site engineer", "--reason")
+_FITS = (*_BY, "line 6 fits lines 5 and 7 where they overlap")
+_ENOUGH = (*_BY, "the client agreed to 14 points on a site of this size")
+REPORT = "deliver/report-draft.md"
+_STATED = (
+    *("--set", "about=deliver", "--set", "accuracy=vertical", "--set", "statistic=RMSE"),
+    *("--set", "checkpoints=raw/control/checks.csv"),
 )
 
 
@@ -149,21 +151,31 @@ def _list_runs(job: Path, progress: Progress) -> tuple[Step, ...]:
 def _list_deliveries(job: Path, copy: Path) -> tuple[Step, ...]:
     return (
         Step(
-            f"The delivery is put together, and {STALE_TILE} comes from the wrong folder.",
-            ("audit", "deliver"),
-            expected=1,
+            f"The delivery is put together, and {STALE_TILE} comes from the wrong folder. What the "
+            "draft of the report states is entered, as it stands there.",
+            ("record", "statement", *_STATED, *_state("0.019", 15)),
             act=lambda: _put_delivery_together(job),
         ),
+        Step("May it be sent?", ("audit", "deliver"), expected=1),
         Step("Where does that tile come from?", ("trace", f"deliver/{STALE_TILE}")),
         Step(
-            "The right tile takes its place. What is left is line 6, flown without a fix for 14 s.",
+            "The right tile takes its place, and the report states what the files give.",
+            ("record", "statement", "T1", *_state("0.023", 14)),
+            act=lambda: _put_right(job),
+        ),
+        Step(
+            "What is left is line 6, flown without a fix for 14 s, and 14 checkpoints where 30 are "
+            "asked for.",
             ("audit", "deliver"),
             expected=1,
-            act=lambda: _replace_tile(job),
         ),
         Step(
             "Where line 6 overlaps its neighbours it fits them: the site engineer takes it.",
-            find_words=lambda: ("accept", *_find_minors(job, FLOAT_LINE), *_TAKEN),
+            find_words=lambda: ("accept", *_find_minors(job, FLOAT_LINE), *_FITS),
+        ),
+        Step(
+            "So few checkpoints were agreed to for a site of this size.",
+            find_words=lambda: ("accept", *_find_minors(job, FEW_POINTS), *_ENOUGH),
         ),
         Step("Weeks later: is everything as it was?", ("recheck",)),
         Step(
@@ -199,6 +211,11 @@ def _find_minors(job: Path, failure: str) -> tuple[str, ...]:
     )
 
 
+def _state(value: str, count: int) -> tuple[str, ...]:
+    """Return how a number of the report is entered."""
+    return ("--set", f"value={value}", "--set", f"count={count}", "--set", f"report={REPORT}")
+
+
 def _put_delivery_together(job: Path) -> None:
     deliver = job / "deliver"
     deliver.mkdir()
@@ -208,10 +225,11 @@ def _put_delivery_together(job: Path) -> None:
         shutil.copyfile(job / "out" / run / name, deliver / name)
     shutil.copyfile(job / "out" / "R2" / "dtm.tif", deliver / "dtm.tif")
     shutil.copyfile(job / "raw" / "control" / "checks.csv", deliver / "checks.csv")
-    (deliver / "report-draft.md").write_text(forms.REPORT_DRAFT, encoding="ascii", newline="\n")
+    (job / REPORT).write_text(forms.REPORT_DRAFT, encoding="ascii", newline="\n")
 
 
-def _replace_tile(job: Path) -> None:
+def _put_right(job: Path) -> None:
+    (job / REPORT).write_text(forms.REPORT, encoding="ascii", newline="\n")
     shutil.copyfile(job / "out" / "R2" / STALE_TILE, job / "deliver" / STALE_TILE)
 
 

@@ -10,7 +10,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ledger.model.filename import escape_for_screen
-from ledger.report.screen import BAD, GOOD, QUIET, STRONG, say, say_lines, title
+from ledger.report.screen import BAD, GOOD, QUIET, STRONG, say, title
 
 
 @dataclass(frozen=True)
@@ -48,14 +48,12 @@ class DemoResult:
         job: the job folder in it.
         steps: every step.
         seconds: time taken.
-        later: what lies in the data for checks that do not exist yet.
     """
 
     folder: Path
     job: Path
     steps: tuple[WalkedStep, ...]
     seconds: float
-    later: tuple[str, ...]
 
     @property
     def is_right(self) -> bool:
@@ -122,6 +120,4 @@ def make_end(result: DemoResult) -> RenderableType:
         head,
         say(f"Everything lies in {result.folder}. It is invented and may be deleted."),
         say(f"Look around: cd {result.job}, then swathbook."),
-        say("Also planted, for checks that do not exist yet:"),
-        say_lines(result.later, indent=2),
     )

@@ -41,6 +41,10 @@ BIAS_SHARE = 0.25
 """A bias of less than this share of the spread leaves RMSE and spread alike (common practice)."""
 
 
+SPREAD_M = 0.001
+"""A number this near the spread, beside its rounding, is it (common practice, no source)."""
+
+
 class AccuracyStatementCriteria(Criteria):
     """What a sentence about accuracy has to keep to."""
 
@@ -151,7 +155,7 @@ class AccuracyStatement(CheckpointCheck):
                 f"Statement {claim.id} ({told}) is what {number} give: {computed:.3f} m.",
                 **parts,
             )
-        spread = self._find_hidden_bias(claim, points, allowed)
+        spread = self._find_hidden_bias(claim, points)
         if spread is not None:
             return self.nonconforming(
                 Grade.MAJOR,
@@ -174,9 +178,7 @@ class AccuracyStatement(CheckpointCheck):
             **parts,
         )
 
-    def _find_hidden_bias(
-        self, claim: Claim, points: list[Residual], allowed: float
-    ) -> float | None:
+    def _find_hidden_bias(self, claim: Claim, points: list[Residual]) -> float | None:
         """Return the bias that a stated RMSE leaves out; None where it is no such number."""
         if claim.accuracy != "vertical" or claim.statistic not in ("RMSE", "1.96 RMSE"):
             return None
@@ -186,7 +188,7 @@ class AccuracyStatement(CheckpointCheck):
         spread = found.deviation
         if claim.statistic == "1.96 RMSE":
             spread = compute_vertical_95(spread)
-        return found.mean if abs(claim.value - spread) <= allowed else None
+        return found.mean if abs(claim.value - spread) <= SPREAD_M + claim.rounding else None
 
 
 def _find_refusal(sample: Sample) -> str:

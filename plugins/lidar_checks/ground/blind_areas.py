@@ -14,6 +14,7 @@ from pydantic import Field
 from ledger.contract.check import Criteria, Figure, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
+from ledger.model.timescale import ADJUSTMENT_S, WEEK_S, from_gps_s
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.ground.checkpoint_check import PRACTICE, TOPIC, CheckpointCheck, is_default
 from lidar_checks.ground.flown import MINUTE_S
@@ -79,27 +80,43 @@ def _list_strips(sample: Sample) -> Iterable[Figure]:
 
 
 def _list_minutes(sample: Sample) -> Iterable[Figure]:
-    """Yield the minutes without a checkpoint, as spans of GPS seconds."""
+    """Yield the minutes without a checkpoint: in UTC where every file has adjusted times."""
     flown = sample.flown.minutes
     if not flown:  # no times, or none of a clock
         return
     seen = {minute for each in sample.judged for minute in each.minutes}
     blind = sorted(flown - seen)
-    spans = _join_minutes(blind)
-    told = tell_blind("minute", spans, len(flown), "GPS seconds as stored", len(blind))
+    headers = [file.header for file in sample.evidence.point_files]
+    # Seconds of a week under the flag of adjusted times are no dates (gps-time-kind tells them).
+    is_adjusted = min(flown) * MINUTE_S > WEEK_S and all(
+        header is not None and header.has_adjusted_time for header in headers
+    )
+    name = _name_utc if is_adjusted else _name_seconds
+    spans = [name(*span) for span in _join_minutes(blind)]
+    what = "UTC" if is_adjusted else "GPS seconds as stored"
+    told = tell_blind("minute", spans, len(flown), what, len(blind))
     yield _make_figure("minutes", told, spans, len(flown), len(blind))
 
 
-def _join_minutes(minutes: Sequence[int]) -> list[str]:
-    """Return minutes that follow each other as spans: `354000 to 354180`."""
+def _join_minutes(minutes: Sequence[int]) -> list[tuple[int, int]]:
+    """Return minutes that follow each other as spans: begin and end in seconds as stored."""
     spans: list[list[int]] = []
     for minute in minutes:
-        if spans and minute == spans[-1][1] + 1:
-            spans[-1][1] = minute
+        if spans and minute == spans[-1][1]:
+            spans[-1][1] = minute + 1
         else:
-            spans.append([minute, minute])
+            spans.append([minute, minute + 1])
     size = int(MINUTE_S)
-    return [f"{first * size} to {(last + 1) * size}" for first, last in spans]
+    return [(first * size, last * size) for first, last in spans]
+
+
+def _name_seconds(begin: int, end: int) -> str:
+    return f"{begin} to {end}"
+
+
+def _name_utc(begin: int, end: int) -> str:
+    first, last = (from_gps_s(seconds + ADJUSTMENT_S) for seconds in (begin, end))
+    return f"{first:%Y-%m-%d %H:%M:%S} to {last:%H:%M:%S}"
 
 
 def tell_blind(

@@ -170,6 +170,28 @@ def test_strips_and_minutes_without_a_checkpoint() -> None:
     assert (minutes.value, minutes.count) == ("4", 6)
 
 
+def test_minutes_in_utc_where_the_times_are_adjusted() -> None:
+    """Adjusted second 402497018 is 2024-06-15T14:30:00Z, 18 leap seconds taken off.
+
+    402497018 = 1402497018 - 1e9; GPS second 1402497018 by hand: 16232 days since 1980-01-06 at
+    86 400 s, and 14 h 30 min, and 18 s (IERS Bulletin C 52).
+    """
+    assert 16232 * 86_400 + 14 * 3600 + 30 * 60 + 18 == 1_402_497_018
+    tiles = tuple(
+        replace(file, header=replace(file.header, global_encoding=17))
+        for file in make_site()
+        if file.header is not None
+    )
+    minute = 402_497_018 // 60
+    flown = Flown(frozenset({1}), frozenset({minute, minute + 2}))
+    point = covered(TILES[0], minutes=(minute + 2,))
+    figures = look(BlindAreas(), [point], None, make_ground(tiles), flown)[1]
+    (span,) = figures[-1].listed
+    begin = 402_497_018 - 402_497_018 % 60 - 402_497_018
+    assert begin == -38
+    assert span == "2024-06-15 14:29:22 to 14:30:22"
+
+
 def test_strips_and_minutes_that_nobody_numbered() -> None:
     """One id for all, or times that are no clock's, are no strips and no minutes."""
     for flown in (Flown(frozenset({0, 7})), Flown(frozenset({4}), None)):
