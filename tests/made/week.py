@@ -53,6 +53,9 @@ ALLOWED_S: dict[str, int | None] = {
 
 _SECTION = re.compile(r"^## (.+)$", re.MULTILINE)
 _CARRIED = re.compile(r"^carried = \[.*?\][^\n]*\n", re.MULTILINE | re.DOTALL)
+_ACCURACY = re.compile(
+    r"\[criteria\.(?:vertical-accuracy|checkpoint-count)\]\n(?:[^\[\n].*\n)*\n"
+)
 _BLOCK = re.compile(r"```sh\n(.*?)```", re.DOTALL)
 _STALE = "tile_14.laz"
 _CLEANED = "tile_05.laz"
@@ -172,6 +175,12 @@ def read_parts() -> list[Part]:
     return parts
 
 
+def _ask_no_accuracy(wishes: Path) -> None:
+    """Leave out what is asked of checkpoints: in this week nobody records any."""
+    text = _ACCURACY.sub("", wishes.read_text("utf-8"))
+    wishes.write_text(text, encoding="utf-8", newline="\n")
+
+
 class Week:
     """Walks the page in a folder."""
 
@@ -200,6 +209,7 @@ class Week:
         last = self.base / LAST
         self._require(["start", LAST], self.base)
         write_specification(last / "job.toml")
+        _ask_no_accuracy(last / "job.toml")
         write_geoids(last / "geoid")
         write_forms(last / "forms")
         write_settings(last / "config")
