@@ -53,9 +53,7 @@ ALLOWED_S: dict[str, int | None] = {
 
 _SECTION = re.compile(r"^## (.+)$", re.MULTILINE)
 _CARRIED = re.compile(r"^carried = \[.*?\][^\n]*\n", re.MULTILINE | re.DOTALL)
-_ACCURACY = re.compile(
-    r"\[criteria\.(?:vertical-accuracy|checkpoint-count)\]\n(?:[^\[\n].*\n)*\n"
-)
+_ACCURACY = re.compile(r"\[criteria\.(?:vertical-accuracy|checkpoint-count)\]\n(?:[^\[\n].*\n)*\n")
 _BLOCK = re.compile(r"```sh\n(.*?)```", re.DOTALL)
 _STALE = "tile_14.laz"
 _CLEANED = "tile_05.laz"
