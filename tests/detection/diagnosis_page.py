@@ -1,4 +1,4 @@
-"""Writes docs/reference/diagnosis.md anew: `python tests/detection/diagnosis_page.py`.
+"""Counts the tables of docs/reference/diagnosis.md: `python tests/detection/diagnosis_page.py`.
 
 It makes several hundred jobs with one hidden mistake each and asks the diagnosis, so that the
 numbers of the page can be made again by anybody. Takes some minutes. A test holds sixty of the jobs
@@ -7,16 +7,22 @@ to the same shares.
 
 from __future__ import annotations
 
+import re
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.append(str(ROOT / "tests" / "made"))
 
-from cause_jobs import (  # noqa: E402 - the folder above holds it
+from cause_audits import (  # noqa: E402 - the folder above holds it
+    SPOILT,
+    audit,
+    make_setting,
+)
+from cause_jobs import (  # noqa: E402
     BY_NAME,
     MISTAKES,
     NO_MISTAKE,
@@ -24,78 +30,20 @@ from cause_jobs import (  # noqa: E402 - the folder above holds it
     make_unknown_job,
 )
 from cause_scores import Answer, Score, compute_interval, score  # noqa: E402
-from cause_sites import REGIONS  # noqa: E402
 from open_data import find_collection  # noqa: E402
+
+from ledger.contract.check import Finding  # noqa: E402
 
 PAGE = ROOT / "docs" / "reference" / "diagnosis.md"
 JOBS, CLEAN_JOBS, UNKNOWN_JOBS, PAIR_JOBS = 36, 150, 150, 36
+AUDITS = 5
 PAIRS = (
     ("ellipsoidal heights", "antenna height left out"),
     ("ellipsoidal heights", "frame not transformed"),
     ("geoid taken off twice", "survey feet read as others"),
 )
 
-_HEAD = """# What the diagnosis of residuals finds
-
-<!-- Written by tests/detection/diagnosis_page.py; do not edit. -->
-
-The check `named-cause` predicts, from what a job says of itself, what each known mistake would
-leave in the residuals at its checkpoints, and names one where the residuals are inside the gate of
-that prediction and of no other.
-Here is how often it is right, on jobs that are made: {jobs} jobs at random sites in {regions}
-regions, with 5 to 40 checkpoints, 1 to 5 cm of noise, half of them with targets measured in plan.
-Each mistake is planted by computing where a program that makes it would put every point, with
-pyproj and a bilinear look-up of our own; what predicts is not used to plant.
-Every job has the records of all others, so that each mistake has about twenty rivals.
-{grids}
-
-The gate of one number is 3·sqrt(s²/n + σ_prediction² + σ_survey²).
-A mistake *exceeds* when it is at least two gates large where it was planted; below that nothing can
-be told by anybody, and nothing should be named.
-Intervals hold 95 of 100 such samples (Wilson 1927).
-
-## Mistakes that exceed two gates
-
-*Right alone*: it was named and nothing else was.
-*Among several*: several causes were told, with the measurement that would separate them, and it was
-one of them.
-*Nothing*: an offset was told without a cause.
-*Wrong*: another cause was named.
-
-"""
-_BELOW = """
-## Mistakes below two gates
-
-They are there, and too small to be told from noise, from the geoid model's own error, or, without
-targets and slopes, from nothing at all.
-
-"""
-_CLEAN = """
-## Jobs without a mistake, and mistakes that no record knows
-
-The last line is what to keep in mind: an offset whose cause stands nowhere in the records sometimes
-equals a number of the job by chance.
-A name is a lead to follow, not a proof: the sentence gives predicted and observed value, and the
-remedy ends in processing again and comparing again.
-
-"""
-_PAIRS = """
-## Two mistakes at once
-
-"""
-_LIMITS = """
-## What it cannot do
-
-- Checkpoints on flat ground without measured targets say nothing of the plan. A wrong frame then
-  ties with heights in the wrong frame.
-- A mistake that turns with the aircraft (a horizontal lever arm, a time lag, roll and pitch) is not
-  predicted: headings at the checkpoints are not on record.
-- The geoid taken off twice and checkpoints with ellipsoidal heights leave the same residuals. Both
-  are told, until a published mark decides.
-- An antenna height and a lever arm of the same length, or any two numbers of a job that are equal
-  within the gate, cannot be told apart by residuals. They are told together.
-- Fewer than three checkpoints have no cause, fewer than five no slopes.
-"""
+_MARK = re.compile(r"(<!-- counted: (\w+) -->\n).*?(<!-- end -->\n)", re.DOTALL)
 
 
 def run_jobs(folder: Path, count: int, clean: int, unknown: int) -> dict[str, list[Score]]:
@@ -130,6 +78,50 @@ def run_pairs(folder: Path, count: int) -> list[tuple[str, Counter[str]]]:
             answers["wrong" if wrong else ("both", "one", "none")[2 - len(right)]] += 1
         told.append((f"{first} and {second}", answers))
     return told
+
+
+def run_audits(folder: Path, count: int) -> list[tuple[str, Counter[str]]]:
+    """Return what whole audits make of surveys with a mistake.
+
+    Args:
+        folder: for the surveys.
+        count: of each mistake.
+    """
+    told = []
+    for spoilt in SPOILT:
+        answers: Counter[str] = Counter()
+        for seed in range(count):
+            setting = make_setting(seed)
+            with tempfile.TemporaryDirectory(dir=folder) as place:
+                findings = audit(Path(place), spoilt.move(setting), setting)
+            answers[judge_audit(findings, spoilt.ids)] += 1
+        told.append((spoilt.fault, answers))
+    return told
+
+
+def judge_audit(findings: Iterable[Finding], ids: tuple[str, ...]) -> str:
+    """Return what a whole audit told of a mistake: `alone`, `several`, `nothing` or `wrong`.
+
+    Args:
+        findings: of the check.
+        ids: what stands first in the catalogue of the right finding.
+    """
+    graded = [each for each in findings if each.grade is not None]
+    right = [each for each in graded if set(ids) <= set(each.catalogue)]
+    if right:
+        return "several" if "causes fit it" in right[0].sentence else "alone"
+    named = [each for each in graded if each.catalogue != ("GN-01", "VD-10")]
+    return "wrong" if named else "nothing"
+
+
+def write_audits(told: Sequence[tuple[str, Counter[str]]]) -> str:
+    """Return the table of whole audits."""
+    keys = ("alone", "several", "nothing", "wrong")
+    rows = [
+        (fault, sum(answers.values()), *(answers[key] for key in keys)) for fault, answers in told
+    ]
+    head = ("mistake", "audits", "right alone", "among several", "nothing", "wrong")
+    return write_table(head, rows)
 
 
 def write_table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
@@ -200,37 +192,41 @@ def write_clean(scores: dict[str, list[Score]]) -> str:
     return write_table(("jobs with", "jobs", "something named"), rows)
 
 
-def write_page() -> str:
-    """Return the whole page."""
+def write_pairs(told: Sequence[tuple[str, Counter[str]]]) -> str:
+    """Return the table of jobs with two mistakes."""
+    keys = ("both", "one", "none", "wrong")
+    rows = [
+        (names, sum(answers.values()), *(answers[key] for key in keys)) for names, answers in told
+    ]
+    return write_table(("mistakes", "jobs", "both named", "one", "none", "wrong"), rows)
+
+
+def count_all() -> dict[str, str]:
+    """Return every table of the page by the name of its mark."""
+    if find_collection() is None:
+        raise SystemExit("the page is counted on real geoid grids; name the collection first")
     with tempfile.TemporaryDirectory() as folder:
         scores = run_jobs(Path(folder), JOBS, CLEAN_JOBS, UNKNOWN_JOBS)
-        pairs = run_pairs(Path(folder), PAIR_JOBS)
-    real = find_collection() is not None
-    grids = (
-        "Geoid grids are real ones (GEOID18, GEOID12B, EGM96) where the open collection has them, "
-        "and planes elsewhere."
-        if real
-        else "Geoid grids are planes."
-    )
-    total = sum(map(len, scores.values())) + len(PAIRS) * PAIR_JOBS
-    head = _HEAD.format(jobs=total, regions=len(REGIONS), grids=grids)
-    rows = [
-        (name, sum(answers.values()), *(answers[key] for key in ("both", "one", "none", "wrong")))
-        for name, answers in pairs
-    ]
-    return (
-        head
-        + write_exceeding(scores)
-        + _BELOW
-        + write_below(scores)
-        + _CLEAN
-        + write_clean(scores)
-        + _PAIRS
-        + write_table(("mistakes", "jobs", "both named", "one", "none", "wrong"), rows)
-        + _LIMITS
-    )
+        return {
+            "exceeding": write_exceeding(scores),
+            "below": write_below(scores),
+            "clean": write_clean(scores),
+            "pairs": write_pairs(run_pairs(Path(folder), PAIR_JOBS)),
+            "audits": write_audits(run_audits(Path(folder), AUDITS)),
+        }
+
+
+def fill_page(page: str, tables: Mapping[str, str]) -> str:
+    """Return a page with a table between each pair of marks.
+
+    Args:
+        page: its text, marks included.
+        tables: by the name of their mark.
+    """
+    return _MARK.sub(lambda found: f"{found[1]}\n{tables[found[2]]}\n{found[3]}", page)
 
 
 if __name__ == "__main__":
-    PAGE.write_text(write_page(), encoding="utf-8", newline="\n")
+    text = fill_page(PAGE.read_text(encoding="utf-8"), count_all())
+    PAGE.write_text(text, encoding="utf-8", newline="\n")
     print(PAGE.relative_to(ROOT))  # noqa: T201 - a script

@@ -17,7 +17,7 @@ from pydantic import Field
 from ledger.contract.check import Criteria, Evidence, Figure, Finding, Grade, Plan, Where
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
-from ledger.model.surveypoints import CHECKPOINTS
+from ledger.model.surveypoints import CHECKPOINTS, VEGETATED
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.ground.causes import telling
 from lidar_checks.ground.causes.candidate import Reading
@@ -30,9 +30,10 @@ from lidar_checks.ground.causes.predict import predict
 from lidar_checks.ground.placing import list_unproven
 from lidar_checks.ground.residual_family import ResidualPlan
 from lidar_checks.ground.residuals import GroundCheck, Residual, list_residuals
+from lidar_checks.ground.strata import find_stratum
 
 _PRACTICE = "common practice, no source"
-_SETTINGS = ("base-height", "frame-chain", "height-chain", "lever-arm-chain")
+_SETTINGS = ("base-chain", "base-height", "frame-chain", "height-chain", "lever-arm-chain")
 _ACCURACY = "vertical-accuracy"
 _ELLIPSOIDAL = "geoid-plus"
 
@@ -71,6 +72,7 @@ class NamedCause(GroundCheck):
         "flight.base_height",
         "flight.base_height_again",
         "flight.base_height_kind",
+        "flight.base_mark",
         "flight.frame",
         "flight.position_source",
         "flight.rig",
@@ -95,9 +97,15 @@ class NamedCause(GroundCheck):
     ) -> Iterable[Finding | Figure]:
         """Diagnose the checkpoints of the delivery together."""
         asked = cast("NamedCauseCriteria", plan.criteria)
-        residuals = [each for each in list_residuals(plan, summaries) if each.kind == CHECKPOINTS]
+        residuals = [
+            each
+            for each in list_residuals(plan, summaries)
+            # In vegetation a cloud lies high by what it did not get through.
+            if each.kind == CHECKPOINTS and find_stratum(each.stratum) != VEGETATED
+        ]
         if not residuals:
-            yield self.not_assessed(WHOLE_DELIVERY, "No checkpoint was read.", (CHECKPOINTS,))
+            told = "No checkpoint outside vegetation was read."
+            yield self.not_assessed(WHOLE_DELIVERY, told, (CHECKPOINTS,))
             return
         observed = collect(residuals)
         if not observed.count:

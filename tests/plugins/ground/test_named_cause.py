@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pyproj
 import pytest
 from made_geoid import write_geoid
 from made_residuals import (
@@ -30,12 +32,22 @@ from ledger.crs import describe
 from ledger.demo.geoids import write_geoids
 from ledger.fixity import read_fixity
 from ledger.model.artefact import FileRecord
-from ledger.model.fieldlogs import FieldLogs, LogFile, Track
+from ledger.model.fieldlogs import BaseLog, FieldLogs, LogFile, Track
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.sitegeoid import SiteGeoid
 from ledger.model.specification import Specification
-from ledger.testing import make_evidence, make_table
+from ledger.testing import (
+    TABLE_SPECIFICATION,
+    Layout,
+    Scene,
+    SurveyBuilder,
+    make_evidence,
+    make_point,
+    make_table,
+    run_check,
+    spread_points,
+)
 from lidar_checks.ground import named_cause
 from lidar_checks.ground.causes.gather import gather
 from lidar_checks.ground.named_cause import NamedCause, NamedCauseCriteria
@@ -287,3 +299,92 @@ def test_facts_of_the_job(evidence: Evidence) -> None:
     assert facts.antennas[0].vertical_m == ANTENNA_M
     assert (facts.arms[0].aircraft_m, facts.arms[0].right) == (0.231, "aircraft")
     assert facts.receiver_m == pytest.approx(-31.2)
+
+
+def _make_base_log(off: tuple[float, float, float]) -> BaseLog:
+    """Return a log of a base at mark QM1, 250 m above the geoid, with a shifted position."""
+    east, north, height = 552_300.0 + off[0], 4_272_100.0 + off[1], 250.0 - 31.912 + off[2]
+    way = pyproj.Transformer.from_crs("EPSG:6346", "EPSG:6318", always_xy=True)
+    lon, lat = way.transform(east, north)
+    to_xyz = pyproj.Transformer.from_crs("EPSG:6319", "EPSG:6317", always_xy=True)
+    position = tuple(Decimal(f"{part:.4f}") for part in to_xyz.transform(lon, lat, height))
+    assert len(position) == 3
+    return BaseLog(LogFile("raw/base/QM1.26o", "", "base-log", flight="F1"), position_m=position)
+
+
+@pytest.mark.parametrize("off", [(1.2, -0.8, 2.1), (0.01, 0.01, 0.01)])
+def test_a_base_off_its_mark(tell: Tell, evidence: Evidence, off: tuple[float, ...]) -> None:
+    """A base whose log says another place than its mark moves the cloud by as much.
+
+    Positions are made geocentric by pyproj. Nearer than 3 cm a base stood on its mark.
+    """
+    (flight,) = evidence.flights
+    card = replace(flight, values={**flight.values, "flight.base_mark": KnownValue("qm1")})
+    mark = make_table([make_point("QM1", 552_300.0, 4_272_100.0, 250.0)], kind="control")
+    logs = FieldLogs(bases=(_make_base_log((off[0], off[1], off[2])),))
+    shift = np.array(off)
+    noise = ACCEPTED - ACCEPTED.mean()
+    residuals = make_residuals(
+        noise + shift[2] - GRADIENT @ shift[:2], dx=shift[0] + noise, dy=shift[1] - noise
+    )
+    changes = {"flights": (card,), "tables": (make_table(()), mark), "logs": logs}
+    (found,) = tell(residuals, **changes)
+    if off[0] > 1:
+        assert found.catalogue == ("GN-01",)
+        assert "not those of mark QM1" in found.sentence
+    else:
+        assert found.outcome is Outcome.CONFORMS
+
+
+def test_vegetation_is_left_out(tell: Tell) -> None:
+    """Points in tall grass, 12 cm high by the grass, are no offset of the cloud."""
+    grass = [
+        replace(each, dz=0.12, stratum="tall grass", id=f"V{number}")
+        for number, each in enumerate(make_residuals(ACCEPTED))
+    ]
+    (found,) = tell([*make_residuals(ACCEPTED), *grass])
+    assert found.outcome is Outcome.CONFORMS
+    assert "of 14 checkpoints" in found.sentence
+    (none,) = tell(grass)
+    assert none.outcome is Outcome.NOT_ASSESSED
+
+
+def test_two_causes_together(tell: Tell) -> None:
+    """Both are told in one sentence, the larger first, and both failures stand in the finding."""
+    (found,) = tell(make_residuals(REJECTED - ANTENNA_M))
+    assert found.catalogue == ("VD-01", "GN-02")
+    assert "; the rest of -1.519 m in height equals minus the antenna height" in found.sentence
+    assert "Without them the rest is mean +0.004 m" in found.sentence
+
+
+def test_a_pattern(tell: Tell) -> None:
+    """A cloud that is turned by the convergence, 0.374 degrees clockwise, is told as such."""
+    places = observe(ACCEPTED).plan
+    noise = ACCEPTED - ACCEPTED.mean()
+    turned = math.radians(0.374) * np.column_stack([places[:, 1], -places[:, 0]])
+    residuals = make_residuals(ACCEPTED, dx=turned[:, 0] + noise, dy=turned[:, 1] + noise)
+    told = tell(residuals, criteria={"offset_min_m": 0.05})
+    (found,) = [each for each in told if each.outcome is Outcome.NONCONFORMING]
+    assert found.catalogue == ("CR-08", "MB-09")
+    assert "aligned to true north" in found.sentence
+    assert (found.unit, found.observed[:5]) == ("deg", "-0.37")
+
+
+@pytest.mark.parametrize("swapped", [True, False])
+def test_checkpoints_off_the_cloud(tmp_path: Path, *, swapped: bool) -> None:
+    """Axes the wrong way round are told where they would bring all checkpoints onto the cloud."""
+    scene = Scene(columns=2, rows=2, relief=0.2, noise=0.005)
+    survey = SurveyBuilder(tmp_path / "out", Layout(), scene)
+    points = [
+        replace(each, east=each.north, north=each.east)
+        if swapped
+        else replace(each, east=each.east + 5000)
+        for each in spread_points(scene)
+    ]
+    (found,) = run_check(NamedCause(), survey, TABLE_SPECIFICATION, tables=(make_table(points),))
+    if swapped:
+        assert (found.grade, found.catalogue) == (Grade.MAJOR, ("CR-07",))
+        assert "12 of them would lie on it if easting and northing" in found.sentence
+    else:
+        assert found.outcome is Outcome.INCONCLUSIVE
+        assert "no known mistake would bring them onto it" in found.sentence

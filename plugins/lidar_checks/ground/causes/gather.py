@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ledger.contract.evidence import Evidence
+from lidar_checks.ground.causes.gather_base import gather_bases
 from lidar_checks.ground.causes.gather_frames import gather_frames
 from lidar_checks.ground.causes.gather_heights import gather_geoids
 from lidar_checks.ground.causes.gather_setup import gather_setup
@@ -19,6 +20,7 @@ def gather(observed: Observed, evidence: Evidence) -> SiteFacts:
     lifted = 0.0 if asked == "ellipsoidal" else geoids.height_m
     frames = gather_frames(site, lifted, evidence)
     setup = gather_setup(evidence)
+    bases, no_base = gather_bases(site, lifted, evidence)
     return SiteFacts(
         east=observed.east,
         north=observed.north,
@@ -32,6 +34,7 @@ def gather(observed: Observed, evidence: Evidence) -> SiteFacts:
         drifts=frames.drifts,
         antennas=setup.antennas,
         arms=setup.arms,
+        bases=bases,
         projection=frames.projection,
-        missing=(*geoids.missing, *frames.missing, *setup.missing),
+        missing=(*geoids.missing, *frames.missing, *setup.missing, *no_base),
     )

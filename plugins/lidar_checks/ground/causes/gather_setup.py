@@ -36,7 +36,6 @@ def gather_setup(evidence: Evidence) -> Setup:
     read = (_read_arms(flight, evidence) for flight in evidence.flights)
     arms = tuple(dict.fromkeys(each for each in read if each is not None))
     missing = [
-        Missing("base", "no record gives the base two positions"),
         Missing("phase_centre", "no record gives the antenna's phase centre"),
         Missing("headings", "the heading at each point is not known"),
     ]

@@ -12,12 +12,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lidar_checks.ground.causes.candidate import Candidate, LeftOut, Predictions, Reading
-from lidar_checks.ground.causes.site_facts import Antenna, Arms, SiteFacts
+from lidar_checks.ground.causes.site_facts import Antenna, Arms, BaseOffset, SiteFacts
 
 # How well these are known (common practice, no source).
 SIGMA_ANTENNA_M = 0.003
 SIGMA_SLANT_M = 0.002
 SIGMA_ARM_M = 0.01
+SIGMA_BASE_PLAN_M, SIGMA_BASE_HEIGHT_M = 0.02, 0.03
+# A base nearer to its mark stood on it.
+LEAST_OFFSET_M = 0.03
 
 _PHOTO = "read the antenna height from the photo of the base"
 _BRACKET = "measure the lever arm on the bracket again"
@@ -36,14 +39,41 @@ def predict_setup(facts: SiteFacts) -> Predictions:
         left_out.append(LeftOut("the lever arm", facts.tell_missing("arms")))
     for arms in facts.arms:
         candidates += _predict_arms(arms, facts.count)
+    if not facts.bases:
+        left_out.append(LeftOut("the base's coordinates", facts.tell_missing("bases")))
+    candidates += [_predict_base(base, facts.count) for base in facts.bases if _is_off(base)]
     for fact, what in (
-        ("base", "the base's coordinates"),
         ("phase_centre", "the antenna's phase centre"),
         ("headings", "parts that turn with the aircraft"),
     ):
         why = facts.tell_missing(fact)
         left_out.append(LeftOut(what, why))
     return Predictions(tuple(candidates), left_out=tuple(left_out))
+
+
+def _is_off(base: BaseOffset) -> bool:
+    return math.hypot(*base.shift) >= LEAST_OFFSET_M
+
+
+def _predict_base(base: BaseOffset, count: int) -> Candidate:
+    """A base that stands on a wrong coordinate moves the whole cloud by as much."""
+    reading = Reading(
+        f"the base stood on coordinates that are not those of mark {base.mark}",
+        f"Process again with the published coordinates of {base.mark}.",
+        ("GN-01",),
+        ("base-chain",),
+    )
+    return Candidate(
+        id=f"base-position {base.mark}",
+        group="base",
+        quantity=f"the place in {base.log} less that of mark {base.mark}",
+        readings=(reading,),
+        shift=np.tile(base.shift, (count, 1)),
+        sigma_plan_m=SIGMA_BASE_PLAN_M,
+        sigma_height_m=SIGMA_BASE_HEIGHT_M,
+        inputs=(base.log, base.mark),
+        separates="measure one published mark with another base",
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,21 @@ class Arms:
 
 
 @dataclass(frozen=True)
+class BaseOffset:
+    """A base whose log says another place than the table of its mark.
+
+    Args:
+        mark: name of the mark.
+        log: the log.
+        shift: place in the log less that of the mark, east, north and up, metres.
+    """
+
+    mark: str
+    log: str
+    shift: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
 class Projection:
     """The map projection at the middle of the points.
 
@@ -149,6 +164,7 @@ class SiteFacts:
         drifts: moves between epochs.
         antennas: of the bases.
         arms: of the rigs.
+        bases: that stood elsewhere than their mark.
         projection: None for a system that is no projection.
         missing: what there is not, and why.
     """
@@ -165,6 +181,7 @@ class SiteFacts:
     drifts: tuple[Drift, ...] = ()
     antennas: tuple[Antenna, ...] = ()
     arms: tuple[Arms, ...] = ()
+    bases: tuple[BaseOffset, ...] = ()
     projection: Projection | None = None
     missing: tuple[Missing, ...] = ()
 
