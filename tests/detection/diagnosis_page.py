@@ -35,7 +35,7 @@ from open_data import find_collection  # noqa: E402
 from ledger.contract.check import Finding  # noqa: E402
 
 PAGE = ROOT / "docs" / "reference" / "diagnosis.md"
-JOBS, CLEAN_JOBS, UNKNOWN_JOBS, PAIR_JOBS = 36, 150, 150, 36
+JOBS, CLEAN_JOBS, UNKNOWN_JOBS, PAIR_JOBS = 36, 400, 150, 36
 AUDITS = 5
 PAIRS = (
     ("ellipsoidal heights", "antenna height left out"),
