@@ -21,14 +21,18 @@ from ledger.loading import load_part
     type=click.Choice(["same"]),
     help="End with status 1 when anything differs.",
 )
+@click.option("--outputs", is_flag=True, help="Of two runs, compare what they made.")
 @shared_options
 @click.pass_context
-def command(ctx: click.Context, first: str, second: str, expect: str | None) -> None:
+def command(
+    ctx: click.Context, first: str, second: str, expect: str | None, *, outputs: bool
+) -> None:
     """Hold two runs, two sets of files or two jobs against each other.
 
     \b
     swathbook compare                  the last two runs
     swathbook compare R1 R2            settings that differ, and what they can move
+    swathbook compare R1 R2 --outputs  what they made: the same points or not
     swathbook compare out/R1 out/R2    the same points or not, in whatever tiles
     swathbook compare D1 deliver       a deliverable as it was audited, and a folder
     swathbook compare ../june ../july  may two surveys be subtracted?
@@ -39,7 +43,7 @@ def command(ctx: click.Context, first: str, second: str, expect: str | None) -> 
     """  # noqa: D301 - \b keeps the lines apart in the help
     with TerminalProgress() as progress:
         job = find_job_or_none(ctx) if first and second else find_job(ctx)
-        result = compare_anything(job, first, second, progress)
+        result = compare_anything(job, first, second, progress, outputs=outputs)
     _show(ctx, result)
     if expect and not result.is_same:
         ctx.exit(1)

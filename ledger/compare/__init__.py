@@ -27,6 +27,7 @@ __all__ = [
     "Weight",
     "WrittenDifference",
     "compare_runs",
+    "find_last_two",
 ]
 
 _ORDER = tuple(Weight)
@@ -56,6 +57,17 @@ def compare_runs(job: Path, first: str = "", second: str = "") -> RunComparison:
         pair = find_process(book, first), find_process(book, second)
         compared = _compare(pair, Site(book, *reversed(pair)))
         return replace(compared, written=compare_written(book, *pair))
+
+
+def find_last_two(job: Path) -> tuple[str, str]:
+    """Return the ids of the last two runs.
+
+    Raises:
+        UsageError: there are no two.
+        BookError: the book cannot be opened or read.
+    """
+    with Book.open(job) as book:
+        return _find_last_two(book)
 
 
 def _find_last_two(book: Book) -> tuple[str, str]:

@@ -6,7 +6,7 @@ import os
 from contextlib import nullcontext
 from pathlib import Path
 
-from ledger.compare import RunComparison, compare_runs
+from ledger.compare import RunComparison, compare_runs, find_last_two
 from ledger.compare.jobresult import JobComparison
 from ledger.compare.jobs import compare_jobs
 from ledger.compare.setresult import SetComparison
@@ -21,7 +21,9 @@ from ledger.store.reading import BOOK_NAME, Book
 Comparison = RunComparison | SetComparison | JobComparison
 
 
-def compare_anything(job: Path | None, first: str, second: str, progress: Progress) -> Comparison:
+def compare_anything(
+    job: Path | None, first: str, second: str, progress: Progress, *, outputs: bool = False
+) -> Comparison:
     """Hold two things against each other.
 
     Args:
@@ -30,6 +32,7 @@ def compare_anything(job: Path | None, first: str, second: str, progress: Progre
             both words the last two runs are meant.
         second: the same.
         progress: told the bytes and points read.
+        outputs: of two runs compare what they made, and not their settings.
 
     Raises:
         UsageError: a word means nothing or two things, or the two cannot be compared.
@@ -37,12 +40,16 @@ def compare_anything(job: Path | None, first: str, second: str, progress: Progre
         FileError: a file cannot be read.
     """
     if job is not None and not (first and second):
-        return compare_runs(job, first, second)
+        if not outputs or first:
+            return compare_runs(job, first, second)
+        first, second = find_last_two(job)
     with nullcontext() if job is None else Book.open(job) as book:
         meant = (read_word(first, book), read_word(second, book))
         processes = [isinstance(each, TypedId) and each.kind != "audit" for each in meant]
-        if all(processes) and job is not None and book is not None:
+        if all(processes) and job is not None and not outputs:
             return compare_runs(job, first, second)
+        if outputs and not all(processes):
+            raise UsageError("--outputs speaks of two runs", found=f"{first} and {second}")
         jobs = [each for each in meant if isinstance(each, Path) and _is_job(each)]
         if len(jobs) == 2:
             return compare_jobs(jobs[0], jobs[1])

@@ -14,6 +14,7 @@ from ledger.model.weight import Weight
 
 Headers = Mapping[str, LasHeader]
 Pair = tuple[LasHeader, LasHeader]
+_Fields = Mapping[str, tuple[Callable[[LasHeader], str], Weight]]
 
 CRS_TEXT = "CRS text"
 CRS_KEYS = "CRS keys"
@@ -45,7 +46,7 @@ def _write_records(header: LasHeader) -> str:
 
 
 # What is said of a file however its points are cut into tiles, with what it can do to the result.
-_FIELDS: Mapping[str, tuple[Callable[[LasHeader], str], Weight]] = {
+_FIELDS: _Fields = {
     CRS_TEXT: (lambda h: _NONE if h.wkt is None else h.wkt, Weight.GEODETIC),
     CRS_KEYS: (_write_keys, Weight.GEODETIC),
     "scale": (lambda h: _write_triple(h.scale), Weight.GEOMETRIC),
@@ -61,7 +62,7 @@ _FIELDS: Mapping[str, tuple[Callable[[LasHeader], str], Weight]] = {
     "records": (_write_records, Weight.COSMETIC),
 }
 # What is said of one tile, and cannot be alike where points are cut otherwise.
-_OF_A_TILE: Mapping[str, tuple[Callable[[LasHeader], str], Weight]] = {
+_OF_A_TILE: _Fields = {
     "offset": (lambda h: _write_triple(h.offset), Weight.COSMETIC),
     "minimum": (lambda h: _write_triple(h.minimum), Weight.COSMETIC),
     "maximum": (lambda h: _write_triple(h.maximum), Weight.COSMETIC),
@@ -70,7 +71,9 @@ _OF_A_TILE: Mapping[str, tuple[Callable[[LasHeader], str], Weight]] = {
 }
 
 
-def compare_headers(first: Headers, second: Headers) -> tuple[HeaderDifference, ...]:
+def compare_headers(
+    first: Headers, second: Headers, *, same_points: bool
+) -> tuple[HeaderDifference, ...]:
     """Return what differs, what can move points first.
 
     Files are paired by name, or as the only one of each side; else the values of all files are held
@@ -79,12 +82,14 @@ def compare_headers(first: Headers, second: Headers) -> tuple[HeaderDifference, 
     Args:
         first: headers of the first side by name of file.
         second: those of the second.
+        same_points: the points are the same, so that box and counts should be, too.
     """
     pairs = _pair(first, second)
     if pairs is None:
         found = list(_compare_unpaired(tuple(first.values()), tuple(second.values())))
     else:
-        found = list(_compare_pairs(pairs))
+        fields = {**_FIELDS, **_OF_A_TILE} if same_points else _FIELDS
+        found = list(_compare_pairs(pairs, fields))
     order = list(Weight)
     return tuple(sorted(found, key=lambda each: order.index(each.weight)))
 
@@ -104,8 +109,8 @@ def _pair(first: Headers, second: Headers) -> list[Pair] | None:
     return None
 
 
-def _compare_pairs(pairs: list[Pair]) -> Iterator[HeaderDifference]:
-    for name, (read, weight) in {**_FIELDS, **_OF_A_TILE}.items():
+def _compare_pairs(pairs: list[Pair], fields: _Fields) -> Iterator[HeaderDifference]:
+    for name, (read, weight) in fields.items():
         differing = [pair for pair in pairs if read(pair[0]) != read(pair[1])]
         if differing:
             before, after = (_join(read(pair[side]) for pair in differing) for side in (0, 1))

@@ -177,7 +177,7 @@ def _compare_points(
             return tell(_grade_unseen(blank, seen, gone))
         seen = _read(left, headers, scratch, progress)
     shared = _count_shared(files[0], left.first)
-    told = compare_headers(*headers)
+    told = compare_headers(*headers, same_points=seen.equal)
     facts = replace(
         blank,
         first=replace(blank.first, points=shared + _sum_points(seen.first)),

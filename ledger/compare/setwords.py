@@ -99,7 +99,7 @@ def _tell_processing(found: SetComparison) -> str:
     said = "Equivalent, not the same" if found.grade is Grade.EQUIVALENT else "Not equivalent"
     return (
         f"{said}: most points have no partner at their place; heights on "
-        f"{count_things(heights.cells, 'stable cell')} differ by {heights.mean_m * 1000:+.1f} mm "
+        f"{count_things(heights.cells, 'stable cell')} differ by {heights.mean_m * 1000:+z.1f} mm "
         f"in the mean, 95 % by at most {heights.p95_m * 1000:.1f} mm."
     )
 

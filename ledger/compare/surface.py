@@ -16,6 +16,7 @@ from ledger.compare.setresult import CellDifference, Heights, Pulses
 STABLE_SPREAD_M = 0.05
 STABLE_POINTS = 4
 CELLS_SHOWN = 12
+_DIGITS = 6
 
 
 def compare_heights(first: CellTally, second: CellTally, unit_m: float) -> Heights:
@@ -37,8 +38,9 @@ def compare_heights(first: CellTally, second: CellTally, unit_m: float) -> Heigh
         return Heights(0)
     return Heights(
         cells=len(apart),
-        mean_m=float(np.mean(apart)),
-        p95_m=float(np.percentile(np.abs(apart), 95)),
+        # To a micrometre: 0.02 m is within 0.02 m, whatever the last digits of a division.
+        mean_m=round(float(np.mean(apart)), _DIGITS),
+        p95_m=round(float(np.percentile(np.abs(apart), 95)), _DIGITS),
         before=int(first.count[stable].sum()),
         after=int(second.count[stable].sum()),
     )
@@ -59,7 +61,7 @@ def compare_pulses(
     if not len(apart):
         return Pulses(0)
     means = apart.mean(axis=0) / np.array(steps) * np.array(units_m)
-    east, north, up = (float(value) for value in means)
+    east, north, up = (round(float(value), _DIGITS) for value in means)
     return Pulses(len(apart), east, north, up)
 
 

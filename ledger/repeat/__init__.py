@@ -133,6 +133,8 @@ def _run_again(  # noqa: PLR0913, PLR0917 - what is run, what of, who says so
     clean = prepare(book, process, result.sheet, options.into, progress)
     environment = describe_environment(clean.words[0], clean.cwd)
     ended = run_words(clean.words, stdout=options.stdout, folder=clean.cwd)
+    written = clean.list_written()
+    clean.drop_copies()
     if ended.stopped:
         raise KeyboardInterrupt("the command was stopped, and nothing was entered")
     told = _describe(result, clean, ended, environment)
@@ -142,7 +144,6 @@ def _run_again(  # noqa: PLR0913, PLR0917 - what is run, what of, who says so
         exit_status=ended.status,
         unrecorded=clean.unrecorded,
     )
-    written = clean.list_written()
     expected = process.find_value("exit_status")
     has_failed = ended.status != (expected.value if expected is not None else 0)
     if has_failed or not written:
@@ -151,7 +152,6 @@ def _run_again(  # noqa: PLR0913, PLR0917 - what is run, what of, who says so
         entry = enter_repeat(book.folder, values, None, clean.root, options.by)
         return replace(done, outcome=FAILED, entry=entry)
     made = _gather(process, clean, written, progress)
-    clean.drop_copies()
     return _enter(book, (first, made), done, told, options, progress)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import os
 import shlex
+import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -78,6 +79,22 @@ def prepare(
     """
     words = _read_words(sheet)
     root = _make_root(book, process, into)
+    try:
+        return _fill(book, process, sheet, root, words, progress)
+    except BaseException:
+        shutil.rmtree(root, ignore_errors=True)  # it was empty: all in it are copies of ours
+        raise
+
+
+def _fill(  # noqa: PLR0913, PLR0917 - what is run, where, on what
+    book: Book,
+    process: Process,
+    sheet: Sheet,
+    root: Path,
+    words: Sequence[str],
+    progress: Progress,
+) -> CleanFolder:
+    """Copy what the command needs, and lead its words into the folder."""
     job = book.folder
     original = job / sheet.folder
     inside = original.is_relative_to(job)

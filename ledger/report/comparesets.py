@@ -8,6 +8,7 @@ from typing import Annotated, TypedDict
 from rich.console import Group, RenderableType
 
 from ledger.compare.setresult import (
+    Change,
     Grade,
     HeaderDifference,
     PointDifference,
@@ -202,7 +203,8 @@ def make_screen(result: SetComparison) -> RenderableType:
     if result.headers:
         parts += [title("Headers"), *(_say_header(each) for each in result.headers)]
     if result.points is not None:
-        parts += list(_list_points(result.points))
+        is_everywhere = result.change is Change.PROCESSING
+        parts += list(_list_points(result.points, is_everywhere=is_everywhere))
     if result.others:
         shown = [f"{each.name}: {each.state}" for each in result.others[:_OTHERS_SHOWN]]
         rest = len(result.others) - len(shown)
@@ -231,19 +233,25 @@ def _shorten(text: str) -> str:
     return told if len(told) <= _LONGEST else f"{told[:_LONGEST]}…"
 
 
-def _list_points(found: PointDifference) -> Iterator[RenderableType]:
-    if found.classes:
-        yield title("Classes")
-        yield say_lines(
-            [f"class {code}: {a:,} → {b:,}" for code, (a, b) in found.classes.items()], indent=2
-        )
-    yield title(f"Where, in {count_things(found.cell_count, 'cell')} of {found.cell_size:g} units")
+def _tabulate_cells(found: PointDifference) -> RenderableType:
     table = make_table("x", "y", "first", "second", numbers=(0, 1, 2, 3))
     digits = 1 if found.cell_size >= 1 else 7
     for cell in found.cells[:_CELLS_SHOWN]:
         place = (f"{value:.{digits}f}" for value in (cell.x, cell.y))
         table.add_row(*place, f"{cell.before:,}", f"{cell.after:,}")
-    yield table
+    return table
+
+
+def _list_points(found: PointDifference, *, is_everywhere: bool) -> Iterator[RenderableType]:
+    if found.classes:
+        yield title("Classes")
+        yield say_lines(
+            [f"class {code}: {a:,} → {b:,}" for code, (a, b) in found.classes.items()], indent=2
+        )
+    if not is_everywhere:
+        where = count_things(found.cell_count, "cell")
+        yield title(f"Where, in {where} of {found.cell_size:g} units")
+        yield _tabulate_cells(found)
     lines = list(_list_shifts(found))
     if lines:
         yield title("How far, second less first")
@@ -254,7 +262,7 @@ def _list_shifts(found: PointDifference) -> Iterator[str]:
     heights, pulses = found.heights, found.pulses
     if heights is not None and heights.mean_m is not None and heights.p95_m is not None:
         yield (
-            f"heights on {count_things(heights.cells, 'stable cell')}: {heights.mean_m:+.4f} m in "
+            f"heights on {count_things(heights.cells, 'stable cell')}: {heights.mean_m:+z.4f} m in "
             f"the mean (limit 0.005 m), 95 % within {heights.p95_m:.4f} m (limit 0.02 m)"
         )
     elif heights is not None:
@@ -264,10 +272,5 @@ def _list_shifts(found: PointDifference) -> Iterator[str]:
             f"the same {count_things(pulses.pairs, 'pulse')}: {pulses.east_m:+.3f} m east, "
             f"{pulses.north_m:+.3f} m north, {pulses.up_m or 0.0:+.3f} m up (limit 0.02 m sideways)"
         )
-    if lines_need_source(found):
+    if heights is not None and heights.mean_m is not None:
         yield "limits: common practice, no source"
-
-
-def lines_need_source(found: PointDifference) -> bool:
-    """Say whether a limit was printed."""
-    return found.heights is not None and found.heights.mean_m is not None

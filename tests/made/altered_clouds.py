@@ -60,8 +60,9 @@ def write_ground(
     drop: int = 0,
     times: bool = True,
     scale: float = 0.001,
+    side: int = 30,
 ) -> Path:
-    """Write level ground, 30 m by 30 m, 9 points a square metre, as one processing would give it.
+    """Write level ground, a square with 9 points a square metre, as one processing would give it.
 
     Args:
         path: where.
@@ -71,10 +72,11 @@ def write_ground(
         drop: points left out at the end.
         times: whether points carry GPS time.
         scale: of the coordinates.
+        side: of the square, metres.
     """
     truth = np.random.default_rng(77)
-    count = 30 * 30 * 9
-    places = truth.uniform(0, 30, (count, 2))
+    count = side * side * 9
+    places = truth.uniform(0, side, (count, 2))
     heights = 100 + truth.normal(0, 0.01, count)
     random = np.random.default_rng(seed)
     header = laspy.LasHeader(version="1.4", point_format=6 if times else 0)

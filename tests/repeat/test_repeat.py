@@ -131,6 +131,7 @@ def test_a_command_that_fails_is_entered_as_failed(made: JobBench):
     told = made.ask("repeat", "R1", "--run", "--yes", status=1)
     assert (told["outcome"], told["exit_status"], told["comparison"]) == ("failed", 3, None)
     assert made.read_journal()[-1].values["outcome"] == "failed"
+    assert not (Path(told["folder"]) / "raw" / "a.las").exists()
     assert made.run("repeat", "R1", "--run", "--yes").out.startswith("Failed: the command ended")
 
 
@@ -146,6 +147,7 @@ def test_an_input_that_changed_is_refused(made: JobBench):
     os.utime(raw, ns=(found.st_atime_ns, found.st_mtime_ns))
     (line,) = made.refuse("repeat", "R1", "--run", "--yes")
     assert "other bytes than were recorded" in line
+    assert not list((made.job / ".swathbook").glob("repeat-*"))  # nothing half-made is left
 
 
 def test_nothing_runs_before_somebody_said_so(made: JobBench):
