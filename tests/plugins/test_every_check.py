@@ -618,6 +618,24 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "unit-consistency",
         "voids",
     }
+    by_records |= {
+        "base-epochs",
+        "base-place",
+        "base-antenna",
+        "fix-quality",
+        "sky-quality",
+        "clock-offset",
+        "path-pairs",
+        "track-times",
+        "start-up",
+        "flown-as-planned",
+        "trajectory-run",
+    }
+    by_path = ("points-on-lines", "points-in-time", "path-height", "carried-points")
+    for check in (*by_path, "range-kept", "points-below"):
+        assert lacking.pop(check) == ["trajectory"]
+    assert lacking.pop("base-change") == ["flight-log"]
+    assert lacking.pop("receiver-geoid") == ["geoid-grid: coordinates.geoid names no file"]
     by_raw = {"capture-files", "raw-copies", "raw-elsewhere", "raw-unchanged"}
     for check in ("boundary-coverage", "boundary-place"):
         assert lacking.pop(check) == ["boundary: delivery.boundary is blank"]
@@ -636,6 +654,7 @@ def test_a_quick_audit_passes_nothing_about_points(bench: JobBench) -> None:
     """Where no point is read, every check that needs points says so, and the rest goes on."""
     SurveyBuilder(bench.job / "out", LAYOUT, SCENE)
     bench.write("job.toml", WISHES.encode())
+    bench.write("geoid.gtx", write_geoid())
     result = bench.ask("audit", "out", "--quick", status=3)
     points = {each.check.id for each in build_registry().checks if "points" in each.check.needs}
     lacking = {f["check"] for f in result["findings"] if f["outcome"] == "not assessed"}

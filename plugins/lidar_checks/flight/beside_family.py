@@ -128,7 +128,8 @@ class BesideCheck(FamilyCheck):
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
         """Put the path together."""
         beside = find_beside(evidence)
-        views = {} if beside is None else _find_views(evidence, beside)
+        begin = 0.0 if beside is None else float(beside.index.time_s[0])
+        views = _find_views(evidence, begin)
         return BesidePlan(criteria, evidence.lattice, beside=beside, views=views)
 
     def finish(
@@ -262,9 +263,9 @@ def _widen(times: Floats, lines: Any) -> Any:  # noqa: ANN401 - arrays of boolea
     return apart <= _LINE_MARGIN_S
 
 
-def _find_views(evidence: Evidence, beside: Beside) -> dict[str, FileView]:
+def _find_views(evidence: Evidence, begin: float) -> dict[str, FileView]:
+    """Return how each file is read; seconds of a week are those of the week of a moment."""
     views = {}
-    begin = float(beside.index.time_s[0])
     for file in evidence.point_files:
         scale = find_horizontal_scale(file, evidence)
         if file.header is None or not isinstance(scale, Scale):
