@@ -166,14 +166,24 @@ def _find_told(file: FileRecord, card: Card | None, run: Process | None) -> dict
     """Return what is recorded of a track: when it was flown, its clock, heights and system."""
     values = {} if card is None else card.values
     clock = "log_time_scale" if file.role == Role.FLIGHT_LOG else "scanner_time_scale"
+    is_track = file.role != Role.FLIGHT_LOG
+    own = {
+        name: values.get(f"flight.track_{name}")
+        for name in ("columns", "time_scale", "crs", "unit", "height_type", "fix_codes")
+        if is_track
+    }
     told: dict[str, Any] = {
         "around_s": _find_takeoff(values),
-        "scale": values.get(f"flight.{clock}"),
-        "height_type": values.get("flight.height_type"),
+        "scale": own.get("time_scale") or values.get(f"flight.{clock}"),
+        "height_type": own.get("height_type") or values.get("flight.height_type"),
+        "crs": own.get("crs"),
+        "columns": own.get("columns"),
+        "unit": own.get("unit"),
+        "codes": own.get("fix_codes"),
     }
     if run is not None:
         told["height_type"] = run.find_value("trajectory_height_type")
-        told["crs"] = run.find_value("trajectory_crs")
+        told["crs"] = run.find_value("trajectory_crs") or told["crs"]
     return told
 
 

@@ -20,11 +20,18 @@ from ledger.fieldlogs import series as columns
 from ledger.fieldlogs.binarytrack import read_binary_track
 from ledger.fieldlogs.clocks import Clock, name_scale, read_clock
 from ledger.fieldlogs.nmeatrack import read_nmea_track
+from ledger.fieldlogs.trackcolumns import read_declared
 from ledger.fieldlogs.tracktable import TableTrack, read_track_table
 from ledger.model.fieldlogs import FIXED, Gap, LogFile, Series, Track
+from ledger.model.fields.choices import FIX_CODES
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.timescale import TimeScale
+from ledger.units import LINEAR_UNITS
+
+# Solutions as programs that post-process often number them, by those of GGA: fixed, float, code
+# corrections of two kinds, single.
+_BY_PROCESSING = {1: 4, 2: 5, 3: 2, 4: 2, 5: 1}
 
 Floats = NDArray[np.float64]
 Told = Mapping[str, Any]
@@ -69,7 +76,7 @@ def _make_sentences(path: Path, source: LogFile, told: Told, crs: Crs | None) ->
     clock = read_clock(
         float(rows[0, columns.TIME]), "time of day", scale, told.get("around_s"), read.first_day
     )
-    place = _lay_out(rows, crs, is_lonlat=True)
+    place = _lay_out(rows, crs)
     track = _finish(track, read.gathered, clock, place)
     if clock is None:
         return track
@@ -90,12 +97,13 @@ def _make_binary(path: Path, source: LogFile, told: Told, crs: Crs | None) -> Tr
     scale = KnownValue(str(TimeScale.GPS), known_by=KnownBy.READ, where=layout)
     first = float(gathered.rows[0, columns.TIME])
     clock = read_clock(first, "number", scale, told.get("around_s"))
-    return _finish(track, gathered, clock, _lay_out(gathered.rows, crs, is_lonlat=True))
+    return _finish(track, gathered, clock, _lay_out(gathered.rows, crs))
 
 
 def _make_table(path: Path, source: LogFile, told: Told, crs: Crs | None) -> Track:
     """Return the track of a table, by the names of its columns and what is recorded of it."""
-    read = read_track_table(path)
+    said = told.get("columns")
+    read = read_track_table(path, None if said is None else read_declared(str(said.value)))
     name = read.columns["time"].name
     scale = name_scale(name) or _name_zone(read, name) or told.get("scale")
     track = Track(
@@ -104,16 +112,17 @@ def _make_table(path: Path, source: LogFile, told: Told, crs: Crs | None) -> Tra
         bad=read.bad,
         understood={meaning: column.name for meaning, column in sorted(read.columns.items())},
         height_type=_find_height_type(read, told),
-        quality_known=_find_coding(read),
+        quality_known=_find_coding(read, told.get("codes")),
     )
-    rows = _convert(read, keep_quality=track.quality_known is not None)
+    rows = _convert(read, told, keep_quality=track.quality_known is not None)
     if not len(rows):
         return track
     gathered = replace(read.gathered, rows=rows)
     clock = read_clock(float(rows[0, columns.TIME]), read.clock, scale, told.get("around_s"))
-    system = told.get("crs")
-    place = _lay_out(
-        rows, crs, is_lonlat=read.is_lonlat, system=None if system is None else str(system.value)
+    place = (
+        _lay_out(rows, crs)
+        if read.is_lonlat
+        else _lay_out_written(rows, crs, told.get("crs"), is_metric=told.get("unit") is not None)
     )
     return _finish(track, gathered, clock, place)
 
@@ -135,21 +144,34 @@ def _find_height_type(read: TableTrack, told: Told) -> KnownValue | None:
     return recorded
 
 
-def _find_coding(read: TableTrack) -> KnownValue | None:
+def _find_coding(read: TableTrack, codes: KnownValue | None) -> KnownValue | None:
     """Return by what the qualities are known to be those of GGA; None where they may be others.
 
     Programs that post-process often write 1 for a fixed solution. Only where 4 is met can the
     numbers be those of a receiver; that is a guess all the same.
     """
     column = read.columns.get("quality")
-    if column is None or FIXED not in read.qualities:
+    if column is None:
+        return None
+    if codes is not None:
+        return replace(codes, where=column.name)
+    if FIXED not in read.qualities:
         return None
     return KnownValue("GGA", known_by=KnownBy.ASSUMED, confirmed=False, where=column.name)
 
 
-def _convert(read: TableTrack, *, keep_quality: bool) -> Floats:
-    """Return rows in metres and degrees."""
+def _convert(read: TableTrack, told: Told, *, keep_quality: bool) -> Floats:
+    """Return rows in metres and degrees, with fix qualities as in GGA."""
     rows = read.gathered.rows.copy()
+    unit, codes = told.get("unit"), told.get("codes")
+    if unit is not None:
+        metres = float(LINEAR_UNITS[str(unit.value)].factor)
+        lengths = [columns.HEIGHT] if read.is_lonlat else [columns.X, columns.Y, columns.HEIGHT]
+        rows[:, lengths] *= metres
+    if codes is not None and str(codes.value) == FIX_CODES[1]:
+        written = rows[:, columns.QUALITY].copy()
+        for number, quality in _BY_PROCESSING.items():
+            rows[written == number, columns.QUALITY] = quality
     for meaning, at in (
         ("roll", columns.ROLL),
         ("pitch", columns.PITCH),
@@ -162,24 +184,36 @@ def _convert(read: TableTrack, *, keep_quality: bool) -> Floats:
     return rows
 
 
-def _lay_out(
-    rows: Floats, crs: Crs | None, *, is_lonlat: bool, system: str | None = None
+def _lay_out(rows: Floats, crs: Crs | None) -> tuple[str, Floats, Floats]:
+    """Return what eastings and northings are, and these in metres, from longitude and latitude."""
+    lon, lat = rows[:, columns.X], rows[:, columns.Y]
+    metres = _find_metres(crs)
+    if crs is not None and metres is not None:
+        try:
+            east, north = from_lonlat_at(crs, lon, lat)
+        except CrsError:
+            return "local", *_flatten(lon, lat)
+        return "job", east * metres, north * metres
+    return "local", *_flatten(lon, lat)
+
+
+def _lay_out_written(
+    rows: Floats, crs: Crs | None, system: KnownValue | None, *, is_metric: bool
 ) -> tuple[str, Floats, Floats]:
-    """Return what eastings and northings are, and these in metres."""
+    """Return the same of eastings and northings, in metres by now or in the unit of a system."""
     x, y = rows[:, columns.X], rows[:, columns.Y]
     metres = _find_metres(crs)
-    try:
-        if is_lonlat and crs is not None and metres is not None:
-            east, north = from_lonlat_at(crs, x, y)
+    if system is not None and crs is not None and metres is not None:
+        try:
+            source = describe(str(system.value))
+            factor = 1 / (source.metres_per_unit or 1.0) if is_metric else 1.0
+            east, north = _bring(source, crs, x * factor, y * factor)
+        except CrsError:
+            pass  # laid out as written, which nothing may pass on
+        else:
             return "job", east * metres, north * metres
-        if not is_lonlat and system is not None and crs is not None and metres is not None:
-            east, north = _bring(describe(system), crs, x, y)
-            return "job", east * metres, north * metres
-    except CrsError:
-        pass
-    if is_lonlat:
-        return "local", *_flatten(x, y)
-    return "written", x * (metres or 1.0), y * (metres or 1.0)
+    factor = 1.0 if is_metric or metres is None else metres
+    return "written", x * factor, y * factor
 
 
 def _bring(source: Crs, crs: Crs, x: Floats, y: Floats) -> tuple[Floats, Floats]:

@@ -9,8 +9,10 @@ Light: no library beyond the standard one.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+
+from ledger.errors import MalformedFileError
 
 # Meaning to names, without unit and case.
 _NAMES: dict[str, tuple[str, ...]] = {
@@ -89,6 +91,7 @@ _UNITS = {
     "radians": "rad",
     "gon": "gon",
 }
+_NUMBERED = re.compile(r"(?:column )?(\d{1,3})")
 _BRACKET = re.compile(r"[\[(]\s*([A-Za-z]+)\s*[\])]")
 
 
@@ -143,3 +146,49 @@ def _split_unit(name: str) -> tuple[str, str]:
     if start in _MEANINGS and end in _UNITS:
         return start, unit or _UNITS[end]
     return bare, unit
+
+
+def read_declared(text: str) -> dict[str, str]:
+    """Return what somebody wrote about columns: meaning to name or `column 3`.
+
+    Args:
+        text: such as `time=column 1, easting=column 2`; meanings by any of their names.
+
+    Raises:
+        MalformedFileError: a part of it names no meaning that is known.
+    """
+    declared = {}
+    for part in filter(None, (each.strip() for each in text.split(","))):
+        name, sign, column = (each.strip() for each in part.partition("="))
+        meaning = _MEANINGS.get(_split_unit(name)[0])
+        if not sign or not column or meaning is None or meaning == "point":
+            raise MalformedFileError(
+                "what a column of the trajectory is cannot be understood",
+                found=part[:40],
+                expected="such as time=column 1",
+                where="flight.track_columns",
+                remedy="put it right with swathbook amend",
+            )
+        declared[meaning] = column
+    return declared
+
+
+def place_declared(declared: Mapping[str, str], header: Sequence[str]) -> dict[str, Column] | None:
+    """Return the columns that somebody named, in a table of so many; None where one is not there.
+
+    Args:
+        declared: meaning to name or `column 3`.
+        header: names of the columns, or blanks where the table has none.
+    """
+    names = [name.strip().lower() for name in header]
+    found = {}
+    for meaning, told in declared.items():
+        number = _NUMBERED.fullmatch(told.lower())
+        if number is not None and 1 <= int(number[1]) <= len(header):
+            at = int(number[1]) - 1
+        elif told.lower() in names:
+            at = names.index(told.lower())
+        else:
+            return None
+        found[meaning] = Column(at, told, _split_unit(header[at])[1])
+    return found

@@ -7,14 +7,19 @@ from __future__ import annotations
 
 import csv
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 from ledger.errors import UnreadableFileError
 from ledger.fieldlogs.opening import open_text
-from ledger.fieldlogs.trackcolumns import Column, is_track, understand_columns
+from ledger.fieldlogs.trackcolumns import (
+    Column,
+    is_track,
+    place_declared,
+    understand_columns,
+)
 
 LONGEST_LINE = 4096
 _MOST_COMMENTS = 200
@@ -79,18 +84,23 @@ def list_lines(stream: IO[bytes]) -> Iterator[str]:
             yield line
 
 
-def find_layout(lines: Iterator[str]) -> TrackLayout | None:
+def find_layout(
+    lines: Iterator[str], declared: Mapping[str, str] | None = None
+) -> TrackLayout | None:
     """Return what the header tells; None where no names of a time and a place come first.
 
     Args:
-        lines: of the table; taken from as far as the header reaches.
+        lines: of the table; taken from as far as the header reaches, and where there is none but
+            somebody named the columns, one row further.
+        declared: what somebody said of the columns; counts over their names.
     """
     for line in itertools.islice(lines, _MOST_COMMENTS):
         bare = line.lstrip("#%").strip()
         for separator in _SEPARATORS:
             header = _split(bare, separator)
-            columns = understand_columns(header)
-            if is_track(columns):
+            placed = place_declared(declared, header) if declared else {}
+            columns = understand_columns(header) | (placed or {})
+            if is_track(columns) and not (declared and not placed):
                 return TrackLayout(separator, tuple(header), columns)
         if line[0] not in "#%":
             return None

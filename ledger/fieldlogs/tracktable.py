@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -91,8 +91,12 @@ class TableTrack:
         return "east" not in self.columns
 
 
-def read_track_table(path: Path) -> TableTrack:
+def read_track_table(path: Path, declared: Mapping[str, str] | None = None) -> TableTrack:
     """Read a trajectory.
+
+    Args:
+        path: the file.
+        declared: what somebody said of its columns, meaning to name or `column 3`.
 
     Raises:
         UnreadableFileError: the system refused.
@@ -100,7 +104,7 @@ def read_track_table(path: Path) -> TableTrack:
     """
     try:
         with open_text(path) as stream:
-            return _read(stream, path)
+            return _read(stream, path, declared)
     except (OSError, EOFError) as error:
         words = (isinstance(error, OSError) and error.strerror) or str(error)
         raise UnreadableFileError(
@@ -108,9 +112,9 @@ def read_track_table(path: Path) -> TableTrack:
         ) from error
 
 
-def _read(stream: IO[bytes], path: Path) -> TableTrack:
+def _read(stream: IO[bytes], path: Path, declared: Mapping[str, str] | None) -> TableTrack:
     lines = list_lines(stream)
-    layout = find_layout(lines)
+    layout = find_layout(lines, declared)
     if layout is None:
         raise MalformedFileError(
             "no header of this table says which column is the time and which the place",
@@ -119,6 +123,9 @@ def _read(stream: IO[bytes], path: Path) -> TableTrack:
             remedy="put a line with the names of the columns before the first row, in a copy",
         )
     reader = _Reader(layout)
+    if any(_is_number(cell) for cell in layout.header):
+        # Nobody named the columns in the file: what was read as names is its first row.
+        reader.take([(layout.separator or " ").join(layout.header)])
     while piece := list(itertools.islice(lines, _SLICE)):
         reader.take(piece)
     return reader.close()
@@ -212,6 +219,10 @@ class _Reader:
 
 
 _NUMBERS = re.compile(r"[-+0-9.eE,;\t ]*")
+
+
+def _is_number(cell: str) -> bool:
+    return not math.isnan(_read_number(cell))
 
 
 def _read_number(cell: str) -> float:

@@ -125,3 +125,41 @@ def test_a_trajectory_that_a_run_wrote(tmp_path: Path) -> None:
     assert track.height_type == KnownValue("orthometric")
     assert track.series is not None
     assert 540_000 < track.series.east_m[0] < 560_000
+
+
+def test_a_table_without_names_as_it_was_declared(tmp_path: Path) -> None:
+    """Columns by their numbers, feet, fix numbers of post-processing, said once on the card."""
+    path = tmp_path / "track.txt"
+    path.write_text(
+        f"2 100.0 {TAKEOFF - 18} 1000.0 500.0\n1 100.0 {TAKEOFF - 17} 1005.0 500.0\n",
+        encoding="ascii",
+    )
+    record = FileRecord("track.txt", _digest(path), 1, 0, "trajectory")
+    card = _card(
+        track_columns="fix=column 1, height=column 2, time=column 3, x=column 4, y=column 5",
+        track_time_scale="UTC",
+        track_unit="international-foot",
+        track_height_type="ellipsoidal",
+        track_fix_codes="1 fixed, 2 float",
+    )
+    (track,) = _read(tmp_path, RawFile(record, "F1"), card=card).tracks
+    assert track.fault == ""
+    assert (track.span_s, track.epochs) == ((TAKEOFF, TAKEOFF + 1), 2)
+    assert track.series is not None
+    assert track.series.quality.tolist() == [5, 4]
+    assert track.series.east_m.tolist() == pytest.approx([304.8, 306.324])
+    assert track.series.height_m[0] == pytest.approx(30.48)
+    assert track.quality_known is not None
+    assert track.quality_known.can_prove
+    assert track.height_type == KnownValue("ellipsoidal")
+
+
+def test_a_declaration_that_says_nothing_is_told(tmp_path: Path) -> None:
+    """A column that is called nothing known is the fault of the log, with what would be right."""
+    raw = _write(tmp_path, "track.csv", f"{HEADER}{TAKEOFF},1,2,3\n")
+    (track,) = _read(tmp_path, raw, card=_card(track_columns="wind=column 1")).tracks
+    assert "cannot be understood" in track.fault
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()

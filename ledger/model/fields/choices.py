@@ -13,6 +13,8 @@ SERVICES = ("network", "permanent station", "satellite service")
 BASE_KINDS = (OWN_BASE, *SERVICES, "none")
 BASE_METHODS = ("published", "post-processed", "tied", "averaged")
 TIME_SCALES = ("UTC", "GPS", "BeiDou", "local")
+# As in sentence GGA of NMEA 0183, or as programs that post-process often number solutions.
+FIX_CODES = ("4 fixed, 5 float", "1 fixed, 2 float")
 SCALE_BASES = ("grid", "ground")
 THINNINGS = ("none", "spacing", "every nth", "smoothing", "other")
 LINEAR_UNITS = ("metre", "us-survey-foot", "international-foot")
