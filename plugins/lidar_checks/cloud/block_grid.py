@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Int64Array = NDArray[np.int64]
-CountArray = NDArray[np.uint32]
+CountArray = NDArray[np.unsignedinteger]
 BlockKey = tuple[int, int]
 
 BLOCK = 64
@@ -36,7 +36,8 @@ class BlockGrid:
 
     Attributes:
         layers: how many counts each cell has.
-        blocks: counts by column and row of the block, uint32, (layers, 64, 64), row then column.
+        blocks: counts by column and row of the block, (layers, 64, 64), row then column, each in
+            a type wide enough for it.
         overflown: the points lie in more than `MAX_BLOCKS` blocks, and nothing is kept.
     """
 
@@ -45,6 +46,8 @@ class BlockGrid:
         self.layers = layers
         self.blocks: dict[BlockKey, CountArray] = {}
         self.overflown = False
+        # No count of a block is greater than this.
+        self._most: dict[BlockKey, int] = {}
 
     def add(
         self, columns: Int64Array, rows: Int64Array, layer: NDArray[np.integer] | NDArray[np.bool_]
@@ -70,16 +73,18 @@ class BlockGrid:
             planes: its counts by layer, (high, wide), row by row from the south; None for none.
         """
         shape = next((plane.shape for plane in planes if plane is not None), (0, 0))
+        most = max((int(plane.max()) for plane in planes if plane is not None), default=0)
         for up, here, rows in _cut(corner[1], shape[0]):
             for along, across, columns in _cut(corner[0], shape[1]):
                 parts = [None if plane is None else plane[rows, columns] for plane in planes]
-                held = self.blocks.get((along, up))
+                key = along, up
+                if key not in self.blocks and not any(
+                    part is not None and part.any() for part in parts
+                ):
+                    continue
+                held = self._hold_block(key, most)
                 if held is None:
-                    if not any(part is not None and part.any() for part in parts):
-                        continue
-                    held = self._hold_block((along, up))
-                    if held is None:
-                        return
+                    return
                 for layer, part in zip(held, parts, strict=True):
                     if part is not None:
                         cells = layer[here, across]
@@ -91,20 +96,25 @@ class BlockGrid:
             self.blocks.clear()
             self.overflown = True
         for key, counts in other.blocks.items():
-            held = self._hold_block(key)
+            held = self._hold_block(key, int(counts.max()))
             if held is None:
                 return
-            held += counts
+            np.add(held, counts, out=held, casting="unsafe")
 
-    def _hold_block(self, key: BlockKey) -> CountArray | None:
-        """Return a block to add to; None once there are too many."""
+    def _hold_block(self, key: BlockKey, more: int) -> CountArray | None:
+        """Return a block with room for so much more in a cell; None once there are too many."""
         held = self.blocks.get(key)
         if held is None:
             if self.overflown or len(self.blocks) >= MAX_BLOCKS:
                 self.blocks.clear()
                 self.overflown = True
                 return None
-            held = np.zeros((self.layers, BLOCK, BLOCK), dtype=np.uint32)
+            held = np.zeros((self.layers, BLOCK, BLOCK), dtype=np.uint8)
+            self.blocks[key], self._most[key] = held, 0
+        self._most[key] += more
+        if self._most[key] > np.iinfo(held.dtype).max:
+            self._most[key] = int(held.max()) + more
+            held = held.astype(np.promote_types(held.dtype, np.min_scalar_type(self._most[key])))
             self.blocks[key] = held
         return held
 
@@ -129,11 +139,12 @@ class BlockGrid:
         for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
             rank = int(blocks[start])
             key = (int(across[rank // len(along)]), int(along[rank % len(along)]))
-            held = self._hold_block(key)
+            here = counts[start:stop]
+            held = self._hold_block(key, int(here.max()))
             if held is None:
                 return
             # Each cell comes once, so that adding by index misses nothing.
-            held.reshape(-1)[inside[start:stop]] += counts[start:stop]
+            held.reshape(-1)[inside[start:stop]] += here.astype(held.dtype)
 
 
 def _cut(start: int, length: int) -> Iterator[tuple[int, slice, slice]]:

@@ -77,7 +77,7 @@ def _draw_cover(cover: Cover, window: tuple[int, int, int, int]) -> BoolArray:
     near = np.flatnonzero((up >= low) & (up < high) & (across >= west) & (across < east))
     for block in near.tolist():
         row, column = (int(up[block]) - low) * SIDE, (int(across[block]) - west) * SIDE
-        bits = np.unpackbits(cover.bits[block]).reshape(SIDE, SIDE)
+        bits = np.unpackbits(cover.bits[cover.rows[block]]).reshape(SIDE, SIDE)
         drawn[row : row + SIDE, column : column + SIDE] = bits
     row, column = bottom - low * SIDE, left - west * SIDE
     return drawn[row : row + top - bottom, column : column + right - left]

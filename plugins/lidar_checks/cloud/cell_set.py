@@ -25,6 +25,7 @@ MAX_BLOCKS = 1 << 19
 _BITS, _LOW = 6, SIDE - 1
 BLOCK_BYTES = SIDE * SIDE // 8
 _GROWTH = 256
+_FULL = 255
 # Blocks from end to end of a slice that are numbered as they lie.
 _SPAN = 1 << 22
 # Cells of the blocks that a slice touches are marked one by one while they are no more than so
@@ -171,11 +172,17 @@ class Cover:
 
     Args:
         keys: column and row of each block, sorted by row, then column, int64, (n, 2).
-        bits: their cells, uint8, (n, 512).
+        bits: cells of blocks, uint8, (m, 512); those full of points, which may be most, share one.
+        rows: the row of `bits` of each block, int32, (n,).
     """
 
     keys: Int64Array
     bits: NDArray[np.uint8]
+    rows: NDArray[np.int32]
+
+    def read(self, place: Int64Array) -> NDArray[np.uint8]:
+        """Return the cells of some blocks by their places, uint8, (k, 512)."""
+        return self.bits[self.rows[place]]
 
     def find(self, across: Int64Array, up: Int64Array) -> Int64Array:
         """Return the place of blocks by column and row; -1 where there is none."""
@@ -189,32 +196,44 @@ class Cover:
     def holds(self, columns: Int64Array, rows: Int64Array) -> BoolArray:
         """Say of cells, by column and row, whether they hold a point."""
         place = self.find(columns >> _BITS, rows >> _BITS)
-        if not len(self.bits):
+        if not len(self.keys):
             return np.zeros(len(columns), dtype=np.bool_)
-        byte = self.bits[place, ((rows & _LOW) << 3) + ((columns & _LOW) >> 3)]
+        byte = self.bits[self.rows[place], ((rows & _LOW) << 3) + ((columns & _LOW) >> 3)]
         held: BoolArray = (byte >> (7 - (columns & 7)).astype(np.uint8) & 1).astype(np.bool_)
         return held & (place >= 0)
 
     def count(self) -> int:
         """Return the number of cells."""
-        return int(np.bitwise_count(self.bits).sum())
+        return int(self.count_each().sum())
+
+    def count_each(self) -> Int64Array:
+        """Return the number of cells of each block, (n,)."""
+        counts = np.bitwise_count(self.bits).sum(axis=1, dtype=np.int64)
+        each: Int64Array = counts[self.rows]
+        return each
 
 
 def join_cells(parts: Iterable[PackedCells]) -> Cover:
     """Return the cells that any of several sets holds."""
     listed = [part for part in parts if len(part.keys)]
-    if not listed:
-        return Cover(np.empty((0, 2), dtype=np.int64), np.empty((0, BLOCK_BYTES), dtype=np.uint8))
-    keys = np.unique(np.concatenate([_join_key(*part.keys.astype(np.int64).T) for part in listed]))
-    bits = np.zeros((len(keys), BLOCK_BYTES), dtype=np.uint8)
+    keys = np.unique(
+        np.concatenate([np.empty(0, dtype=np.int64), *(_join_key(*part.keys.T) for part in listed)])
+    )
+    is_full = np.zeros(len(keys), dtype=np.bool_)
     for part in listed:
-        place = np.searchsorted(keys, _join_key(*part.keys.astype(np.int64).T))
-        bits[place] |= part.unpack()
+        full = (part.unpack() == _FULL).all(axis=1)
+        is_full[np.searchsorted(keys, _join_key(*part.keys.T))[full]] = True
+    # Row 0 is that of full blocks. Parts are unpacked a second time rather than kept.
+    rows = np.where(is_full, 0, np.cumsum(~is_full)).astype(np.int32)
+    bits = np.zeros((1 + int(np.count_nonzero(~is_full)), BLOCK_BYTES), dtype=np.uint8)
+    bits[0] = _FULL
+    for part in listed:
+        bits[rows[np.searchsorted(keys, _join_key(*part.keys.T))]] |= part.unpack()
     up, across = keys >> 32, (keys & 0xFFFFFFFF) - (1 << 31)
-    return Cover(np.stack([across, up], axis=1), bits)
+    return Cover(np.stack([across, up], axis=1), bits, rows)
 
 
-def _join_key(across: Int64Array, up: Int64Array) -> Int64Array:
+def _join_key(across: NDArray[np.signedinteger], up: NDArray[np.signedinteger]) -> Int64Array:
     """Return one number a block that sorts by row, then column."""
-    key: Int64Array = (up << 32) + across + (1 << 31)
+    key: Int64Array = (up.astype(np.int64) << 32) + across + (1 << 31)
     return key

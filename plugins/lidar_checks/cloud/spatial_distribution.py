@@ -176,7 +176,7 @@ def unpack_blocks(cells: Iterable[PackedCells]) -> CoverBits:
     """Return the cells of several files by block."""
     cover = join_cells(cells)
     keys = ((across, up) for across, up in cover.keys.tolist())
-    return CoverBits(dict(zip(keys, cover.bits, strict=True)))
+    return CoverBits({key: cover.bits[row] for key, row in zip(keys, cover.rows, strict=True)})
 
 
 def _measure(source: int, cells: Iterable[PackedCells]) -> Swath:

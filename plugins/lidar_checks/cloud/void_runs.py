@@ -22,7 +22,7 @@ SQUARE = 6
 RIM = 8
 """Cells beside a hole that are looked at for water."""
 
-_BATCH = 256
+_BATCH = 64
 _FULL = 255
 
 
@@ -114,7 +114,7 @@ def _open_blocks(cover: Cover, columns: Int64Array, band: int, square: int) -> I
         part = columns[low : low + _BATCH]
         opened = np.zeros((len(part), SIDE, SIDE), dtype=np.bool_)
         # No square lies in a block without an empty cell, which most are once gaps are closed.
-        own = cover.bits[cover.find(part, np.full(len(part), band))]
+        own = cover.read(cover.find(part, np.full(len(part), band)))
         open_ones = np.flatnonzero((own != _FULL).any(axis=1))
         if len(open_ones):
             opened[open_ones] = _open_some(cover, part[open_ones], band, square)
@@ -127,7 +127,7 @@ def _open_some(cover: Cover, columns: Int64Array, band: int, square: int) -> Boo
     for up in (-1, 0, 1):
         for along in (-1, 0, 1):
             place = cover.find(columns + along, np.full(len(columns), band + up))
-            bits = np.unpackbits(cover.bits[place], axis=1).reshape(-1, SIDE, SIDE) == 0
+            bits = np.unpackbits(cover.read(place), axis=1).reshape(-1, SIDE, SIDE) == 0
             bits[place < 0] = True
             window[
                 :,
@@ -159,7 +159,7 @@ def close_gaps(cells: PackedCells, square: int, rim: int) -> PackedCells:
     cover = join_cells([cells])
     if not len(cover.keys):
         return cells
-    bits = cover.bits.copy()
+    bits = cover.read(np.arange(len(cover.keys)))
     bands, first = np.unique(cover.keys[:, 1], return_index=True)
     ends = np.append(first[1:], len(cover.keys))
     for band, low, high in zip(bands.tolist(), first.tolist(), ends.tolist(), strict=True):

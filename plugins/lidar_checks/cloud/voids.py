@@ -220,7 +220,7 @@ def _draw(plan: VoidPlan, holes: Runs, found: list[Void], counted: Cover) -> Ras
     sheet = Sheet(plan.cell, plan.lattice, (left, bottom, right, top))
     # What is covered counts with the cells of its block, a hole with its own.
     middle = counted.keys * SIDE + SIDE // 2
-    cells = np.bitwise_count(counted.bits).sum(axis=1).astype(np.int64)
+    cells = counted.count_each()
     sheet.add(middle[:, 0], middle[:, 1], np.zeros(len(cells), dtype=np.int64), cells)
     if found:
         _add_holes(sheet, holes, plan.least)

@@ -69,6 +69,19 @@ def test_a_window_and_its_points_agree(left: int, bottom: int, wide: int, high: 
     assert read_cells(grid) == wanted
 
 
+@given(st.lists(st.sampled_from([1, 100, 255, 256, 40_000, 65_535, 70_000]), max_size=12))
+def test_counts_grow_beyond_any_narrow_type(amounts: list[int]) -> None:
+    """A cell counts on where a byte or two would be full, however its points come."""
+    grid, other = BlockGrid(layers=2), BlockGrid(layers=2)
+    for number, amount in enumerate(amounts):
+        plane = np.full((1, 1), amount, dtype=np.int64)
+        (grid if number % 2 else other).add_planes((3, 4), (plane, None))
+    once = np.zeros(300, dtype=np.int64)
+    grid.add(once + 3, once + 4, once)
+    grid.merge(other)
+    assert read_cells(grid) == Counter({(3, 4, 0): sum(amounts) + 300})
+
+
 def test_a_far_off_point_costs_a_block() -> None:
     """One noise point far away adds one block and no raster between."""
     near = [(column, row, 0) for column in range(64) for row in range(64)]
