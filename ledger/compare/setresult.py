@@ -9,8 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from pathlib import PurePosixPath
 
+from ledger.model.artefact import RASTER_SUFFIXES
 from ledger.model.weight import Weight
+
+OTHER_BYTES = "other bytes"
 
 
 class Grade(StrEnum):
@@ -156,6 +160,11 @@ class OtherFile:
     name: str
     state: str
 
+    @property
+    def is_raster(self) -> bool:
+        """Say whether it is a raster by its name."""
+        return PurePosixPath(self.name).suffix.lower() in RASTER_SUFFIXES
+
 
 @dataclass(frozen=True)
 class SideFacts:
@@ -204,7 +213,9 @@ class SetComparison:
     def is_same(self) -> bool:
         """Say whether bytes or points are the same, and lie at the same place on Earth.
 
-        The same numbers under another coordinate system are another survey.
+        The same numbers under another coordinate system are another survey, and a height model that
+        is on one side alone is a difference.
         """
         alike = self.grade in (Grade.IDENTICAL, Grade.SAME_POINTS)
-        return alike and not any(each.weight is Weight.GEODETIC for each in self.headers)
+        moved = any(each.weight is Weight.GEODETIC for each in self.headers)
+        return alike and not moved and not any(other.is_raster for other in self.others)

@@ -12,11 +12,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.compare.headers import CRS_KEYS, CRS_TEXT, compare_headers, find_stem
 from ledger.compare.setresult import (
+    OTHER_BYTES,
     Change,
     Grade,
     HeaderDifference,
@@ -30,10 +31,10 @@ from ledger.compare.sides import Side, SideFile
 from ledger.errors import SwathbookError, UnreadableFileError
 from ledger.lasheader import read_las_header
 from ledger.loading import load_part
-from ledger.model.artefact import RASTER_SUFFIXES, FingerprintValue
+from ledger.model.artefact import FingerprintValue
 from ledger.model.ask import Progress
 from ledger.model.header import LasHeader
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from ledger.model.weight import Weight
 from ledger.outputs import holds_points
 
@@ -108,7 +109,9 @@ def compare_sets(
     blank = replace(blank, others=others)
     if not points.all:
         has_points = bool(mine[0])
-        grade = Grade.SAME_POINTS if has_points and not _has_raster(others) else Grade.DIFFERENT
+        grade = (
+            Grade.SAME_POINTS if has_points and not _has_other_raster(others) else Grade.DIFFERENT
+        )
         return tell(replace(blank, grade=grade, change=Change.FILES))
     return _compare_points(blank, (mine[0], theirs[0]), points, scratch, progress)
 
@@ -123,8 +126,9 @@ def _sort(files: Sequence[SideFile]) -> tuple[tuple[SideFile, ...], tuple[SideFi
     return with_points, tuple(file for file in files if file not in with_points)
 
 
-def _has_raster(others: Sequence[OtherFile]) -> bool:
-    return any(PurePosixPath(other.name).suffix.lower() in RASTER_SUFFIXES for other in others)
+def _has_other_raster(others: Sequence[OtherFile]) -> bool:
+    """Say whether a raster of both sides has other bytes; one that is absent is told, no more."""
+    return any(other.is_raster and other.state == OTHER_BYTES for other in others)
 
 
 def _compare_others(first: Sequence[SideFile], second: Sequence[SideFile]) -> Iterator[OtherFile]:
@@ -135,7 +139,7 @@ def _compare_others(first: Sequence[SideFile], second: Sequence[SideFile]) -> It
         one, two = mine.get(name), theirs.get(name)
         if one is not None and two is not None:
             if one.sha256 != two.sha256:
-                yield OtherFile(name, "other bytes")
+                yield OtherFile(name, OTHER_BYTES)
         elif one is not None and one.sha256 not in digests:
             yield OtherFile(name, "only first")
         elif two is not None and two.sha256 not in digests:
@@ -166,6 +170,7 @@ def _compare_points(
     progress: Progress,
 ) -> SetComparison:
     headers = [_read_headers(side) for side in (left.first, left.second)]
+    shared = _count_shared(files[0], left.first)
     seen = _look_up(left)
     gone = [file for file in left.all if not file.is_there]
     if seen is None and gone:
@@ -174,9 +179,8 @@ def _compare_points(
         _require_comparable(seen, gone)
     if seen is None or not seen.equal:
         if seen is not None and gone:
-            return tell(_grade_unseen(blank, seen, gone))
+            return tell(_grade_unseen(blank, seen, gone, shared))
         seen = _read(left, headers, scratch, progress)
-    shared = _count_shared(files[0], left.first)
     told = compare_headers(*headers, same_points=seen.equal)
     facts = replace(
         blank,
@@ -189,7 +193,7 @@ def _compare_points(
     )
     if not seen.equal:
         return tell(_grade_points(facts))
-    if _has_raster(blank.others):
+    if _has_other_raster(blank.others):
         return tell(replace(facts, grade=Grade.DIFFERENT, change=Change.FILES))
     return tell(replace(facts, grade=Grade.SAME_POINTS, change=_name_change(seen, told)))
 
@@ -311,16 +315,19 @@ def _name_change(seen: _Seen, headers: Sequence[HeaderDifference]) -> Change:
     return Change.CRS_TEXT if crs and is_named else Change.HEADER
 
 
-def _grade_unseen(blank: SetComparison, seen: _Seen, gone: Sequence[SideFile]) -> SetComparison:
+def _grade_unseen(
+    blank: SetComparison, seen: _Seen, gone: Sequence[SideFile], shared: int
+) -> SetComparison:
     """Return the answer where fingerprints differ and points are no longer there to be read."""
+    count = len(gone)
     note = (
-        f"By how much cannot be told: {count_things(len(gone), 'file')} (such as {gone[0].name}) "
-        "no longer there as recorded."
+        f"By how much cannot be told: {count_things(count, 'file')} (such as {gone[0].name}) "
+        f"{agree(count, 'is', 'are')} no longer there as recorded."
     )
     return replace(
         blank,
-        first=replace(blank.first, points=_sum_points(seen.first)),
-        second=replace(blank.second, points=_sum_points(seen.second)),
+        first=replace(blank.first, points=shared + _sum_points(seen.first)),
+        second=replace(blank.second, points=shared + _sum_points(seen.second)),
         grade=Grade.DIFFERENT,
         change=Change.MOVED,
         notes=(note,),
@@ -344,7 +351,9 @@ def _grade_points(facts: SetComparison) -> SetComparison:
     else:
         change = Change.MOVED
     doubts = tuple(list_doubts(found, facts)) if change is Change.PROCESSING else ()
-    is_equivalent = change is Change.PROCESSING and not doubts and not _has_raster(facts.others)
+    is_equivalent = (
+        change is Change.PROCESSING and not doubts and not _has_other_raster(facts.others)
+    )
     grade = Grade.EQUIVALENT if is_equivalent else Grade.DIFFERENT
     return replace(facts, grade=grade, change=change, notes=facts.notes + doubts)
 

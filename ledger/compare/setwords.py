@@ -99,9 +99,16 @@ def _tell_processing(found: SetComparison) -> str:
     said = "Equivalent, not the same" if found.grade is Grade.EQUIVALENT else "Not equivalent"
     return (
         f"{said}: most points have no partner at their place; heights on "
-        f"{count_things(heights.cells, 'stable cell')} differ by {heights.mean_m * 1000:+z.1f} mm "
-        f"in the mean, 95 % by at most {heights.p95_m * 1000:.1f} mm."
+        f"{count_things(heights.cells, 'stable cell')} differ by {_write(heights.mean_m, '+z')} in "
+        f"the mean, 95 % by at most {_write(heights.p95_m)}."
     )
+
+
+def _write(metres: float, sign: str = "") -> str:
+    """Return a length in the unit in which it is easily read."""
+    if abs(metres) < 1:
+        return f"{metres * 1000:{sign}.1f} mm"
+    return f"{metres:{sign}.3f} m"
 
 
 def _count_before(found: SetComparison) -> str:

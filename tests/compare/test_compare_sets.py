@@ -253,6 +253,10 @@ def test_rasters_are_compared_by_bytes_and_documents_do_not_count(tmp_path):
         tifffile.imwrite(tmp_path / name / "dtm.tif", np.full((3, 3), height, "f4"))
     found = compare(tmp_path / "a", tmp_path / "b")
     assert (found.grade, found.change) == (Grade.DIFFERENT, Change.FILES)
+    (tmp_path / "b" / "dtm.tif").unlink()
+    found = compare(tmp_path / "a", tmp_path / "b")
+    assert (found.grade, found.is_same) == (Grade.SAME_POINTS, False)
+    assert ("dtm.tif", "only first") in [(other.name, other.state) for other in found.others]
 
 
 def test_a_file_that_cannot_be_read_is_an_error_and_never_alike(tmp_path):
