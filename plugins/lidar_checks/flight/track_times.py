@@ -9,7 +9,7 @@ from pydantic import Field
 
 from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan, Where
 from ledger.model.fieldlogs import Track
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from ledger.model.process import Card
 from lidar_checks.flight.flight_check import (
     PRACTICE,
@@ -96,7 +96,8 @@ class TrackTimes(FlightCheck):
                 Grade.OBSERVATION,
                 subject,
                 f"{name} of {card.id}: {count_things(track.bad, 'line')} of "
-                f"{track.bad + track.epochs:,} could not be read and were left out.",
+                f"{track.bad + track.epochs:,} could not be read and "
+                f"{agree(track.bad, 'was', 'were')} left out.",
                 observed=f"{track.bad / (track.bad + track.epochs):.2%}",
                 required=f"{criteria.max_damaged:.2%}",
                 criterion_source=name_source(plan, "max_damaged"),
