@@ -121,6 +121,9 @@ rmse_max_m = 0.05
 
 [criteria.swath-overlap]
 min_share = 0.9
+
+[criteria.roll-misalignment]
+fewest_cells = 100
 """
 
 
@@ -412,7 +415,18 @@ def ride_along(survey: SurveyBuilder) -> None:
         survey.move_point(0, at, dz=44.2)
 
 
+def roll(survey: SurveyBuilder) -> None:
+    """Lift what lies to the right of each pass, as a roll of 0.1 degrees does."""
+    for path in survey.paths:
+        points = survey.tile(path.stem).points
+        north = np.asarray(points["y"], dtype=float) - 3_100_020.0
+        # The first pass flies east, the second back.
+        right = np.where(np.asarray(points["point_source_id"]) == 1, -north, north)
+        survey.set_field(path.stem, "z", points["z"] + right * np.tan(np.radians(0.1)))
+
+
 FAULTS = {
+    "roll-misalignment": Job(before=roll),
     "base-epochs": Job(logs=Logs(base_hole=20)),
     "base-place": Job(logs=Logs(base_xyz=(832_424.2, -4_921_642.1, 3_957_510.2))),
     "base-antenna": Job(logs=Logs(antenna="")),
@@ -632,7 +646,7 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "trajectory-run",
     }
     by_path = ("points-on-lines", "points-in-time", "path-height", "carried-points")
-    for check in (*by_path, "range-kept", "points-below"):
+    for check in (*by_path, "range-kept", "points-below", "roll-misalignment"):
         assert lacking.pop(check) == ["trajectory"]
     assert lacking.pop("base-change") == ["flight-log"]
     assert lacking.pop("receiver-geoid") == ["geoid-grid: coordinates.geoid names no file"]

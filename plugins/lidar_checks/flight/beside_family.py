@@ -129,7 +129,7 @@ class BesideCheck(FamilyCheck):
         """Put the path together."""
         beside = find_beside(evidence)
         begin = 0.0 if beside is None else float(beside.index.time_s[0])
-        views = _find_views(evidence, begin)
+        views = find_views(evidence, begin)
         return BesidePlan(criteria, evidence.lattice, beside=beside, views=views)
 
     def finish(
@@ -168,8 +168,13 @@ class BesideCheck(FamilyCheck):
         """Return what the files show together; some have points."""
 
 
-def find_beside(evidence: Evidence) -> Beside | None:
-    """Return the path behind a delivery, of one track a flight; None where there is none."""
+def find_beside(evidence: Evidence, *, with_heights: bool = True) -> Beside | None:
+    """Return the path behind a delivery, of one track a flight; None where there is none.
+
+    Args:
+        evidence: what is known.
+        with_heights: bring its heights to those of the points, as far as the job tells how.
+    """
     chosen: list[tuple[Track, Path]] = []
     without = []
     for card in evidence.flights:
@@ -182,7 +187,9 @@ def find_beside(evidence: Evidence) -> Beside | None:
         return None
     chosen.sort(key=lambda each: float(each[1].time_s[0]))
     tracks = tuple(track for track, _ in chosen)
-    heights, shift, geoid = _settle_heights(tracks, evidence)
+    heights, shift, geoid = "unknown", 0.0, None
+    if with_heights:
+        heights, shift, geoid = _settle_heights(tracks, evidence)
     index = _join([path for _, path in chosen], shift)
     flights = tuple(card.id for card in evidence.flights if card.id not in without)
     return Beside(index, tracks, shift, geoid, heights, flights, tuple(without))
@@ -263,7 +270,7 @@ def _widen(times: Floats, lines: Any) -> Any:  # noqa: ANN401 - arrays of boolea
     return apart <= _LINE_MARGIN_S
 
 
-def _find_views(evidence: Evidence, begin: float) -> dict[str, FileView]:
+def find_views(evidence: Evidence, begin: float) -> dict[str, FileView]:
     """Return how each file is read; seconds of a week are those of the week of a moment."""
     views = {}
     for file in evidence.point_files:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,6 +12,7 @@ from made_beside import TILE, look_beside, make_beside_track, make_points
 from made_cloud import make_header
 from made_logs import TAKEOFF, Flown, float_from, judge_logs, make_base, make_log, make_track
 from made_records import READING
+from planted_roll import look as look_at_roll
 
 from ledger.contract.check import Check, Finding, Grade, Outcome
 from ledger.contract.registry import build_registry
@@ -179,3 +182,19 @@ def test_the_tally_keeps_the_laws() -> None:
     file = make_file(TILE, header=header, crs=READING)
     evidence = judge_logs(make_beside_track(), files=(file,))
     check_tally_laws(PathHeight(), cut(make_chunk(points), 700), evidence=evidence, file=file)
+
+
+@pytest.mark.parametrize("angle", [-0.08, 0.0, 0.06])
+def test_a_roll_is_told_with_its_sign_and_how_sure_it_is(angle: float, tmp_path: Path) -> None:
+    """A point at `a` metres to the right lies `a tan(angle)` too high; the angle comes back."""
+    (found,) = look_at_roll(angle)(tmp_path)
+    told = re.search(r"off by ([+-][\d.]+)° ± ([\d.]+)°", found.sentence)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(angle, abs=max(float(told[2]), 0.002))
+    assert float(told[2]) < 0.01
+
+
+def test_swaths_of_one_direction_tell_no_roll(tmp_path: Path) -> None:
+    """Two swaths flown north differ by a step, which a receiver may make as well."""
+    (found,) = look_at_roll(0.1, is_back=False)(tmp_path)
+    assert found.outcome is Outcome.INCONCLUSIVE
