@@ -21,6 +21,7 @@ from ledger.errors import UsageError
 from ledger.fixity import read_fixity
 from ledger.merkle import Frontier, ReadNode, compute_inclusion_proof, hash_leaf
 from ledger.model.entry import Entry
+from ledger.outgoing import require_apart
 from ledger.sealed import KeptSeal, read_seals
 from ledger.store.reading import Book
 from ledger.wholefile import write_whole
@@ -82,7 +83,8 @@ def make_receipts(job: Path, files: Sequence[Path], to: Path | None = None) -> R
         to: folder to write to; `receipts` in the job folder when None.
 
     Raises:
-        UsageError: a file belongs to no sealed deliverable.
+        UsageError: a file belongs to no sealed deliverable, or the folder holds raw or delivered
+            files.
         BookError: the book cannot be read.
         FileError: a file cannot be read, or a receipt not written.
     """
@@ -91,6 +93,8 @@ def make_receipts(job: Path, files: Sequence[Path], to: Path | None = None) -> R
         known = [
             (entry, rows) for entry, rows in list_deliverables(book) if entry.seq <= seal.head.size
         ]
+        if to is not None:
+            require_apart(book, to)
         folder = to or book.folder / FOLDER
         made = [_make(book, seal, _find(known, file), folder) for file in files]
         for content, receipt in made:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,8 +20,10 @@ from ledger.merkle import compute_inclusion_proof
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Finding, Outcome
 from ledger.model.process import Card, Process
+from ledger.outgoing import require_new
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
+from ledger.support.private import list_private
 from ledger.support.redaction import Redactor
 from ledger.wholefile import write_whole
 
@@ -31,8 +33,8 @@ _EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time of a ZIP archive: when it wa
 _WORDS = """What a job says, for whoever is asked about it.
 
 bundle.json  settings, versions, headers and findings. Names of files, persons' functions, serials,
-             marks and free texts are replaced; plan coordinates are moved by a secret distance;
-             heights are as they are.
+             marks and free texts are replaced; plan coordinates are moved by a secret distance,
+             longitudes and latitudes left out; heights are as they are.
 proof.json   the entry of the job's book that holds the SHA-256 of bundle.json, with the proof
              (RFC 9162 section 2.1.3) that it stands under the root given there.
 
@@ -70,10 +72,14 @@ def make_bundle(job: Path, target: Path | None = None, by: str = "technician") -
 
     Raises:
         BookError: the book cannot be used.
+        UsageError: the archive would lie among raw or delivered files, or over another file.
         UnwritableFileError: the archive cannot be written.
     """
+    if target is not None:
+        with Book.open(job) as book:
+            require_new(book, target)
     with BookWriter.open(job) as writer:
-        told = _tell(writer, Redactor())
+        told = _tell(writer, Redactor(list_private(writer)))
         content = json.dumps(told, indent=1, ensure_ascii=False, sort_keys=True).encode()
         digest = compute_digest(content)
         entry = writer.append(Draft(Kind.SUPPORT, {"sha256": digest}, by=by))
@@ -132,13 +138,22 @@ def _tell_audit(audit: StoredAudit, redactor: Redactor) -> dict[str, Any]:
         "verdict": str(audit.entry.values["verdict"]),
         "quick": audit.is_quick,
         "plugins": sorted({f"{each['plugin']} {each['version']}" for each in checks}),
-        "checks": [{key: each[key] for key in ("id", "revision", "criteria")} for each in checks],
+        "checks": [_tell_check(each, redactor) for each in checks],
         "findings": [
             _tell_finding(each.finding, redactor)
             for each in audit.findings
             if each.finding.outcome is not Outcome.CONFORMS
         ],
     }
+
+
+def _tell_check(check: Mapping[str, Any], redactor: Redactor) -> dict[str, Any]:
+    """Return a check with its criteria; what somebody typed for one may name the site."""
+    criteria = {
+        name: {**row, "value": redactor.criterion(row.get("value"))}
+        for name, row in (check["criteria"] or {}).items()
+    }
+    return {"id": check["id"], "revision": check["revision"], "criteria": criteria}
 
 
 def _tell_finding(finding: Finding, redactor: Redactor) -> dict[str, Any]:

@@ -77,6 +77,7 @@ LAYERS = {
     "office": 3,
     "auditmaps": 3,
     "sealed": 3,
+    "outgoing": 3,
     "deliverables": 3,
     "deletions": 3,
     "start": 4,

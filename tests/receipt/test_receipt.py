@@ -137,3 +137,13 @@ def test_the_command(job: Path, tmp_path: Path) -> None:
     )
     ran = run_here(["receipt", tmp_path / "renamed.las"], job)
     assert "Receipt for tile_3.las of D1" in ran.out
+
+
+def test_no_receipt_is_written_into_a_delivery_or_among_raw_data(job: Path) -> None:
+    """What was audited stays as it was."""
+    seal_book(job, lambda _: "")
+    for folder in ("deliver", "raw"):
+        before = sorted((job / folder).rglob("*"))  # none where there is no such folder
+        with pytest.raises(UsageError, match="nothing is written among the"):
+            make_receipts(job, [job / "deliver/tile_0.las"], job / folder)
+        assert sorted((job / folder).rglob("*")) == before

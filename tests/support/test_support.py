@@ -14,11 +14,13 @@ from made_book import MadeBook, known
 
 from ledger.auditentry import write_finding
 from ledger.canonical import compute_digest, encode
+from ledger.errors import UsageError
 from ledger.merkle import hash_leaf, verify_inclusion
 from ledger.model.artefact import Output
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.store.reading import Book
 from ledger.support import make_bundle
+from ledger.support.redaction import Redactor
 from ledger.testing.books import BookBuilder
 
 # Everything in the job that names somebody, something of the client's, or a place.
@@ -70,6 +72,7 @@ def book(tmp_path: Path) -> BookBuilder:
         "run.software": known("demo-proc"),
         "run.output_height_type": known("ellipsoidal"),
         "run.purpose": known("for Quillmarsh"),
+        "run.geoid_name": known("quillmarsh-geoid"),  # as the folder of the job is called
         "run.geoid_file": known(compute_digest(b"grid")),
     }
     seen = made.see(path, **facts)
@@ -152,3 +155,77 @@ def test_the_command(book: BookBuilder, tmp_path: Path) -> None:
     assert (tmp_path / "for them.zip").exists()
     ran = run_here(["support", "--json"], book.folder)
     assert json.loads(ran.out)["counts"]["processes"] == 1
+
+
+@pytest.mark.parametrize("folder", ["raw", "out", "raw/../raw/deeper", "linked"])
+def test_no_bundle_is_written_among_raw_or_delivered_files(book: BookBuilder, folder: str) -> None:
+    """Neither by a plain name nor by a link; nothing is entered."""
+    (book.folder / "raw/deeper").mkdir(parents=True, exist_ok=True)
+    (book.folder / "linked").symlink_to(book.folder / "raw", target_is_directory=True)
+    with pytest.raises(UsageError, match="nothing is written among the"):
+        make_bundle(book.folder, book.folder / folder / "bundle.zip")
+    assert not list(book.folder.rglob("bundle.zip"))
+
+
+def test_no_bundle_is_written_over_a_file(book: BookBuilder) -> None:
+    """A raw file that was named by mistake keeps its bytes; so does any other file."""
+    book.write("elsewhere/cap.bin", "capture")
+    for name in ("elsewhere/cap.bin", "out/quillmarsh_tile_14.las"):
+        kept = (book.folder / name).read_bytes()
+        with pytest.raises(UsageError):
+            make_bundle(book.folder, book.folder / name)
+        assert (book.folder / name).read_bytes() == kept
+
+
+def test_nothing_gives_away_by_how_much_places_were_moved() -> None:
+    """An offset of 0, as most writers leave it, and a corner at 0 would show the distance."""
+    redactor = Redactor()
+    facts = {
+        "minimum": ["552103.5", "4272010.25", "214.1"],
+        "maximum": ["0", "0", "0"],
+        "offset": ["0", "0", "0"],
+    }
+    told = redactor.facts(facts)
+    moved = [float(each) for each in told["minimum"]]
+    distance = [moved[0] - 552103.5, moved[1] - 4272010.25]
+    assert all(distance)
+    for each in distance:
+        assert f"{each:.0f}" not in json.dumps(told)
+    assert told["maximum"] == []
+    assert told["offset_from_minimum"] == "far from the points"
+    near = redactor.facts(facts | {"offset": ["552000", "4272000", "0"]})
+    assert near["offset_from_minimum"] == ["-103.5", "-10.25", "-214.1"]
+
+
+def test_longitude_and_latitude_are_left_out() -> None:
+    """Moved by whole thousands they could still be read off the last digits."""
+    redactor = Redactor()
+    assert redactor.place(["-80.401", "38.596", "214"]) == []
+    assert redactor.place(["361", "38.596", "214"]) != []
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("NAD83(2011) / UTM zone 17N (EPSG:6346) + NAVD88 height", "EPSG:6346 + NAVD88 height"),
+        ("Quillmarsh site grid", "system-1"),
+        ("Quillmarsh grid (EPSG:6346) + Quillmarsh bench height", "EPSG:6346 + system-1"),
+        ('PROJCRS["Quillmarsh site grid"]', "system-1"),
+        ("EPSG:6346", "EPSG:6346"),
+    ],
+)
+def test_a_system_of_coordinates_is_told_by_its_code(text: str, told: str) -> None:
+    """A local name in front of a code, or in place of one, tells the site."""
+    assert Redactor().facts({"crs": text})["crs"] == told
+
+
+def test_text_with_a_word_of_the_job_gets_a_stand_in() -> None:
+    """A geoid, a program or a system identifier named after the site is not harmless."""
+    redactor = Redactor(["Quillmarsh borrow pit, QM-0412"])
+    facts = redactor.facts({"software": "demo-proc 4.1", "system": "QUILLMARSH rover"})
+    assert facts == {"software": "demo-proc 4.1", "system": "system-1"}
+    values = {"run.geoid_name": known("quillmarsh-geoid-v2"), "run.software": known("demo-proc")}
+    told = redactor.values(values)
+    assert told["run.geoid_name"]["value"] == "geoid-name-1"
+    assert told["run.software"]["value"] == "demo-proc"
+    assert redactor.criterion(["pit_{n}.laz", 4, None]) == ["criterion-1", 4, None]
