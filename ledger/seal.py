@@ -13,7 +13,7 @@ nothing of whether they are true, and of a date only once somebody else holds it
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from ledger.sealed import FOLDER, KeptSeal, find_origin, read_last_seal
 from ledger.sealing.keys import AskPassphrase, find_public_key, make_key, sign
 from ledger.sealing.note import PublicKey
 from ledger.sealing.treehead import TreeHead
+from ledger.stamped import Stamp, read_stamps
 from ledger.store.machine import find_home
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
@@ -54,6 +55,7 @@ class SealResult:
         consistency: proof (RFC 9162) that those stand unchanged below this one; empty for none.
         deliverables: ids that got an entry of their own, so that receipts can be made.
         keep_until: until when the closed job is kept, ISO date; empty while it is open.
+        stamps: time stamps over this seal, where it was made before.
     """
 
     entry: int
@@ -69,6 +71,7 @@ class SealResult:
     consistency: tuple[bytes, ...]
     deliverables: tuple[str, ...]
     keep_until: str
+    stamps: tuple[Stamp, ...] = ()
 
 
 def seal_book(
@@ -101,7 +104,8 @@ def seal_book(
         if last is not None:
             _require_grown(book, last)
         if last is not None and not keep_until and _is_last_entry(book, last):
-            return _report_again(book, last, home)
+            stamps = tuple(s for s in read_stamps(book) if s.seal == last.entry.seq)
+            return replace(_report_again(book, last, home), stamps=stamps)
     with BookWriter.open(job) as writer:
         key, fresh = _find_key(home, ask)
         return _seal(writer, last, _Signer(home, key, fresh, ask), (keep_until, by))
@@ -218,8 +222,9 @@ def _require_grown(book: Book, last: KeptSeal) -> None:
 
 
 def _is_last_entry(book: Book, last: KeptSeal) -> bool:
-    """Say whether nothing was entered after a seal, nor between what it covers and itself."""
-    return last.entry.seq == book.size == last.head.size + 1
+    """Say whether nothing but time stamps came after a seal, and nothing before it uncovered."""
+    later = book.entries(since=last.entry.seq + 1)
+    return last.entry.seq == last.head.size + 1 and all(e.kind == Kind.TIMESTAMP for e in later)
 
 
 def _report_again(book: Book, last: KeptSeal, home: Path) -> SealResult:

@@ -39,6 +39,7 @@ class Kind(StrEnum):
     DELETION = "deletion"
     SUPPORT = "support"
     REPEAT = "repeat"
+    TIMESTAMP = "timestamp"
 
 
 @dataclass(frozen=True)

@@ -38,6 +38,7 @@ from ledger.recheck.states import CheckedFile, CopiesAnswer, FileState, RecheckR
 from ledger.rechecked import drop_broken_note, keep_broken_note
 from ledger.sealed import read_last_seal
 from ledger.sighting import draft_moved, draft_sighting
+from ledger.stamped import Stamp, read_stamps
 from ledger.standing import Standing
 from ledger.store.checking import BookState
 from ledger.store.reading import Book, find_book
@@ -90,6 +91,7 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
     with opened as book:
         state = book.check(progress)
         seals = hold_against(book, state, against, keys) if against else ()
+        stamps = _read_stamps(book) if against else ()
         looked = _Looked()
         if not book_only:
             looked = _look(book, state, paths, read_fingerprint, progress)
@@ -106,8 +108,17 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         copies=looked.copies,
         seals=seals,
         retention=looked.retention,
+        stamps=stamps,
     )
     return _enter(path.parent, result, paths, by, mend=bool(state.derived_difference))
+
+
+def _read_stamps(book: Book) -> tuple[Stamp, ...]:
+    """Return the time stamps of a book; of one too broken to tell, none."""
+    try:
+        return read_stamps(book)
+    except SwathbookError:
+        return ()
 
 
 def _report_damage(folder: Path, error: BrokenBookError, *, book_only: bool) -> RecheckResult:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import FileState
 from ledger.recheck.against import SealAnswer
+from ledger.stamped import Stamp
 from ledger.standing import Standing
 from ledger.volumes import Volume
 
@@ -129,6 +130,7 @@ class RecheckResult:
         all_files: the person wants to see every file.
         copies: how the copies of the raw files stand; None where files were not looked at.
         seals: the book held against each seal that was named.
+        stamps: time stamps over its seals, where it was held against any.
         retention: until when a closed job is kept, or that this is over; empty while it is open.
     """
 
@@ -145,6 +147,7 @@ class RecheckResult:
     all_files: bool = False
     copies: CopiesAnswer | None = None
     seals: tuple[SealAnswer, ...] = ()
+    stamps: tuple[Stamp, ...] = ()
     retention: str = ""
 
     @property
@@ -166,7 +169,11 @@ class RecheckResult:
     @property
     def is_book_right(self) -> bool:
         """Say whether the book is unbroken and fits every seal that it was held against."""
-        return self.book == "unbroken" and all(seal.holds for seal in self.seals)
+        return (
+            self.book == "unbroken"
+            and all(seal.holds for seal in self.seals)
+            and all(stamp.holds for stamp in self.stamps)
+        )
 
     @property
     def is_incomplete(self) -> bool:

@@ -26,6 +26,7 @@ from ledger.report.screen import (
     say_sentence,
     title,
 )
+from ledger.report.timestamp import say_stamps
 from ledger.standing import Standing
 from ledger.volumes import find_volume
 
@@ -81,8 +82,10 @@ def make_screen(result: RecheckResult) -> RenderableType:
 def _say_head(result: RecheckResult) -> Text:
     if result.book != "unbroken":
         return say_sentence(result.book_sentence, BAD)
-    if not result.is_book_right:
+    if not all(seal.holds for seal in result.seals):
         return say("The book is not the one that was sealed.", BAD)
+    if not result.is_book_right:
+        return say("A time stamp in the book is not right.", BAD)
     if result.book_only:
         return say("The book is unbroken.", GOOD)
     return _say_files(result)
@@ -116,13 +119,18 @@ def _say_state(state: FileState) -> str:
 def _say_book(result: RecheckResult) -> list[RenderableType]:
     if result.book == "unbroken":
         head = [] if result.book_only else [say_sentence(result.book_sentence)]
-        return [*head, *_say_seals(result.seals)]
+        return [*head, *_say_seals(result.seals), *say_stamps(result.stamps)]
     parts: list[RenderableType] = []
     sound = (result.first_broken_entry or 1) - 1
     if sound:
         told = agree(sound, "Entry 1 is as it was", f"Entries 1 to {sound} are as they were")
         parts.append(say(f"{told} entered; later ones may not be."))
-    return [*parts, *_say_seals(result.seals), say(f"{_ADVICE}, and prove that one.", STRONG)]
+    return [
+        *parts,
+        *_say_seals(result.seals),
+        *say_stamps(result.stamps),
+        say(f"{_ADVICE}, and prove that one.", STRONG),
+    ]
 
 
 def _say_seals(seals: Sequence[SealAnswer]) -> Iterator[RenderableType]:

@@ -6,6 +6,7 @@ from typing import Annotated, TypedDict
 
 from ledger.recheck.against import SealAnswer
 from ledger.recheck.states import CheckedFile, CopiesAnswer, RecheckResult
+from ledger.report.timestamp import StampJson, describe_stamp
 from ledger.standing import Standing
 
 
@@ -75,6 +76,7 @@ class RecheckJson(TypedDict):
     audits: Annotated[list[StandingJson], "latest audit of every folder"]
     copies: Annotated[RawCopiesJson | None, "copies of the raw files; null with --book-only"]
     seals: Annotated[list[SealAnswerJson], "what --against gave"]
+    timestamps: Annotated[list[StampJson], "time stamps over the book's seals, with --against"]
     retention: Annotated[str, "until when a closed job is kept; empty while it is open"]
 
 
@@ -91,6 +93,7 @@ def make_json(result: RecheckResult) -> RecheckJson:
         "audits": [_describe_standing(audit) for audit in result.audits],
         "copies": None if result.copies is None else _describe_copies(result.copies),
         "seals": [_describe_seal(seal) for seal in result.seals],
+        "timestamps": [describe_stamp(each) for each in result.stamps],
         "retention": result.retention,
     }
 

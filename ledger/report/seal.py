@@ -9,6 +9,7 @@ from rich.console import Group, RenderableType
 
 from ledger.report.root import list_root_lines
 from ledger.report.screen import DOUBT, GOOD, QUIET, STRONG, next_step, say, say_lines
+from ledger.report.timestamp import StampJson, describe_stamp, say_stamps
 from ledger.seal import SealResult
 
 PROVES = (
@@ -34,6 +35,7 @@ class SealJson(TypedDict):
     consistency: Annotated[list[str], "RFC 9162 proof that those stand unchanged, hex"]
     deliverables: Annotated[list[str], "ids that can be shown by a receipt from now on"]
     keep_until: Annotated[str, "until when the closed job is kept; empty while it is open"]
+    timestamps: Annotated[list[StampJson], "time stamps over a seal that was made before"]
 
 
 def make_json(result: SealResult) -> SealJson:
@@ -53,6 +55,7 @@ def make_json(result: SealResult) -> SealJson:
         "consistency": [part.hex() for part in result.consistency],
         "deliverables": list(result.deliverables),
         "keep_until": result.keep_until,
+        "timestamps": [describe_stamp(each) for each in result.stamps],
     }
 
 
@@ -80,6 +83,7 @@ def _say(result: SealResult) -> Iterator[RenderableType]:
         yield say(told)
     for name in result.deliverables:
         yield say(f"A receipt can be made for each file of {name}.")
+    yield from say_stamps(result.stamps)
     yield from (say(sentence, QUIET) for sentence in PROVES)
     if result.file is None:
         yield say(f"The seal was not left as a file: {result.not_written}", DOUBT)

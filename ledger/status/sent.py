@@ -37,7 +37,9 @@ def describe_seal(book: Book) -> StatusLine | None:
     told = f"Entries 1 to {entry.values['size']} are sealed, {describe_day(entry.time)}"
     since = f"; {count_things(later, 'entry', 'entries')} since" if later else ""
     kept = f". The job was closed with it, to be kept until {closed}" if closed else ""
-    return StatusLine("seal", f"{told}{since}{kept}.")
+    stamped = [each for each in book.entries(Kind.TIMESTAMP) if each.values["seal"] == entry.seq]
+    when = f" A time stamp over it says {stamped[-1].values['moment']}." if stamped else ""
+    return StatusLine("seal", f"{told}{since}{kept}.{when}")
 
 
 def is_handed_over(book: Book, manifest_sha256: str) -> bool:

@@ -58,6 +58,7 @@ _PLAIN_KINDS = (
     Kind.DELETION,
     Kind.SUPPORT,
     Kind.REPEAT,
+    Kind.TIMESTAMP,
 )
 
 # What a handler meets when the values of an entry are not laid out as their kind says.

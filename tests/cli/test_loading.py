@@ -52,6 +52,7 @@ MAY_LOAD: dict[str, set[str]] = {
     "recheck": set(),
     "handover out --to client --use tiles": {"tomlkit", "pydantic", "numpy"},
     "seal": {"cryptography"},
+    "seal --request seal.tsq": {"cryptography"},
     "support": set(),
     "receipt out/tile_0_0.laz": set(),
     f"accept {FINDING} --by office --reason agreed": set(),

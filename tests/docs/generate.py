@@ -57,6 +57,8 @@ JSON_OBJECTS = {
     "handover": ("ledger.report.handover", "HandoverJson"),
     "support": ("ledger.report.support", "SupportJson"),
     "seal": ("ledger.report.seal", "SealJson"),
+    "seal --request": ("ledger.report.timestamp", "RequestJson"),
+    "seal --timestamp": ("ledger.report.timestamp", "KeptStampJson"),
     "receipt": ("ledger.report.receipt", "ReceiptJson"),
     "recheck": ("ledger.report.recheck_json", "RecheckJson"),
     "checks": ("ledger.report.checks", "ChecksJson"),

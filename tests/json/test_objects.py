@@ -61,6 +61,17 @@ def test_every_command_is_among_those_tried() -> None:
         "checks",
         "demo",
         "swathbook --version",
+        "handover",
+        "seal",
+        "seal --request",
+        "seal --timestamp",  # in tests/timestamp
+        "receipt",
+        "support",
+        "find --everywhere",
+        "find --recall",
+        "find --ask --everywhere",
+        "sitecard",
+        "record deletion",
         "errors",
     }
 
@@ -140,6 +151,7 @@ def test_the_whole_job(worked: JobBench) -> None:
     require("recheck", worked.ask("recheck"))
     require("recheck", worked.ask("recheck", "--all"))
     require("recheck", worked.ask("recheck", "--book-only"))
+    try_keeping(worked)
     (worked.job / "out" / "R1" / "tile_0_0.laz").unlink()
     worked.write("raw/card/scan.bin", b"changed")
     told = worked.ask("recheck", status=1)
@@ -147,6 +159,27 @@ def test_the_whole_job(worked: JobBench) -> None:
     assert {file["state"] for file in told["files"]} == {"missing", "changed"}
     require("swathbook", worked.ask())
     require("checks", worked.ask("checks"))
+
+
+def try_keeping(worked: JobBench) -> None:
+    """Each command that makes a record worth keeping prints its documented object."""
+    sent = ["handover", "out/R1", "--to", "client engineer", "--use", "first look"]
+    require("handover", worked.ask(*sent, status=1))
+    require("handover", worked.ask(*sent, "--despite", "asked for as it is"))
+    sealed = worked.ask("seal")
+    require("seal", sealed)
+    require("seal", worked.ask("seal"))
+    require("seal --request", worked.ask("seal", "--request", "seal.tsq"))
+    require("receipt", worked.ask("receipt", "out/R1/tile_0_0.laz"))
+    require("recheck", worked.ask("recheck", "--book-only", "--against", sealed["file"]))
+    require("support", worked.ask("support"))
+    require("find --everywhere", worked.ask("find", "3.2", "--everywhere"))
+    require("find --recall", worked.ask("find", "--recall", "3.2"))
+    require("find --ask --everywhere", worked.ask("find", "--ask", "2", "--everywhere"))
+    require("sitecard", worked.ask("sitecard", "--at", "-80.4,38.596"))
+    (worked.job / "raw" / "broken.laz").unlink()
+    words = ["record", "deletion", "raw/broken.laz", "--reason", "its time was over"]
+    require("record deletion", worked.ask(*words))
 
 
 def test_another_book(worked: JobBench) -> None:
