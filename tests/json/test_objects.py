@@ -163,7 +163,16 @@ def test_the_whole_job(worked: JobBench) -> None:
 
 def try_keeping(worked: JobBench) -> None:
     """Each command that makes a record worth keeping prints its documented object."""
-    sent = ["handover", "out/R1", "--to", "client engineer", "--use", "first look"]
+    sent = [
+        "handover",
+        "out/R1",
+        "--to",
+        "client engineer",
+        "--use",
+        "first look",
+        "--revision",
+        "A",
+    ]
     require("handover", worked.ask(*sent, status=1))
     require("handover", worked.ask(*sent, "--despite", "asked for as it is"))
     sealed = worked.ask("seal")
