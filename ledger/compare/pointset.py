@@ -180,7 +180,7 @@ def _compare(
     names = sorted({*first.fields, *second.fields})
     differing = (name for name in names if first.fields.get(name, 0) != second.fields.get(name, 0))
     steps = (first.lattice.steps_xy, first.lattice.steps_xy, first.lattice.steps_z)
-    return PointDifference(
+    found = PointDifference(
         only_first=one.count - partners.places,
         only_second=two.count - partners.places,
         altered=partners.places - partners.points,
@@ -193,12 +193,14 @@ def _compare(
         cell_count=cell_count,
         cells=cells,
         cell_size=first.cells.grid.step / first.lattice.steps_xy,
-        heights=replace(
-            compare_heights(first.cells, second.cells, units[2]), unit_stated=bool(stated[2])
-        )
-        if moved
-        else None,
-        pulses=compare_pulses(first.pulses, second.pulses, steps, units) if moved else None,
+    )
+    if not found.only_first or not found.only_second:  # points came or went, and none moved
+        return found
+    heights = compare_heights(first.cells, second.cells, units[2])
+    return replace(
+        found,
+        heights=replace(heights, unit_stated=bool(stated[2])),
+        pulses=compare_pulses(first.pulses, second.pulses, steps, units),
     )
 
 

@@ -250,7 +250,7 @@ def _list_points(found: PointDifference, *, is_everywhere: bool) -> Iterator[Ren
         )
     if not is_everywhere:
         where = count_things(found.cell_count, "cell")
-        yield title(f"Where, in {where} of {found.cell_size:g} units")
+        yield title(f"Where: {where} {found.cell_size:g} wide, in units of the files")
         yield _tabulate_cells(found)
     lines = list(_list_shifts(found))
     if lines:
