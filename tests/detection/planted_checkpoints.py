@@ -71,7 +71,10 @@ def heights(rmse: float, mean: float = 0.0, count: int = 14) -> Case:
 def in_forest(error: float) -> Case:
     """Return good points, and twenty in a forest of which one is off by this much or more."""
     grown = make_residuals([0.01] * 18 + [error] * 2)
-    forest = (replace(each, id=f"V{each.id}", stratum="forest") for each in grown)
+    forest = (
+        replace(each, id=f"V{each.id}", stratum="forest", north_m=each.north_m + 5.0)
+        for each in grown
+    )
     return Case((*GOOD, *forest))
 
 
@@ -124,8 +127,8 @@ def in_corner(side: float) -> Case:
     points = make_residuals(draw(32, 0.02))
     return Case(
         tuple(
-            replace(each, east_m=500_000.0 + x, north_m=3_100_000.0 + y)
-            for each, (x, y) in zip(points, places, strict=True)
+            replace(each, east_m=500_000.0 + x, north_m=3_100_000.0 + y + 0.1 * (number // 4))
+            for number, (each, (x, y)) in enumerate(zip(points, places, strict=True))
         )
     )
 
@@ -218,6 +221,15 @@ def table(fault: str, beyond: Evidence, inside: Evidence, ids: tuple[str, ...]) 
     )
 
 
+def twice(apart: float) -> Case:
+    """Return a table of sixteen points, and another of the same so far away."""
+    points = tuple(heights(0.02, count=16).points)
+    again = (
+        replace(each, table="control/again.csv", east_m=each.east_m + apart) for each in points
+    )
+    return Case((*points, *again))
+
+
 CASES = (
     case(
         VerticalAccuracy(),
@@ -257,6 +269,14 @@ CASES = (
         heights(0.02, count=19),
         heights(0.02, count=20),
         "19 against 20",
+        {"count_min": 20},
+    ),
+    case(
+        CheckpointCount(),
+        "one table sent twice",
+        twice(0.04),
+        twice(0.06),
+        "0.04 m apart against 0.06 m",
         {"count_min": 20},
     ),
     case(

@@ -34,16 +34,15 @@ def list_figures(sample: Sample) -> Iterator[Figure]:
         yield _tell_vegetated(sample.vegetated)
     if sample.picked:
         yield _tell_plan(sample.picked)
-    left_out = len(sample.checkpoints) - len(sample.judged)
-    if sample.checkpoints and left_out:
+    if sample.not_counted:
         yield Figure(
             "checkpoints-not-counted",
             TOPIC,
             sample.tell_left_out().strip(),
-            str(left_out),
+            str(len(sample.not_counted)),
             "points",
             len(sample.checkpoints),
-            listed=tuple(each.id for each in sample.checkpoints if each not in sample.judged),
+            listed=tuple(each.id for each in sample.not_counted),
         )
 
 

@@ -38,13 +38,41 @@ def find_reuse(checkpoints: Iterable[Residual], control: Iterable[Residual]) -> 
     for checkpoint in checkpoints:
         by_table: dict[str, Reuse] = {}
         for each in listed if checkpoint.is_placed else ():
-            apart = math.hypot(each.east_m - checkpoint.east_m, each.north_m - checkpoint.north_m)
+            apart = _measure(each, checkpoint)
             if apart < SAME_PLACE_M or (apart < SAME_NAME_M and _is_same_name(each, checkpoint)):
                 before = by_table.get(each.table)
                 if before is None or apart < before.apart_m:
                     by_table[each.table] = Reuse(checkpoint, each, apart)
         found.extend(by_table.values())
     return tuple(found)
+
+
+def find_repeated(points: Iterable[Residual]) -> tuple[Residual, ...]:
+    """Return the points that lie on the spot of one before them: one point, however often listed.
+
+    Two tables of one survey, or one that was sent twice, would otherwise count as twice as many.
+    """
+    cells: dict[tuple[int, int], list[Residual]] = {}
+    repeated = []
+    for each in points:
+        if not each.is_placed:
+            continue
+        column, row = (math.floor(axis / SAME_PLACE_M) for axis in (each.east_m, each.north_m))
+        near = (
+            known
+            for x in (column - 1, column, column + 1)
+            for y in (row - 1, row, row + 1)
+            for known in cells.get((x, y), ())
+        )
+        if any(_measure(each, known) < SAME_PLACE_M for known in near):
+            repeated.append(each)
+        else:
+            cells.setdefault((column, row), []).append(each)
+    return tuple(repeated)
+
+
+def _measure(one: Residual, other: Residual) -> float:
+    return math.hypot(one.east_m - other.east_m, one.north_m - other.north_m)
 
 
 def _is_same_name(one: Residual, other: Residual) -> bool:

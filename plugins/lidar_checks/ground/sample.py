@@ -17,7 +17,7 @@ from lidar_checks.ground.control_use import ControlUse, find_control_use
 from lidar_checks.ground.flown import Flown
 from lidar_checks.ground.placing import list_unproven
 from lidar_checks.ground.residuals import Residual
-from lidar_checks.ground.reuse import Reuse, find_reuse
+from lidar_checks.ground.reuse import Reuse, find_repeated, find_reuse
 from lidar_checks.ground.strata import find_stratum
 
 FEWEST = 3
@@ -83,9 +83,21 @@ class Sample:
         """Return the checkpoints that nothing on record was fitted to."""
         fitted = {table.path for table in self.fitted_tables}
         taken = {id(each.checkpoint) for each in self.reused}
+        taken |= {id(each) for each in self.repeated}
         return tuple(
             each for each in self.checkpoints if each.table not in fitted and id(each) not in taken
         )
+
+    @cached_property
+    def repeated(self) -> tuple[Residual, ...]:
+        """Return the checkpoints that are listed once more: in another table, or twice in one."""
+        return find_repeated(self.checkpoints)
+
+    @cached_property
+    def not_counted(self) -> tuple[Residual, ...]:
+        """Return the checkpoints that stand in no statistic of heights."""
+        counted = {id(each) for each in self.judged}
+        return tuple(each for each in self.checkpoints if id(each) not in counted)
 
     @cached_property
     def judged(self) -> tuple[Residual, ...]:
@@ -118,16 +130,19 @@ class Sample:
 
     def tell_left_out(self) -> str:
         """Return which checkpoints count for nothing, as a sentence; empty for none."""
-        used = len(self.checkpoints) - len(self.independent)
+        again = len(self.repeated)
+        used = len(self.checkpoints) - len(self.independent) - again
         blind = len(self.independent) - len(self.judged)
         parts = []
+        if again:
+            parts.append(f"{again} {agree(again, 'is', 'are')} listed once more")
         if used:
             parts.append(f"{used} {agree(used, 'was', 'were')} control")
         if blind:
             parts.append(f"{blind} {agree(blind, 'gives', 'give')} no height of the cloud")
         if not parts:
             return ""
-        return f" Of {count_things(len(self.checkpoints), 'checkpoint')} {' and '.join(parts)}."
+        return f" Of {count_things(len(self.checkpoints), 'checkpoint')} {', '.join(parts)}."
 
 
 def list_heights(residuals: Sequence[Residual]) -> list[float]:

@@ -132,7 +132,8 @@ def test_a_mean_by_chance_is_not_told_where_nobody_asks() -> None:
 def in_vegetation(*errors: float) -> tuple[Residual, ...]:
     """Return checkpoints of the same table in vegetation."""
     return tuple(
-        replace(each, id=f"V{each.id}", stratum="tall grass") for each in make_residuals(errors)
+        replace(each, id=f"V{each.id}", stratum="tall grass", north_m=each.north_m + 5.0)
+        for each in make_residuals(errors)
     )
 
 

@@ -64,9 +64,25 @@ def test_points_that_count_for_nothing_do_not_count() -> None:
     assert len(none) == 1
 
 
+@pytest.mark.parametrize(("apart", "count"), [(0.0, "16"), (0.049, "16"), (0.051, "32")])
+def test_a_point_counts_once(apart: float, count: str) -> None:
+    """Two tables of the same sixteen points are sixteen points, a centimetre or four apart."""
+    points = make_residuals(draw(16, 0.02))
+    again = tuple(
+        replace(each, table="control/again.csv", id=f"X{each.id}", east_m=each.east_m + apart)
+        for each in points
+    )
+    found = judge(CheckpointCount(), (*points, *again))[0]
+    assert found.observed == count
+    assert ("Of 32 checkpoints 16 are listed once more." in found.sentence) is (count == "16")
+
+
 def test_vegetation_is_counted_by_itself() -> None:
     """Five points in vegetation are asked for beside those of the open ground."""
-    grown = tuple(replace(each, stratum="forest") for each in make_residuals([0.1] * 4))
+    grown = tuple(
+        replace(each, stratum="forest", north_m=each.north_m + 5.0)
+        for each in make_residuals([0.1] * 4)
+    )
     points = (*make_residuals(draw(30, 0.02)), *grown)
     findings = judge(CheckpointCount(), points, {"vegetated_count_min": 5})
     assert [each.grade for each in findings] == [None, Grade.MINOR, None]

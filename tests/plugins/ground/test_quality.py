@@ -127,7 +127,10 @@ def test_a_blank_declaration_is_no_pass(name: str) -> None:
 def covered(*paths: str, sources: tuple[int, ...] = (), minutes: tuple[int, ...] = ()) -> Residual:
     """Return a checkpoint that lies in these files."""
     (point,) = make_residuals([0.01])
-    return replace(point, files=paths, source_ids=sources, minutes=minutes)
+    beside = 5.0 * TILES.index(paths[0])  # each at a place of its own
+    return replace(
+        point, east_m=point.east_m + beside, files=paths, source_ids=sources, minutes=minutes
+    )
 
 
 TILES = tuple(file.path for file in make_site())

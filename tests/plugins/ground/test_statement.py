@@ -128,7 +128,8 @@ def test_accuracy_in_plan_and_space(accuracy: str, value: float) -> None:
 def test_points_in_vegetation_are_not_those_of_the_open_ground() -> None:
     """A number is held against the points that it is said to be of."""
     grown = tuple(
-        replace(each, id=f"V{n}", stratum="forest", dz=0.1) for n, each in enumerate(POINTS)
+        replace(each, id=f"V{n}", stratum="forest", dz=0.1, north_m=each.north_m + 5.0)
+        for n, each in enumerate(POINTS)
     )
     open_ground = tuple(replace(each, stratum="bare") for each in POINTS)
     both = (*open_ground, *grown)
@@ -208,8 +209,8 @@ def test_the_sentence_is_refused(
 
 def test_figures_of_every_kind() -> None:
     """Heights, survey error, vegetation, plan and what was left out, each with its number."""
-    grown = replace(POINTS[0], id="V1", stratum="forest", dz=0.3)
-    blind = replace(POINTS[0], id="B1", dz=None)
+    grown = replace(POINTS[0], id="V1", stratum="forest", dz=0.3, north_m=3_100_100.0)
+    blind = replace(POINTS[0], id="B1", dz=None, north_m=3_100_200.0)
     points = (*(replace(each, sigma_vertical_m=0.01) for each in picked()), grown, blind)
     figures = {each.name: each for each in look(AccuracyStatement(), points)[1]}
     assert set(figures) == {
