@@ -72,10 +72,14 @@ def run_pairs(folder: Path, count: int) -> list[tuple[str, Counter[str]]]:
         words = [BY_NAME[name].right for name in (first, second)]
         for seed in range(count):
             job = make_job(BY_NAME[first], seed, folder, BY_NAME[second])
-            names = score(job).names
-            right = [name for name in names if name in words or name.split()[0] in words]
-            wrong = len(right) < len(names)
-            answers["wrong" if wrong else ("both", "one", "none")[2 - len(right)]] += 1
+            came = score(job)
+            right = [each for each in came.names if each in words or each.split()[0] in words]
+            if len(right) < len(came.names):
+                answers["wrong"] += 1
+            elif came.answer is Answer.TIED:
+                answers["told"] += 1
+            else:
+                answers[("both", "one", "none")[2 - len(right)]] += 1
         told.append((f"{first} and {second}", answers))
     return told
 
@@ -194,11 +198,12 @@ def write_clean(scores: dict[str, list[Score]]) -> str:
 
 def write_pairs(told: Sequence[tuple[str, Counter[str]]]) -> str:
     """Return the table of jobs with two mistakes."""
-    keys = ("both", "one", "none", "wrong")
+    keys = ("both", "told", "one", "none", "wrong")
     rows = [
         (names, sum(answers.values()), *(answers[key] for key in keys)) for names, answers in told
     ]
-    return write_table(("mistakes", "jobs", "both named", "one", "none", "wrong"), rows)
+    head = ("mistakes", "jobs", "both named", "told as possible", "one named", "nothing", "wrong")
+    return write_table(head, rows)
 
 
 def count_all() -> dict[str, str]:

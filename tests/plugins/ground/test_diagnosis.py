@@ -131,6 +131,23 @@ def test_two_causes_together_are_named() -> None:
     assert found.rest.rmse == pytest.approx(0.024, abs=0.001)
 
 
+def test_a_pair_with_a_rival_has_no_name() -> None:
+    """Where two predictions take away as much, what the rest equals may be chance."""
+    found = find(-GEOID_A - ANTENNA_M + ACCEPTED, facts={"receiver_m": -32.6})
+    assert found.verdict is Verdict.TIED
+    assert not found.named
+    assert [each.lead.candidate.id for each in found.pairs] == ["geoid-minus"]
+
+
+def test_what_a_named_cause_leaves_is_looked_at_again() -> None:
+    """With a worldwide geoid, good to a decimetre, a lever arm may hide inside the gate."""
+    world = {"grid": GridHeights("egm96.tif", "e" * 64, GEOID_A, is_worldwide=True)}
+    found = find(REJECTED - 0.231, facts=world)
+    assert name(found) == ["geoid-plus"]
+    assert "arm-doubled" in [each.candidate.id.split()[0] for each in found.further]
+    assert not find(REJECTED, facts=world).further
+
+
 def test_heights_in_feet_are_named() -> None:
     """A height in feet that is taken for metres is 1/0.3048 times too large."""
     found = find(HEIGHT * (1 / 0.3048 - 1) + ACCEPTED)

@@ -27,7 +27,9 @@ from lidar_checks.ground.causes.fits import (
 from lidar_checks.ground.causes.matching import (
     FEWEST_FOR_CAUSES,
     Pair,
+    find_further,
     find_pairs,
+    has_rival,
     match_all,
     split_by_gap,
 )
@@ -89,6 +91,7 @@ class Diagnosis:
         patterns: predicted patterns against what the fit finds.
         parameters: fitted numbers that are more than chance.
         rest: what is left of the heights; None where nothing is named.
+        further: predictions that fit what is left, where that is more than chance.
         left_out: predictions that could not be made.
         sees_plan: whether the residuals say anything of the plan.
         parts: the answers for groups of points between which there is a gap.
@@ -107,6 +110,7 @@ class Diagnosis:
     patterns: tuple[PatternMatch, ...] = ()
     parameters: tuple[Parameter, ...] = ()
     rest: Rest | None = None
+    further: tuple[Comparison, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     sees_plan: bool = False
     parts: tuple[tuple[Observed, Diagnosis], ...] = ()
@@ -164,22 +168,27 @@ def _diagnose_core(core: Observed, predictions: Predictions, offset_min_m: float
         return _look_for_patterns(_with(base, verdict=Verdict.NO_OFFSET), core, none, predictions)
     inside = tuple(each for each in ranked if each.is_inside)
     if inside:
-        return _weigh_inside(base, core, inside, predictions)
+        return _weigh_inside(base, core, inside, predictions, offset_min_m)
     pairs = tuple(find_pairs(core, ranked))
-    if len(pairs) == 1:
+    if len(pairs) == 1 and not has_rival(core, pairs[0], ranked):
         return _name(base, core, (pairs[0].lead, pairs[0].second), predictions)
     verdict = Verdict.TIED if pairs else Verdict.UNEXPLAINED
     return _look_for_patterns(_with(base, verdict=verdict, pairs=pairs), core, none, predictions)
 
 
 def _weigh_inside(
-    base: Diagnosis, core: Observed, inside: tuple[Comparison, ...], predictions: Predictions
+    base: Diagnosis,
+    core: Observed,
+    inside: tuple[Comparison, ...],
+    predictions: Predictions,
+    offset_min_m: float,
 ) -> Diagnosis:
     """Return the answer where at least one prediction fits alone."""
     if not any(each.has_power for each in inside):
         return _with(base, verdict=Verdict.NO_POWER, tied=inside)
     if len(inside) == 1:
-        return _name(base, core, inside, predictions)
+        named = _name(base, core, inside, predictions)
+        return _with(named, further=find_further(core, inside[0], base.ranked, offset_min_m))
     return _with(base, verdict=Verdict.TIED, tied=inside)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -60,14 +61,9 @@ def find_pairs(observed: Observed, found: Sequence[Comparison]) -> list[Pair]:
     for lead in found:
         if not lead.has_power or lead.candidate is None:
             continue
-        explains = lead.rest.rmse <= (1 - SHARE_EXPLAINED) * before
-        if not explains and abs(lead.height.difference) > lead.height.gate:
+        if not _explains(lead, before) and abs(lead.height.difference) > lead.height.gate:
             continue
-        others = [
-            each.candidate
-            for each in found
-            if each.candidate is not None and each.candidate.group != lead.candidate.group
-        ]
+        others = list_others(lead, found)
         rest = subtract(observed, lead)
         pairs += [
             Pair(lead, second)
@@ -75,6 +71,66 @@ def find_pairs(observed: Observed, found: Sequence[Comparison]) -> list[Pair]:
             if second.is_inside and second.has_power and not _is_listed(pairs, lead, second)
         ]
     return pairs
+
+
+def has_rival(observed: Observed, pair: Pair, found: Sequence[Comparison]) -> bool:
+    """Say whether another prediction takes away as much as the lead of a pair does.
+
+    What that leaves may be a mistake that nobody predicted, so that the pair has no name.
+    """
+    before = compare(observed, None).rest.rmse
+    return any(
+        each is not pair.lead
+        and each.candidate is not None
+        and pair.second.candidate is not None
+        and each.candidate.id != pair.second.candidate.id
+        and _explains(each, before)
+        for each in found
+    )
+
+
+def _explains(lead: Comparison, before: float) -> bool:
+    return lead.rest.rmse <= (1 - SHARE_EXPLAINED) * before
+
+
+def list_others(lead: Comparison, found: Sequence[Comparison]) -> list[Candidate]:
+    """Return what may come on top of a prediction, no better known than both together are."""
+    first = lead.candidate
+    if first is None:
+        return []
+    return [
+        replace(
+            second,
+            sigma_plan_m=math.hypot(first.sigma_plan_m, second.sigma_plan_m),
+            sigma_height_m=math.hypot(first.sigma_height_m, second.sigma_height_m),
+        )
+        for each in found
+        if (second := each.candidate) is not None and second.group != first.group
+    ]
+
+
+def find_further(
+    observed: Observed, lead: Comparison, found: Sequence[Comparison], least_m: float
+) -> tuple[Comparison, ...]:
+    """Return what may come on top of a named cause, by what it leaves.
+
+    Nothing where that is chance, or too little to be looked into. What the cause itself is not
+    known to may be all of it, so that nothing of this is a name.
+
+    Args:
+        observed: the residuals.
+        lead: the named cause.
+        found: all predictions.
+        least_m: an offset below is not looked into.
+    """
+    rest = subtract(observed, lead)
+    left = compare(rest, None)
+    if left.distance <= 1 or abs(left.height.difference) <= max(least_m, left.height.gate):
+        return ()
+    group = "" if lead.candidate is None else lead.candidate.group
+    others = [c for each in found if (c := each.candidate) is not None and c.group != group]
+    matches = match_all(rest, others)
+    return tuple(each for each in matches if each.is_inside and each.has_power)
 
 
 def _is_listed(pairs: Sequence[Pair], lead: Comparison, second: Comparison) -> bool:

@@ -34,7 +34,11 @@ def tell_rest(found: Diagnosis) -> str:
     if rest is None:
         return ""
     without = "them" if len(found.named) > 1 else "it"
-    return f"Without {without} the rest is mean {rest.mean:+.3f} m, RMSE {rest.rmse:.3f} m."
+    told = f"Without {without} the rest is mean {rest.mean:+.3f} m, RMSE {rest.rmse:.3f} m"
+    if not found.further:
+        return f"{told}."
+    clauses = " or that ".join(_clause(each) for each in found.further)
+    return f"{told}, which may be chance, or that {clauses}."
 
 
 def _clause(match: Comparison) -> str:
@@ -88,7 +92,8 @@ def tell_tied(found: Diagnosis) -> str:
         pairs = "; ".join(
             f"{_clause(each.lead)} and {_clause(each.second)}" for each in found.pairs
         )
-        return f"{lead} Several pairs of causes fit it, and nothing tells which: {pairs}."
+        told = "Several pairs of causes fit" if len(found.pairs) > 1 else "Two causes together fit"
+        return f"{lead} {told} it, and nothing tells whether it is so: {pairs}."
     told = "; ".join(
         f"{_clause(each)} ({_tell_short(each)})" for each in found.tied if each.candidate
     )
