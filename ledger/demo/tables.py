@@ -10,7 +10,7 @@ import numpy as np
 from ledger.demo import site
 from ledger.demo.site import CHECKPOINTS
 
-# K3 lies 2 cm from C09: planted for a later check of independence.
+# K3 lies 2 cm from C09, so that this checkpoint is none once a run uses the control.
 CONTROL = (
     ("K1", 552020.000, 4272020.000),
     ("K2", 552460.000, 4272022.000),

@@ -196,6 +196,7 @@ _TABLES: dict[str, Callable[[], str]] = {
     "FileFaults": lambda: _make_table("method", _list_methods(FileFaults)),
     "BookBuilder": lambda: _make_table("method", _list_methods(testing.BookBuilder)),
     "running": lambda: _list_functions("run_check"),
+    "points": lambda: _list_functions("make_point", "make_table", "spread_points"),
     "chunks": lambda: _list_functions(
         "make_chunk",
         "make_file",
