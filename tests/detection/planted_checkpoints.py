@@ -78,6 +78,16 @@ def in_forest(error: float) -> Case:
     return Case((*GOOD, *forest))
 
 
+def overgrown(rise: float) -> Case:
+    """Return good points, and twelve in a forest above which the cloud lies."""
+    grown = make_residuals(draw(12, float(np.hypot(rise, 0.01)), rise))
+    forest = (
+        replace(each, id=f"V{each.id}", stratum="forest", north_m=each.north_m + 5.0)
+        for each in grown
+    )
+    return Case((*GOOD, *forest))
+
+
 def targets(off: float) -> Case:
     """Return targets picked so far east of where they should be."""
     return Case(tuple(replace(each, dx=off, dy=0.0) for each in GOOD))
@@ -254,6 +264,15 @@ CASES = (
         in_forest(0.29),
         "0.31 m against 0.29 m",
         {**ASKED, "vegetated_p95_max_m": 0.3},
+    ),
+    case(
+        VerticalAccuracy(),
+        "low plants in the ground class",
+        overgrown(0.055),
+        overgrown(0.045),
+        "0.055 m above the open ground against 0.045 m",
+        ASKED,
+        ids=("CL-01",),
     ),
     case(
         HorizontalAccuracy(),

@@ -18,6 +18,7 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.ground.checkpoint_check import (
+    PRACTICE,
     CheckpointCheck,
     exceeds,
     is_default,
@@ -28,6 +29,9 @@ from lidar_checks.ground.error_statistics import ErrorStatistics, combine, compu
 from lidar_checks.ground.published_rules import compute_vertical_95
 from lidar_checks.ground.sample import FEWEST, Sample, list_heights
 from lidar_checks.ground.survey_error import find_height_error
+
+_SURE = 3.0
+"""Standard errors that a difference of two means has to exceed (common practice, no source)."""
 
 _REMEDY = (
     "Find the cause before anything is shifted: what the residuals have in common is told under "
@@ -56,6 +60,11 @@ class VerticalAccuracyCriteria(Criteria):
         gt=0,
         description="95th percentile in vegetation; editions since 2023 report it only",
     )
+    vegetation_rise_max_m: float = Field(
+        default=0.05,
+        gt=0,
+        description=f"mean in vegetation above that of the open ground; {PRACTICE}",
+    )
     mean_share_max: float = Field(
         default=0.25,
         gt=0,
@@ -74,7 +83,7 @@ class VerticalAccuracy(CheckpointCheck):
 
     id = "vertical-accuracy"
     title = "Heights fit the independent checkpoints as well as the job asks"
-    catalogue = ("RH-07",)
+    catalogue = ("RH-07", "CL-01")
     criteria = VerticalAccuracyCriteria
 
     def judge(self, plan: Plan, sample: Sample) -> Iterable[Finding]:
@@ -86,6 +95,7 @@ class VerticalAccuracy(CheckpointCheck):
             yield from self._judge_open(plan, sample)
         if sample.vegetated:
             yield self._judge_vegetated(plan, sample)
+            yield from self._judge_rise(plan, sample)
 
     def _tell_none(self, sample: Sample) -> Finding:
         reasons = sorted({each.reason for each in sample.independent if each.reason})
@@ -113,6 +123,7 @@ class VerticalAccuracy(CheckpointCheck):
             "required": f"at most {limit:g}",
             "unit": "m",
             "criterion_source": name_sources(plan, field, "survey_error"),
+            "catalogue": ("RH-07",),
         }
         if found.count < FEWEST:
             yield self.inconclusive(
@@ -192,6 +203,7 @@ class VerticalAccuracy(CheckpointCheck):
             "required": f"at most {limit:g}",
             "unit": "m",
             "criterion_source": name_sources(plan, "vegetated_p95_max_m"),
+            "catalogue": ("RH-07",),
         }
         subject = f"{WHOLE_DELIVERY}, in vegetation"
         if found.count < FEWEST:
@@ -203,3 +215,31 @@ class VerticalAccuracy(CheckpointCheck):
         if sample.unproven:
             return self.inconclusive(subject, told + tell_unproven(sample), **parts)
         return self.conforms(subject, told, **parts)
+
+    def _judge_rise(self, plan: Plan, sample: Sample) -> Iterator[Finding]:
+        """Yield that the cloud lies higher in vegetation than beside it, beyond chance (Welch)."""
+        if min(len(sample.open_ground), len(sample.vegetated)) < FEWEST:
+            return
+        asked = cast("VerticalAccuracyCriteria", plan.criteria)
+        beside = compute_statistics(list_heights(sample.open_ground))
+        grown = compute_statistics(list_heights(sample.vegetated))
+        rise = grown.mean - beside.mean
+        error = math.sqrt(
+            sum((each.deviation or 0.0) ** 2 / each.count for each in (beside, grown))
+        )
+        if not exceeds(rise, asked.vegetation_rise_max_m) or rise <= _SURE * error:
+            return
+        yield self.nonconforming(
+            Grade.OBSERVATION,
+            f"{WHOLE_DELIVERY}, in vegetation",
+            f"At {count_things(grown.count, 'checkpoint')} in vegetation the cloud lies "
+            f"{rise:.3f} m higher than at {beside.count} on open ground: low plants may stand in "
+            "the ground class.",
+            observed=show(rise, asked.vegetation_rise_max_m),
+            required=f"at most {asked.vegetation_rise_max_m:g}",
+            unit="m",
+            criterion_source=name_sources(plan, "vegetation_rise_max_m"),
+            remedy="Look at sections through the ground class there, and classify again more "
+            "strictly; or say in the report how the ground was found under plants.",
+            catalogue=("CL-01",),
+        )

@@ -147,10 +147,26 @@ def in_vegetation(*errors: float) -> tuple[Residual, ...]:
 )
 def test_vegetation_is_judged_by_itself(limit: float | None, outcome: Outcome) -> None:
     """20 errors of 0.01 to 0.20 m have their 95th percentile at 0.1905 m."""
-    grown = in_vegetation(*(0.01 * step for step in range(1, 21)))
+    grown = in_vegetation(*(0.01 * step * (-1) ** step for step in range(1, 21)))
     asked = {**ASKED, "vegetated_p95_max_m": limit}
     findings = judge(VerticalAccuracy(), (*make_residuals(draw(14, 0.02)), *grown), asked)
     assert [each.outcome for each in findings] == [Outcome.CONFORMS, outcome]
+
+
+@pytest.mark.parametrize(("rise", "is_told"), [(0.055, True), (0.045, False)])
+def test_low_plants_in_the_ground_class(rise: float, is_told: bool) -> None:
+    """A cloud that lies higher in vegetation than beside it, and not by chance."""
+    grown = in_vegetation(*draw(12, float(np.hypot(rise, 0.01)), rise))
+    findings = judge(VerticalAccuracy(), (*make_residuals(draw(14, 0.02)), *grown), ASKED)
+    told = [each for each in findings if each.catalogue == ("CL-01",)]
+    assert [each.grade for each in told] == ([Grade.OBSERVATION] if is_told else [])
+
+
+def test_a_rise_by_chance_is_not_told() -> None:
+    """Five errors that scatter by 0.2 m have a mean of 0.1 m by chance."""
+    grown = in_vegetation(*draw(5, float(np.hypot(0.1, 0.2)), 0.1))
+    findings = judge(VerticalAccuracy(), (*make_residuals(draw(14, 0.02)), *grown), ASKED)
+    assert not [each for each in findings if each.catalogue == ("CL-01",)]
 
 
 def test_nothing_passes_on_a_declaration_that_nobody_confirmed() -> None:
