@@ -194,6 +194,7 @@ class Week:
         self.place = base
         self._run = run
         self._audits = 0
+        self._told = ""
         self._make_last_month()
         (base / "stick").mkdir()
         card = base / "card"
@@ -242,9 +243,11 @@ class Week:
                 continue
             answers = self._prepare(words[1:])
             if answers is None:
+                if words[1:2] == ["accept"]:
+                    words[2] = _read_finding(self._told)
                 begun = time.monotonic()
                 status, text = self._run(words[1:], self.place)
-                seconds = time.monotonic() - begun
+                seconds, self._told = time.monotonic() - begun, text
                 yield Done(line, status, text, seconds, 0, len(line) + 1)
             else:
                 yield self._answer(line, words[1:], answers)
@@ -323,6 +326,12 @@ class Week:
             terminal.type(*_choose(terminal.text, answers))
         status = terminal.end()
         return Done(line, status, "\n".join(told), seconds, questions, terminal.keys)
+
+
+def _read_finding(text: str) -> str:
+    """Return the id of the first finding that can be accepted, as a person reads it off."""
+    found = re.search(r"swathbook accept ([0-9a-f]{4})[0-9a-f]* ", text)
+    return found[1] if found else "none"
 
 
 def _choose(text: str, answers: dict[str, str]) -> tuple[str, ...]:
