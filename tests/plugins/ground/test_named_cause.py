@@ -33,6 +33,7 @@ from ledger.demo.geoids import write_geoids
 from ledger.fixity import read_fixity
 from ledger.model.artefact import FileRecord
 from ledger.model.fieldlogs import BaseLog, FieldLogs, LogFile, Track
+from ledger.model.jobrecords import JobRecords
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.sitegeoid import SiteGeoid
@@ -276,6 +277,16 @@ def test_missing_records_are_told(evidence: Evidence) -> None:
     assert facts.tell_missing("frames") == "no flight of this delivery says when it took off"
     reasons = {each.fact for each in facts.missing}
     assert {"grid", "other_grids", "receiver_m", "frames", "drifts", "antennas", "arms"} <= reasons
+
+
+def test_without_a_take_off_the_day_of_the_audit_stands(evidence: Evidence) -> None:
+    """A folder that no run made has frames, too: a year moves them by centimetres."""
+    bare = replace(evidence, flights=(), job=JobRecords(time="2026-11-27T01:00:00Z"))
+    facts = gather(observe(ACCEPTED), bare)
+    (frame,) = facts.frames
+    assert frame.shift[0] == pytest.approx(FRAME_SHIFT, abs=0.03)
+    assert "on the day of the audit" in frame.operation
+    assert facts.projection is not None
 
 
 def test_facts_of_the_job(evidence: Evidence) -> None:

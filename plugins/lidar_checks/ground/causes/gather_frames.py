@@ -67,7 +67,7 @@ def gather_frames(site: Site, geoid_m: float, evidence: Evidence) -> Frames:
         if shift is None:
             missing.append(Missing("frames", found.reason))
         else:
-            operation = f"{found.how}{alias}"
+            operation = f"{found.how}{alias}{site.remark}"
             frames.append(FrameShift(name, job, place.epoch, shift, is_recorded, operation))
     if not frames:
         missing.append(Missing("frames", "no record names another frame"))

@@ -30,6 +30,7 @@ class Site:
         lat: degrees north, (n,).
         day: of the flight; None where no take-off is recorded.
         reason: why there are no longitudes, or no day, as a clause.
+        remark: what stands for a day that is not recorded; empty where it is.
     """
 
     observed: Observed
@@ -38,6 +39,7 @@ class Site:
     lat: Floats
     day: date | None
     reason: str = ""
+    remark: str = ""
 
     @property
     def has_place(self) -> bool:
@@ -59,7 +61,12 @@ class Site:
 def find_site(observed: Observed, evidence: Evidence) -> Site:
     """Return where the points lie and when they were flown."""
     crs, day, none = evidence.specified_crs, find_day(evidence), np.zeros(0)
-    told = "" if day is not None else "no flight of this delivery says when it took off"
+    told, remark = "", ""
+    if day is None:
+        # A year more or less moves a frame by centimetres.
+        day = _read_day(evidence.job.time)
+        told = "" if day is not None else "no flight of this delivery says when it took off"
+        remark = "" if day is None else "; on the day of the audit, for no take-off is recorded"
     if crs is None or crs.metres_per_unit is None:
         why = "job.toml names no coordinate system with a unit of length"
         return Site(observed, crs, none, none, day, why)
@@ -72,16 +79,21 @@ def find_site(observed: Observed, evidence: Evidence) -> Site:
     except SwathbookError as error:
         return Site(observed, crs, none, none, day, str(error))
     lon, lat = np.array(places, dtype=np.float64).T
-    return Site(observed, crs, lon, lat, day, told)
+    return Site(observed, crs, lon, lat, day, told, remark)
 
 
 def find_day(evidence: Evidence) -> date | None:
     """Return the day of the first flight behind the delivery that says when it took off."""
     for card in evidence.flights:
         known = card.values.get("flight.takeoff")
-        if known is not None:
-            try:
-                return date.fromisoformat(str(known.value)[:_DAY])
-            except ValueError:
-                continue
+        day = None if known is None else _read_day(str(known.value))
+        if day is not None:
+            return day
     return None
+
+
+def _read_day(moment: str) -> date | None:
+    try:
+        return date.fromisoformat(moment[:_DAY])
+    except ValueError:
+        return None
