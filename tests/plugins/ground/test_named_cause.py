@@ -51,6 +51,7 @@ from ledger.testing import (
 )
 from lidar_checks.ground import named_cause
 from lidar_checks.ground.causes.gather import gather
+from lidar_checks.ground.causes.predict import predict
 from lidar_checks.ground.named_cause import NamedCause, NamedCauseCriteria
 from lidar_checks.ground.residuals import Residual
 
@@ -277,6 +278,18 @@ def test_missing_records_are_told(evidence: Evidence) -> None:
     assert facts.tell_missing("frames") == "no flight of this delivery says when it took off"
     reasons = {each.fact for each in facts.missing}
     assert {"grid", "other_grids", "receiver_m", "frames", "drifts", "antennas", "arms"} <= reasons
+
+
+def test_a_grid_that_cannot_be_read_is_told(evidence: Evidence, tmp_path: Path) -> None:
+    """A registered file that is no grid is left out by name, and the others go on."""
+    words = tmp_path / "notes.gtx"
+    words.write_text("no grid", encoding="ascii")
+    geoids = {**evidence.geoids, "f" * 64: SiteGeoid("f" * 64, str(words))}
+    predictions = predict(gather(observe(ACCEPTED), replace(evidence, geoids=geoids)))
+    told = [each.why for each in predictions.left_out if each.what == "another geoid grid"]
+    assert len(told) == 1
+    assert "notes.gtx" in told[0]
+    assert any(each.id.startswith("other-geoid") for each in predictions.candidates)
 
 
 def test_without_a_take_off_the_day_of_the_audit_stands(evidence: Evidence) -> None:

@@ -92,9 +92,11 @@ def _predict_other_grids(facts: SiteFacts) -> Predictions:
     """Z = h - N_used where H = h - N of the job is right, so that the rest is N - N_used."""
     if facts.grid is None:
         return Predictions()
-    if not facts.other_grids:
-        why = facts.tell_missing("other_grids")
-        return Predictions(left_out=(LeftOut("another geoid grid", why),))
+    unread = tuple(
+        LeftOut("another geoid grid", each.why)
+        for each in facts.missing
+        if each.fact == "other_grids"
+    )
     if facts.asked == "ellipsoidal":
         why = "no geoid is in ellipsoidal heights"
         return Predictions(left_out=(LeftOut("another geoid grid", why),))
@@ -126,7 +128,7 @@ def _predict_other_grids(facts: SiteFacts) -> Predictions:
                 separates="look up which grid the processing settings name",
             )
         )
-    return Predictions(tuple(candidates), left_out=tuple(same))
+    return Predictions(tuple(candidates), left_out=(*unread, *same))
 
 
 def group_by_values(grids: tuple[GridHeights, ...]) -> list[list[GridHeights]]:
