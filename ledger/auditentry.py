@@ -249,15 +249,19 @@ def write_figure(figure: Figure) -> dict[str, Any]:
     """Return the canonical mapping of a figure; what says nothing is left out."""
     values = asdict(figure)
     values["listed"] = [_clean(name) for name in figure.listed]
+    values["values"] = list(figure.values)
     for name in ("topic", "sentence", "of"):
         values[name] = _clean(values[name])
-    return {name: value for name, value in values.items() if value not in ("", None, [])}
+    return {name: value for name, value in values.items() if value not in ("", None, [], False)}
 
 
 def read_figures(entry: Entry) -> tuple[Figure, ...]:
     """Return the numbers that an audit told; none of one from before they were kept."""
     rows = entry.values.get("figures") or ()
-    return tuple(Figure(**{**row, "listed": tuple(row.get("listed", ()))}) for row in rows)
+    return tuple(
+        Figure(**{**row, **{name: tuple(row.get(name, ())) for name in ("listed", "values")}})
+        for row in rows
+    )
 
 
 def write_profile(profile: AppliedProfile | None) -> dict[str, Any] | None:

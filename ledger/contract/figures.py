@@ -34,6 +34,8 @@ def require_figure(check: str, figure: Figure) -> Figure:
         "sentence": not isinstance(figure.sentence, str) or not figure.sentence.strip(),
         "number": bool(figure.value) and not _is_number(figure.value),
         "interval": any(limits) and not all(map(_is_number, (figure.value, *limits))),
+        "list of values": bool(figure.values)
+        and (len(figure.values) != len(figure.listed) or not all(map(_is_number, figure.values))),
         "count": figure.count is not None and figure.count < 0,
     }
     wrong = [part for part, is_wrong in faults.items() if is_wrong]

@@ -19,6 +19,9 @@ class Figure:
         low, high: limits of its interval of 95 % as decimal text; empty for none.
         of: which of the things (`non-vegetated`); empty for all.
         listed: names of what was counted, such as the tiles without a checkpoint.
+        values: the number of each of `listed`, as decimal text in `unit`, for plots; empty
+            where nothing was measured at each.
+        is_inner: it compares the files among themselves: nothing of the ground is proven by it.
         check: id of the check that told it; filled in by the runner.
     """
 
@@ -32,4 +35,6 @@ class Figure:
     high: str = ""
     of: str = ""
     listed: tuple[str, ...] = ()
+    values: tuple[str, ...] = ()
+    is_inner: bool = False
     check: str = ""

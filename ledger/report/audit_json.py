@@ -139,6 +139,8 @@ class FigureJson(TypedDict):
     high: Annotated[float | None, "upper limit of its interval of 95 %"]
     of: Annotated[str, "which of the things; empty for all"]
     listed: Annotated[list[str], "names of what was counted"]
+    inner: Annotated[bool, "it compares files among themselves, and proves nothing of the ground"]
+    values: Annotated[list[float | None], "the number of each of them; empty where none was told"]
 
 
 class AuditJson(TypedDict):
@@ -289,6 +291,8 @@ def _describe_figure(figure: Figure) -> FigureJson:
         "high": _read(figure.high),
         "of": figure.of,
         "listed": list(figure.listed),
+        "inner": figure.is_inner,
+        "values": [_read(value) for value in figure.values],
     }
 
 

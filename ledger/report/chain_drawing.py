@@ -16,7 +16,7 @@ _A_ROW = 3
 _LETTERS = 29  # that fit a line
 _NAMED = 3
 _TITLES = {"audit": "Audit", "run": "Run", "step": "Step", "flight": "Flight", "rig": "Rig"}
-_TOLD = ("software", "version", "mount_mode", "crs", "output_height_type", "geoid_name", "verdict")
+_TOLD = ("software", "version", "mount_mode", "crs", "output_height_type", "geoid_name")
 
 
 @dataclass(frozen=True)

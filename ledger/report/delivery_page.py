@@ -12,6 +12,7 @@ from markupsafe import Markup
 from ledger.handover.package import Package
 from ledger.loading import load_part
 from ledger.model.acceptance import Acceptance
+from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Grade
 from ledger.model.phrases import count_things
 from ledger.model.raster import NO_VALUE, Raster
@@ -20,6 +21,7 @@ from ledger.report.chain_drawing import draw_chain
 from ledger.report.sheet_page import (
     CAUTION,
     NOT_RECORDED,
+    NOT_VERIFIED,
     describe_time,
     list_gaps,
     list_handed,
@@ -28,6 +30,8 @@ from ledger.report.sheet_page import (
 from ledger.sealed import format_root
 
 NAME = "report.html"
+_FEWEST_PLOTTED = 2  # one number is no plot
+_FEWEST_COUNTED = 8  # nor do a few make a histogram
 _PARTS = (
     ("verdict", "Verdict"),
     ("findings", "Findings"),
@@ -95,7 +99,8 @@ def make_report(package: Package) -> bytes:
         handed=list(list_handed(package)),
         groups=list(_list_groups(package)),
         figures=_group_figures(package),
-        plots=[],
+        not_verified="" if _has_ground(package) else NOT_VERIFIED,
+        plots=list(_list_plots(package)),
         maps=[_draw(raster) for raster in package.maps],
         chain=draw_chain(package.chain),
         facts=[
@@ -156,6 +161,47 @@ def _group_figures(package: Package) -> list[tuple[str, list[str]]]:
     for figure in package.figures:
         topics.setdefault(figure.topic, []).append(figure.sentence)
     return list(topics.items())
+
+
+def _has_ground(package: Package) -> bool:
+    """Say whether a figure holds the delivery against the ground, not against itself."""
+    return any(not figure.is_inner for figure in package.figures)
+
+
+def _list_plots(package: Package) -> Iterator[Plot]:
+    """Yield plots of the figures that tell a number of each of several things."""
+    for figure in package.figures:
+        if len(figure.values) < _FEWEST_PLOTTED:
+            continue
+        values = tuple(float(value) for value in figure.values)
+        unit = f", {figure.unit}" if figure.unit else ""
+        is_mean = bool(figure.low)
+        dots = load_part("ledger.report.plots", "Dots")(
+            f"{figure.check}-{figure.name}",
+            f"{'cloud less survey' if is_mean else 'median difference'}{unit}",
+            figure.listed,
+            values,
+            float(figure.value) if is_mean else None,
+            (float(figure.low), float(figure.high)) if is_mean else None,
+        )
+        caption = f"{figure.sentence} Each dot is one of {count_things(len(values), 'value')}"
+        if is_mean:
+            caption += (
+                f"; broken line: their mean; grey: {float(figure.low):+.3f} to "
+                f"{float(figure.high):+.3f} {figure.unit}, where the true mean lies in 95 of 100 "
+                "such surveys, if the points are independent"
+            )
+        svg: Any = load_part("ledger.report.plots", "draw_dots")(dots, f"{caption}.")
+        yield Plot(Markup(svg), f"{caption}.")  # noqa: S704 - as below
+        if is_mean and len(values) >= _FEWEST_COUNTED:
+            told = _tell_histogram(figure)
+            svg = load_part("ledger.report.plots", "draw_histogram")(dots, told)
+            yield Plot(Markup(svg), told)  # noqa: S704 - as below
+
+
+def _tell_histogram(figure: Figure) -> str:
+    count = count_things(len(figure.values), "point")
+    return f"How often each difference in height of cloud less survey occurs, of {count}."
 
 
 def _draw(raster: Raster) -> Plot:

@@ -20,6 +20,7 @@ CAUTION = (
     "show that they are true."
 )
 NOT_RECORDED = "not recorded"
+NOT_VERIFIED = "Accuracy: not verified against ground by this audit."
 _LISTED = 6
 _MINUTE = len("2026-05-14T10:00")
 
@@ -90,8 +91,8 @@ def _make_row(fact: Fact) -> _Row:
 
 def list_accuracy(package: Package) -> list[str]:
     """Return what may be said of accuracy; that nothing may, where nothing was tested."""
-    told = [figure.sentence for figure in package.figures]
-    return told or ["Accuracy: not verified against ground by this audit."]
+    told = [figure.sentence for figure in package.figures if not figure.is_inner]
+    return told or [NOT_VERIFIED]
 
 
 def _list_open(package: Package) -> Iterator[str]:

@@ -32,6 +32,9 @@ GOOD = Figure("vertical-rmse", "Accuracy", "RMSE 0.023 m.", "0.023", "m", 14, "0
         {"low": "0.1", "high": ""},
         {"value": "", "low": "0.1", "high": "0.2"},
         {"count": -1},
+        {"values": ("0.01",)},
+        {"listed": ("C01",), "values": ("much",)},
+        {"listed": ("C01", "C02"), "values": ("0.01",)},
     ],
 )
 def test_what_is_no_figure_is_refused(wrong: dict[str, object]) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from job_bench import JobBench
 from ledger.auditmaps import read_maps
 from ledger.model.entry import Kind
 from ledger.model.raster import NO_VALUE, Raster
-from ledger.report.plots import draw_map
+from ledger.report.plots import Dots, draw_dots, draw_histogram, draw_map
 from ledger.store.reading import Book
 from ledger.testing import Layout, Scene, SurveyBuilder
 
@@ -179,7 +179,7 @@ def test_the_report_holds_all_parts(report: Page) -> None:
         "Density of",
         "Chain of custody: Audit D1 from",
         "min_pts_per_m2",
-        "Not verified against ground",
+        "not verified against ground",
         "does not certify",
     ):
         assert words in report.text, words
@@ -215,6 +215,30 @@ def test_the_same_map_gives_the_same_bytes(raster: Raster) -> None:
     assert drawn.startswith("<svg")
     assert "&quot;map&quot; &amp; &lt;more>" in drawn
     assert "Steps &amp; &lt;more&gt;" in drawn
+
+
+@pytest.mark.parametrize("draw", [draw_dots, draw_histogram])
+@pytest.mark.parametrize("count", [1, 14, 300])
+def test_the_same_numbers_give_the_same_plot(draw: Callable[[Dots, str], str], count: int) -> None:
+    """Names that look like formulas or mark-up are drawn as they are, and say what they show."""
+    names = tuple(f"$P_{{{number}$ <b>" for number in range(count))
+    values = tuple(0.01 * (number % 7 - 3) for number in range(count))
+    dots = Dots("ground-mean", "cloud less survey, m", names, values, 0.0, (-0.01, 0.01))
+    drawn = draw(dots, 'a "plot"')
+    assert drawn == draw(dots, 'a "plot"')
+    assert "&quot;plot&quot;" in drawn
+    assert "<b>" not in drawn
+    if draw is draw_dots:
+        assert drawn.count("$P_{0$ &lt;b&gt;") >= 1
+
+
+@pytest.mark.parametrize("name", ["report.html", "custody-sheet.html"])
+def test_swaths_that_agree_prove_nothing_of_the_ground(papers: Path, name: str) -> None:
+    """Without a checkpoint it is said that nothing was verified, whatever else is told."""
+    text = (papers / name).read_text(encoding="utf-8")
+    assert "not verified against ground" in text
+    assert "cloud less survey" not in text
+    assert ("of swaths: " in text) == (name == "report.html")
 
 
 @pytest.mark.skipif(CHROMIUM is None, reason="no browser is installed here")

@@ -11,6 +11,7 @@ from lidar_checks.ground.error_statistics import (
     ErrorStatistics,
     combine,
     compute_interval_factors,
+    compute_mean_interval,
     compute_statistics,
 )
 from lidar_checks.ground.plan_errors import compute_plan_errors
@@ -75,6 +76,8 @@ def _list_open(points: tuple[Residual, ...]) -> Iterator[Figure]:
             of=of,
         )
     spread = "" if found.deviation is None else f", standard deviation {found.deviation:.3f} m"
+    limits = compute_mean_interval(list_heights(points))
+    told = [(each.id, f"{each.dz:.4f}") for each in points if each.dz is not None]
     yield Figure(
         "vertical-mean",
         TOPIC,
@@ -82,7 +85,11 @@ def _list_open(points: tuple[Residual, ...]) -> Iterator[Figure]:
         f"{found.mean:.4f}",
         "m",
         found.count,
+        low="" if limits is None else f"{limits[0]:.4f}",
+        high="" if limits is None else f"{limits[1]:.4f}",
         of=of,
+        listed=tuple(name for name, _ in told),
+        values=tuple(value for _, value in told),
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any, cast
 
 import numpy as np
 
-from ledger.contract.check import Criteria, FamilyCheck, Finding, Plan, Where
+from ledger.contract.check import Criteria, FamilyCheck, Figure, Finding, Plan, Where
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from lidar_checks.cloud.file_units import HEIGHT_KEYS, PLAN_KEYS
@@ -33,7 +33,7 @@ class SwathCheck(FamilyCheck):
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterable[Finding]:
+    ) -> Iterable[Finding | Figure]:
         """Say which files could not be looked at, then judge the others together."""
         unusable = list_unusable(plan, summaries)
         for path, sentence, needs in unusable:
@@ -48,7 +48,7 @@ class SwathCheck(FamilyCheck):
     @abstractmethod
     def judge(
         self, plan: Plan, summaries: Mapping[str, PassSummary], evidence: Evidence
-    ) -> Iterable[Finding]:
+    ) -> Iterable[Finding | Figure]:
         """Return what the files show together; some have points."""
 
 

@@ -16,7 +16,7 @@ from typing import cast
 import numpy as np
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
+from ledger.contract.check import Criteria, Figure, Finding, Grade, Plan, Where
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
@@ -78,7 +78,7 @@ class SwathStep(SwathCheck):
         plan: Plan,
         summaries: Mapping[str, PassSummary],
         evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
-    ) -> Iterable[Finding]:
+    ) -> Iterable[Finding | Figure]:
         """Measure every pair of swaths."""
         asked = cast("SwathStepCriteria", plan.criteria)
         rows = join_rows(summaries, get_family(plan), CELL_M)
@@ -97,6 +97,7 @@ class SwathStep(SwathCheck):
                 "difference between swaths is known.",
             )
             return
+        yield tell_steps(large)
         against = [self._judge_pair(plan, pair, smooth) for pair in large]
         yield from (finding for finding in against if finding is not None)
         if not any(against):
@@ -160,6 +161,24 @@ class SwathStep(SwathCheck):
             "time fine enough.",
             ("point_source_id", "gps_time"),
         )
+
+
+def tell_steps(pairs: list[Pair]) -> Figure:
+    """Return the median step of each pair."""
+    medians = [float(np.median(pair.step_m)) for pair in pairs]
+    most = max(medians, key=abs)
+    return Figure(
+        "strip-differences",
+        "Where swaths overlap",
+        f"Median differences in height of {count_things(len(pairs), 'pair')} of swaths: "
+        f"{min(medians):+.3f} to {max(medians):+.3f} m.",
+        f"{most:.4f}",
+        "m",
+        len(pairs),
+        listed=tuple(name_pair(pair) for pair in pairs),
+        values=tuple(f"{each:.4f}" for each in medians),
+        is_inner=True,
+    )
 
 
 def can_tell(summaries: Mapping[str, PassSummary]) -> bool:

@@ -229,6 +229,20 @@ def test_figures_of_every_kind() -> None:
     assert (rmse.value, rmse.count, rmse.unit) == ("0.0230", 14, "m")
     assert (rmse.low, rmse.high) == ("0.0168", "0.0363")
     assert figures["checkpoints-not-counted"].listed == ("B1",)
+    mean = figures["vertical-mean"]
+    assert (len(mean.listed), len(mean.values)) == (14, 14)
+    values = [float(value) for value in mean.values]
+    assert float(mean.value) == pytest.approx(np.mean(values), abs=1e-4)
+    # Student's interval of the mean, by the reference library.
+    interval = stats.t.interval(0.95, 13, loc=np.mean(values), scale=stats.sem(values))
+    assert (float(mean.low), float(mean.high)) == pytest.approx(interval, abs=2e-4)
+
+
+def test_one_checkpoint_has_no_interval_of_its_mean() -> None:
+    """It is told and plotted by itself."""
+    figures = {f.name: f for f in look(AccuracyStatement(), make_residuals([0.01]))[1]}
+    mean = figures["vertical-mean"]
+    assert (mean.low, mean.high, mean.values) == ("", "", ("0.0100",))
 
 
 def test_a_median_that_tells_something_else_is_told() -> None:

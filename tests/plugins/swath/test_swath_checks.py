@@ -11,16 +11,18 @@ from made_cloud import Delivery, Floats, make_crs
 from made_flight import Flight, Shape, append
 
 from ledger.contract.check import Finding, Grade, Outcome
+from ledger.contract.figures import require_figure
 from ledger.model.georeferencing import CrsKind
 from ledger.testing import check_tally_laws
 from ledger.units import US_SURVEY_FOOT
 from lidar_checks.swath.double_surfaces import DoubleSurfaces
 from lidar_checks.swath.flyers import Flyers
+from lidar_checks.swath.joined_rows import Pair
 from lidar_checks.swath.point_source_ids import PointSourceIds
 from lidar_checks.swath.surface_thickness import SurfaceThickness, compute_precision
 from lidar_checks.swath.swath_check import SwathCheck
 from lidar_checks.swath.swath_overlap import SwathOverlap
-from lidar_checks.swath.swath_step import SwathStep
+from lidar_checks.swath.swath_step import SwathStep, tell_steps
 
 CHECKS: tuple[tuple[SwathCheck, dict[str, Any]], ...] = (
     (SwathStep(), {}),
@@ -372,3 +374,14 @@ def test_the_tally_keeps_the_laws(canopy: float) -> None:
         evidence=delivery.make_evidence(),
         file=delivery.files[path],
     )
+
+
+def test_the_differences_of_swaths_are_told_as_a_figure() -> None:
+    """Each pair with its median step; it proves nothing of the ground, and says so."""
+    rows = np.zeros(3, dtype=np.int64)
+    pairs = [Pair(1, 2, rows, np.array([0.01, 0.02, 0.09])), Pair(2, 3, rows, np.full(3, -0.03))]
+    told = require_figure("swath-step", tell_steps(pairs))
+    assert told.listed == ("swaths 1 and 2", "swaths 2 and 3")
+    assert told.values == ("0.0200", "-0.0300")
+    assert "2 pairs of swaths: -0.030 to +0.020 m" in told.sentence
+    assert told.is_inner
