@@ -21,7 +21,9 @@ CAUTION = (
 )
 NOT_RECORDED = "not recorded"
 NOT_VERIFIED = "Accuracy: not verified against ground by this audit."
-_LISTED = 6
+_LISTED = 5
+_LONGEST = 140  # letters of one text
+_MOST_STATED = 3  # values of one fact
 _MINUTE = len("2026-05-14T10:00")
 
 
@@ -41,16 +43,16 @@ def make_sheet(package: Package) -> bytes:
     )
     page = pages.get_template("sheet.html").render(
         id=package.id,
-        job=name_job(package),
+        job=clip(name_job(package)),
         revision=package.wishes.revision,
         supersedes=package.wishes.supersedes,
         day=describe_time(package),
         to=package.wishes.to,
         by=package.wishes.by,
-        handed=list(list_handed(package)),
+        handed=[(label, clip(text)) for label, text in list_handed(package)],
         facts=[_make_row(fact) for fact in package.facts],
         verdict=f"{str(package.verdict).capitalize()}: audit of entry {package.audit.entry.seq}",
-        despite=package.wishes.despite,
+        despite=clip(package.wishes.despite),
         accuracy=list_accuracy(package),
         lists=[
             ("Not met, and accepted by nobody", _shorten(_list_open(package))),
@@ -62,6 +64,13 @@ def make_sheet(package: Package) -> bytes:
         cautions=[CAUTION],
     )
     return page.encode()
+
+
+def clip(text: str) -> str:
+    """Return a text as it fits on the sheet; the report has it in full."""
+    if len(text) <= _LONGEST:
+        return text
+    return f"{text[:_LONGEST].rstrip()} … (in full in the report)"
 
 
 def name_job(package: Package) -> str:
@@ -86,7 +95,10 @@ def list_handed(package: Package) -> Iterator[tuple[str, str]]:
 
 
 def _make_row(fact: Fact) -> _Row:
-    return _Row(fact.label, fact.values or (NOT_RECORDED,), fact.wanted)
+    lines = tuple(clip(value) for value in fact.values[:_MOST_STATED]) or (NOT_RECORDED,)
+    left = len(fact.values) - _MOST_STATED
+    more = (f"{left} more in the report",) if left > 0 else ()
+    return _Row(fact.label, (*lines, *more), clip(fact.wanted))
 
 
 def list_accuracy(package: Package) -> list[str]:
@@ -130,7 +142,7 @@ def _name_needs(finding: Finding) -> Iterator[str]:
 
 def _shorten(lines: Iterable[str]) -> list[str]:
     """Return the first lines, and how many more the report has."""
-    every = list(lines)
+    every = [clip(line) for line in lines]
     if len(every) <= _LISTED:
         return every
     left = len(every) - _LISTED + 1

@@ -22,6 +22,7 @@ from ledger.auditmaps import read_maps
 from ledger.model.entry import Kind
 from ledger.model.raster import NO_VALUE, Raster
 from ledger.report.plots import Dots, draw_dots, draw_histogram, draw_map
+from ledger.report.sheet_page import clip
 from ledger.store.reading import Book
 from ledger.testing import Layout, Scene, SurveyBuilder
 
@@ -262,3 +263,9 @@ def test_a_browser_opens_and_prints_it(papers: Path, tmp_path: Path, name: str) 
     assert content.startswith(b"%PDF")
     pages = len(re.findall(rb"/Type\s*/Page\b", content))
     assert pages == 1 if name == "custody-sheet.html" else pages > 1
+
+
+def test_a_long_text_is_cut_on_the_sheet_and_says_so() -> None:
+    """What fits stays as it is."""
+    assert clip("a" * 140) == "a" * 140
+    assert clip("a" * 141) == "a" * 140 + " … (in full in the report)"
