@@ -132,7 +132,7 @@ class VerticalAccuracy(CheckpointCheck):
                 **parts,
             )
         elif broken:
-            what = f"{name} is {show(value, limit)} m and may be {limit:g} m."
+            what = f"{name} is {show(value, limit)} m; at most {limit:g} m is allowed."
             yield self.nonconforming(
                 Grade.MAJOR, WHOLE_DELIVERY, f"{told} The {what}", remedy=_REMEDY, **parts
             )
