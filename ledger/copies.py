@@ -202,7 +202,7 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
         only: digests of the files that are asked about; None for all.
     """
     wanted = None if only is None else frozenset(only)
-    grids = _list_grids(book)
+    grids = list_grids(book)
     places = tuple(
         place
         for place in _Finder(book).list_places()
@@ -216,7 +216,7 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
     )
 
 
-def _list_grids(book: Book) -> frozenset[str]:
+def list_grids(book: Book) -> frozenset[str]:
     """Return the digests of geoid grids that belong to no flight: no card holds them alone."""
     grids = {file.sha256 for file in book.files_last_seen() if file.role == Role.GEOID}
     return frozenset(

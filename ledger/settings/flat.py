@@ -65,8 +65,9 @@ def flatten(nested: Nested, where: str) -> tuple[Setting, ...]:
     Raises:
         MalformedFileError: nested too deeply, or too many values.
     """
+    pair = read_pair(nested)
     found = []
-    for setting in _walk(nested, (), where):
+    for setting in _walk({pair[0]: pair[1]} if pair else nested, (), where):
         found.append(setting)
         if len(found) > MOST_KEYS:
             raise MalformedFileError(

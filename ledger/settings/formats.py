@@ -176,7 +176,9 @@ def _read_yaml(text: str) -> Nested:
         stack = _build(yaml.parse(text, Loader=yaml.CBaseLoader))
     except (yaml.YAMLError, _NoSettingsError):
         return None
-    return stack if isinstance(stack, Mapping) and _looks_meant(stack) else None
+    listed = stack if isinstance(stack, list) else [stack]
+    meant = all(isinstance(each, Mapping) and _looks_meant(each) for each in listed)
+    return stack if meant else None
 
 
 def _looks_meant(nested: Mapping[str, Nested]) -> bool:

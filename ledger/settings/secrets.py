@@ -39,6 +39,8 @@ _PERSON = (
 )
 _CONFIDENTIAL_NAME = re.compile(rf"(?:^| )(?:{_CONFIDENTIAL})\d*(?: |$)", re.IGNORECASE)
 _PERSON_NAME = re.compile(rf"(?:^| )(?:{_PERSON})\d*(?: \d+)*$", re.IGNORECASE)
+# The bare word is a password as well as one of several passes, which have numbers.
+_BARE_PASS = re.compile(r"(?:^|[.\"])pass\"?$", re.IGNORECASE)
 # Values under a secret's name that are words of settings: elsewhere they are no secret.
 _HARMLESS = frozenset({"true", "false", "none", "null", "yes", "enabled", "disabled", "auto"})
 _NUMBER = re.compile(r"[-+]?\d{0,5}(?:[.,]\d{1,6})?")
@@ -106,7 +108,11 @@ def take_out_secrets(settings: Iterable[Setting]) -> Cleaned:
 
 def is_secret_name(key: str) -> bool:
     """Say whether a flat key names a secret or a person: `ntrip.userName`, `API_KEY`."""
-    return _is_named(key, _CONFIDENTIAL_NAME) or _is_named(key, _PERSON_NAME)
+    return _is_confidential(key) or _is_named(key, _PERSON_NAME)
+
+
+def _is_confidential(key: str) -> bool:
+    return _is_named(key, _CONFIDENTIAL_NAME) or _BARE_PASS.search(key) is not None
 
 
 def _is_named(key: str, names: re.Pattern[str]) -> bool:
@@ -122,14 +128,15 @@ def _is_searched(setting: Setting) -> bool:
     """Say whether a value is a secret wherever it stands; the name of a person may be any word."""
     value = setting.value
     ordinary = value.lower() in _HARMLESS or _NUMBER.fullmatch(value) is not None
-    return _is_named(setting.key, _CONFIDENTIAL_NAME) and len(value) >= _SHORTEST and not ordinary
+    return _is_confidential(setting.key) and len(value) >= _SHORTEST and not ordinary
 
 
 def _clean_value(setting: Setting, known: list[str]) -> str:
     value = setting.value
     if not value:
         return value
-    if is_secret_name(setting.key):
+    counted = _BARE_PASS.search(setting.key) is not None and _NUMBER.fullmatch(value) is not None
+    if is_secret_name(setting.key) and not counted:
         return TAKEN_OUT
     value = _replace(value, known)
     for pattern in _IN_VALUE:

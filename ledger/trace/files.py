@@ -80,13 +80,18 @@ def is_digest(text: str) -> bool:
 def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:
     """Return where else raw files were seen, on other drives than their own.
 
+    What counts is registered and no geoid grid of the office: settings that a run was given and
+    grids have their own rows, and no card holds them.
+
     Args:
         book: an open book.
-        raw: path of each raw file, by digest.
+        raw: path of each raw file, by digest; other files that a run read may be among them.
     """
     if not any(raw.get(seen.sha256, seen.path) != seen.path for seen in book.raw_sightings()):
         return Backing()  # nothing to judge, and nothing to load for it
     known = load_part("ledger.copies", "find_copies")(book, raw)
+    registered = book.digests_used_as("registered") & raw.keys()
+    counted = registered - load_part("ledger.copies", "list_grids")(book)
     homes = {place.sha256: place.key for place in known.places if place.path == raw[place.sha256]}
     copies = tuple(
         Copy(
@@ -101,7 +106,7 @@ def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:
         for place in known.places
         if place.key != homes.get(place.sha256) and not place.is_cleared
     )
-    return Backing(copies, known.good if known.files == frozenset(raw) else 0, known.needed)
+    return Backing(copies, known.good if known.files == counted else 0, known.needed)
 
 
 class FileNotes:

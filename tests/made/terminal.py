@@ -84,14 +84,15 @@ class Terminal:
             except OSError:  # the program ended and closed its side
                 return False
             self.shown += text
-            if _WHERE in text:  # where is the cursor? a real terminal answers
+            # Where is the cursor? A real terminal answers, also when the question comes in pieces.
+            if _WHERE in self.shown[-len(text) - len(_WHERE) + 1 :]:
                 os.write(self._ours, b"\x1b[1;1R")
         return True
 
     def wait_for_question(self) -> bool:
         """Read until a question waits for an answer; False where the program ended instead."""
         limit = time.monotonic() + _PATIENCE_S
-        while _WHERE not in self.shown:
+        while not self._is_drawn():
             assert time.monotonic() < limit, f"no question; shown: {self.text[-2000:]}"
             if not self.read():
                 return False
@@ -101,6 +102,10 @@ class Terminal:
                     return False
             elif not self._is_at_work():
                 return True
+
+    def _is_drawn(self) -> bool:
+        """Say whether a question stands there: the program asks for the cursor before it draws."""
+        return bool(_ESCAPE.sub("", self.shown.partition(_WHERE)[2]).strip())
 
     def _is_at_work(self) -> bool:
         """Say whether the program waits for a processor of a busy machine, and not for keys."""

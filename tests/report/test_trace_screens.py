@@ -339,6 +339,27 @@ def test_good_copies_are_told_by_drive(tmp_path: Path) -> None:
     assert re.search(r"raw/cap.bin: /media/u/THREE/cap.bin +seen +2026-05-14", everything)
 
 
+def test_settings_and_grids_of_a_run_take_no_good_copy_away(tmp_path: Path) -> None:
+    """A run is told as many good copies as its flight has, whatever else it read."""
+    book = MadeBook(tmp_path / "job")
+    book.write("raw/cap.bin", "capture")
+    book.write("geoid/demo-geoid-A.tif", "grid A")
+    book.write("config/R1.json", "settings")
+    book.write("out/tile.las", "points")
+    book.card("flight", "F1")
+    book.register("raw/cap.bin", flight="F1")
+    book.register("geoid/demo-geoid-A.tif", role="geoid")
+    seen = book.see("raw/cap.bin", "capture")
+    for drive in ("ONE", "TWO"):
+        place = replace(seen, path=f"/media/u/{drive}/cap.bin")
+        book.sight(place, volume=drive, reread=True)
+    used = [book.use("geoid/demo-geoid-A.tif", "geoid"), book.use("config/R1.json", "config")]
+    book.run("out/tile.las", inputs=[{"flight": "F1"}, *used], decision="undecided", values={})
+    book.close()
+    for asked in ("F1", "R1"):
+        assert "copies 2 good of 2 asked for" in " ".join(show(book, asked).split()), asked
+
+
 def test_a_value_that_was_amended_shows_what_stood_there(pit: MadeBook) -> None:
     """What was struck through, by which entry and why, stands below the value that holds now."""
     amend_record(pit.folder, "R2", ("lever_arm=0.112 0.004 0.213",), "digits were swapped")

@@ -131,6 +131,11 @@ TEXTS = {
     ),
     "mail": ("mount_mode = drone\nreport to = a.person@office.example\n", "a.person"),
     "person": ("mount_mode = drone\nOperatorName = A. Person\nuser = aperson\n", "erson"),
+    "the bare word": ("<c><Pass>Zx9-kw!7Qp</Pass><mount_mode>drone</mount_mode></c>", PLANTED),
+    "yaml, a list of pairs": (
+        "- key: secret\n  value: Zx9-kw!7Qp\n- key: mount_mode\n  value: drone\n",
+        PLANTED,
+    ),
     "secret in a key": (
         f'{{"token": "{PLANTED}", "by {PLANTED}": 1, "mount_mode": "drone"}}',
         PLANTED,
@@ -208,6 +213,19 @@ def test_a_user_called_like_a_setting_takes_nothing_else_along():
     cleaned = take_out_secrets([Setting("user", "drone"), Setting("mount_mode", "drone")])
     assert [each.value for each in cleaned.settings] == [TAKEN_OUT, "drone"]
     assert cleaned.taken_out == ("user",)
+
+
+def test_a_file_that_is_one_pair_is_that_name():
+    """A name and its value at the top of a file are read as they are anywhere else in one."""
+    found = read_settings(f'{{"name": "password", "value": "{PLANTED}"}}'.encode(), "R1.json")
+    assert found.settings == (Setting("password", TAKEN_OUT),)
+    assert found.taken_out == ("password",)
+
+
+def test_the_number_of_a_pass_is_no_password():
+    """The bare word with a number is one of several passes; with a text it is taken out."""
+    cleaned = take_out_secrets([Setting("filter.pass", "2"), Setting("ntrip.Pass", "abc")])
+    assert [each.value for each in cleaned.settings] == ["2", TAKEN_OUT]
 
 
 @pytest.mark.parametrize(
