@@ -16,6 +16,7 @@ from ledger.model.audit import AcceptResult, AuditStand, TakenFinding
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.nextstep import NextStep, find_audit_step
+from ledger.settings.typedtext import require_no_secret
 from ledger.status import find_next_step
 from ledger.store.writing import Addition, BookWriter
 
@@ -42,6 +43,7 @@ def accept_findings(job: Path, prefixes: Sequence[str], by: str, reason: str) ->
     """
     _require_said(by, "the function of the person who takes it", "--by")
     _require_said(reason, "the reason", "--reason")
+    require_no_secret(reason, "the reason")
     said = (by.strip(), reason.strip())
     with BookWriter.open(job) as writer:
         found = _find_minors(read_latest_audits(writer), prefixes)

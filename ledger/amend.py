@@ -23,6 +23,7 @@ from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Card, CardKind, Process
 from ledger.record.answers import Answers
+from ledger.settings.typedtext import require_no_secret
 from ledger.specentry import enter_specification
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
@@ -95,6 +96,7 @@ def amend_record(  # noqa: PLR0913 - what is amended, how, why and by whom
     """
     if not reason.strip():
         raise UsageError("the reason is blank", remedy='add --reason "…"')
+    require_no_secret(reason, "the reason")
     with Book.open(job) as book:
         found = _find_record(book, record)
     given = _read_given(found, settings, blanks, job)

@@ -2,7 +2,7 @@
 
 An audit is valid while the folder holds the files that were audited and no others, `job.toml` is
 the one that it was held against, the checks are those that ran, and nothing was recorded since of
-the runs, steps, flights and rigs behind the files.
+the runs, steps, flights and rigs behind the files, of tables of points, or of what a report states.
 
 What of it is only in doubt stands apart: a file of the same size with another time, and checks
 whose files are others than then (their revisions can be told by loading them alone).
@@ -29,6 +29,7 @@ from ledger.model.entry import Entry, Kind
 from ledger.model.filestate import FileState
 from ledger.model.phrases import count_things, join_choices
 from ledger.model.process import Process
+from ledger.model.statement import is_stated_of
 from ledger.outputs import is_untouched
 from ledger.rechecked import PastRecheck, find_last_look, read_rechecks
 from ledger.shortfile import read_short_file
@@ -44,6 +45,7 @@ _ABOUT = {
     Kind.FLIGHT: "id",
     Kind.RIG: "id",
     Kind.POINTS: "id",
+    Kind.STATEMENT: "id",
     Kind.DECISION: "process",
     Kind.AMENDMENT: "record",
 }
@@ -267,7 +269,22 @@ def _list_records_behind(book: Book, audit: AuditedFolder) -> set[str]:
     }
     # What surveyed points show of the cloud hangs on how their tables are declared.
     tables = {card.id for card in book.cards("points")}
-    return {process.id for process in processes} | flights | rigs | tables
+    made = {process.id for process in processes}
+    return made | flights | rigs | tables | _list_statements(book, audit, made)
+
+
+def _list_statements(book: Book, audit: AuditedFolder, made: set[str]) -> set[str]:
+    """Return the statements about a folder or what made it: an audit holds them against tables."""
+    audits = {
+        str(entry.values["id"])
+        for entry in book.entries(Kind.AUDIT)
+        if entry.values["folder"] == audit.folder
+    }
+    return {
+        card.id
+        for card in book.cards("statement")
+        if is_stated_of(card.values, audit.folder, made | audits)
+    }
 
 
 def _find_check_changes(entry: Entry) -> tuple[tuple[str, ...], tuple[str, ...]]:

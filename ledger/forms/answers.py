@@ -21,6 +21,7 @@ from ledger.model.field import Field, FieldType
 from ledger.model.filename import make_book_path
 from ledger.model.known import KnownValue
 from ledger.model.phrases import find_nearest, join_choices
+from ledger.settings.typedtext import require_no_secret
 from ledger.walk import read_dropped_path
 
 _LONGEST_TEXT = 2000
@@ -97,6 +98,7 @@ def _parse_text(field: Field, text: str) -> KnownValue:
         raise UsageError(f"{field.key} is too long", expected=f"at most {_LONGEST_TEXT} characters")
     if any(unicodedata.category(character) in _HIDDEN for character in text):
         raise UsageError(f"{field.key} holds line breaks or hidden characters", expected="one line")
+    require_no_secret(text, field.key)
     return KnownValue(text)
 
 

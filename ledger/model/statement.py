@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things
@@ -28,6 +28,21 @@ def describe_statement(values: Mapping[str, KnownValue]) -> str:
         else f"number of points {_NOT_RECORDED}"
     )
     return f"{kind} {statistic} {value}{of}, from {number}"
+
+
+def is_stated_of(values: Mapping[str, KnownValue], folder: str, ids: Collection[str]) -> bool:
+    """Say whether a statement is about a folder, what made it, or does not say.
+
+    Args:
+        values: of the statement, by field key.
+        folder: the folder, as the book stores it.
+        ids: ids of the runs and steps behind its files, and of its audits.
+    """
+    known = values.get("statement.about")
+    if known is None:
+        return True
+    about = str(known.value).strip().rstrip("/")
+    return about in ids or about in (folder, folder.rpartition("/")[2])
 
 
 def _write(known: KnownValue | None, name: str) -> str:

@@ -13,6 +13,7 @@ from ledger.model.process import Decision
 from ledger.model.typed import quote_path
 from ledger.record.notes import Note
 from ledger.record.result import RecordResult
+from ledger.settings.typedtext import require_no_secret
 from ledger.specentry import enter_specification
 from ledger.standing import list_audits_of
 from ledger.status import find_next_step
@@ -40,6 +41,7 @@ def record_decision(
         BookError: the book cannot be used.
     """
     word = _read_decision(decision)
+    require_no_secret(reason, "the reason")
     name = write_id(process)
     with BookWriter.open(job) as writer:
         known = {each.id: each for each in writer.processes()}

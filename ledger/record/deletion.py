@@ -13,6 +13,7 @@ from ledger.deletions import draft_deletion
 from ledger.errors import UsageError
 from ledger.recheck.expected import Expected, list_expected, select
 from ledger.sealed import read_last_seal
+from ledger.settings.typedtext import require_no_secret
 from ledger.store.writing import BookWriter
 
 _NAMED = 3
@@ -57,6 +58,7 @@ def record_deletion(
     """
     if not reason.strip(" .…"):
         raise UsageError("a deletion needs its reason", remedy='add --reason "…"')
+    require_no_secret(reason, "the reason")
     with BookWriter.open(job) as writer:
         gone = select(writer, list_expected(writer, list_audited_folders(writer)), paths)
         _require_gone(gone)

@@ -167,8 +167,12 @@ def test_later_questions_have_their_answer(walked: Walked) -> None:
     assert "geoid/demo-geoid-A.tif" in found.text
     assert "none" in assumed.text
     assert re.search(r"F1\s+time: recorded late, [\d.]+ days after landing", late.text)
-    (statement, _) = parts["Friday: what is sent"]
+    statement = parts["Thursday: what the report states"][-1]
     assert "Recorded statement T1" in statement.text
+    handover = parts["Friday: what is sent"][-1]
+    assert "H1: deliver (27 files) handed over to client engineer" in " ".join(
+        handover.text.split()
+    )
 
 
 def test_the_machine_is_not_what_takes_the_time(walked: Walked) -> None:

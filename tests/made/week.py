@@ -43,6 +43,7 @@ ALLOWED_S: dict[str, int | None] = {
     "Wednesday: the first run": 90,
     "Wednesday afternoon: the second run": 30,
     "Thursday: cleaning": 60,
+    "Thursday: what the report states": 90,
     "Thursday afternoon: the audit": None,
     "Friday: what is sent": 120,
     "Friday afternoon: is everything there": None,
@@ -119,7 +120,7 @@ _STATEMENT = {
     "The number": "0,023",
     "Number of points": "14",
     "Which of the points": DOWN,
-    "Table of the checkpoints": "deliver/checks.csv",
+    "Table of the checkpoints": "control/checks.csv",
     "Report that": "deliver/report.md",
 }
 
@@ -174,7 +175,7 @@ def read_parts() -> list[Part]:
 
 
 def _ask_no_accuracy(wishes: Path) -> None:
-    """Leave out what is asked of checkpoints: in this week nobody records any."""
+    """Leave out what is asked of checkpoints: thirty of them; this week has fourteen."""
     text = _ACCURACY.sub("", wishes.read_text("utf-8"))
     wishes.write_text(text, encoding="utf-8", newline="\n")
 
@@ -272,10 +273,13 @@ class Week:
             case ["record", "step", *_]:
                 self._clean()
                 return _STEP
+            case ["record", "points", *_]:
+                return {}
             case ["record", "statement"]:
+                self._deliver()
                 return _STATEMENT
             case ["audit", *_]:
-                self._deliver()
+                self._put_right()
         return None
 
     def _process(self) -> dict[str, str]:
@@ -299,17 +303,19 @@ class Week:
         cloud.write(folder / _CLEANED)
 
     def _deliver(self) -> None:
+        """Put the delivery together, with one tile out of the wrong folder."""
         deliver, out = self.job / "deliver", self.job / "out"
-        self._audits += 1
-        if self._audits > 1:
-            shutil.copyfile(out / "R2" / _STALE, deliver / _STALE)
-            return
         shutil.copytree(out / "R2", deliver)
         shutil.copyfile(out / "R1" / _STALE, deliver / _STALE)
         shutil.copyfile(out / "S1" / _CLEANED, deliver / _CLEANED)
         shutil.copyfile(self.job / "control" / "checks.csv", deliver / "checks.csv")
         report = REPORT_DRAFT.replace("0.019 m, n = 15", "0.023 m, n = 14")
         (deliver / "report.md").write_text(report, encoding="ascii", newline="\n")
+
+    def _put_right(self) -> None:
+        self._audits += 1
+        if self._audits > 1:
+            shutil.copyfile(self.job / "out" / "R2" / _STALE, self.job / "deliver" / _STALE)
 
     def _answer(self, line: str, words: list[str], answers: dict[str, str]) -> Done:
         """Type the answers; time is taken from a key to the question that follows it."""

@@ -143,6 +143,19 @@ def test_what_was_recorded_since_of_what_is_behind_it_ends_it(book: MadeBook) ->
     assert look(book).reasons == ("more was recorded of F1 and G1",)
 
 
+@pytest.mark.parametrize("about", ["R1", "deliver", "D1", None])
+def test_a_number_that_is_stated_later_ends_it(book: MadeBook, about: str | None) -> None:
+    """What the report states of these files is held against the checkpoints by an audit alone."""
+    book.audit("deliver")
+    values = {} if about is None else {"statement.about": known(about)}
+    book.card("statement", "T1", {"statement.value": known("0.023", "m"), **values})
+    assert look(book).reasons == ("more was recorded of T1",)
+    book.audit("deliver")
+    assert look(book).holds
+    book.card("statement", "T2", {"statement.about": known("R7")})
+    assert look(book).holds
+
+
 def test_what_was_recorded_of_other_work_does_not_end_it(book: MadeBook) -> None:
     """Another rig, flight and run, that made none of the files, leave it as it is."""
     book.card("rig", "G2", {"rig.scanner_serial": known("SU-09")})

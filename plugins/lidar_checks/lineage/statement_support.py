@@ -15,7 +15,7 @@ from ledger.model.artefact import FileRecord, Role
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Card
-from ledger.model.statement import describe_statement
+from ledger.model.statement import describe_statement, is_stated_of
 
 _SOURCE = "common practice, no source"
 _INDEPENDENT = "FGDC-STD-007.3-1998, 3.2: tested against an independent source of higher accuracy"
@@ -170,10 +170,6 @@ class StatementSupport(Check):
 
 def is_about(card: Card, evidence: Evidence) -> bool:
     """Say whether a statement is about the audited folder, what made it, or does not say."""
-    known = card.values.get("statement.about")
-    if known is None:
-        return True
-    about = str(known.value).strip().rstrip("/")
     behind = {process.id for process in evidence.processes}
     audits = {audit.id for audit in evidence.job.audits if audit.folder == evidence.folder}
-    return about in behind | audits | {evidence.folder, evidence.folder.rpartition("/")[2]}
+    return is_stated_of(card.values, evidence.folder, behind | audits)
