@@ -264,7 +264,7 @@ class Week:
     def _prepare(self, words: list[str]) -> dict[str, str] | None:
         """Put there what a person has by this time; return the answers of what asks."""
         match words:
-            case ["record", "rig", *_]:
+            case ["record", "rig" | "points", *_]:
                 return {}
             case ["record", "flight", *rest] if "--card" not in rest:
                 return _CARD
@@ -273,8 +273,6 @@ class Week:
             case ["record", "step", *_]:
                 self._clean()
                 return _STEP
-            case ["record", "points", *_]:
-                return {}
             case ["record", "statement"]:
                 self._deliver()
                 return _STATEMENT
