@@ -13,6 +13,7 @@ from pathlib import Path
 
 from ledger.auditentry import read_acceptances, read_latest_audits
 from ledger.errors import SwathbookError, UsageError
+from ledger.find.accuracy import read_accuracy, read_stated
 from ledger.find.sent import read_replaced, read_sent
 from ledger.jobfolder import read_names
 from ledger.loading import load_part
@@ -23,7 +24,6 @@ from ledger.model.finding import Outcome
 from ledger.model.known import KnownValue, show_value
 from ledger.model.phrases import count_things
 from ledger.model.process import Card, Process
-from ledger.model.statement import describe_statement
 from ledger.office import list_known_jobs
 from ledger.store.reading import Book
 
@@ -245,14 +245,6 @@ def _read_control(book: Book) -> Iterator[Answer]:
             yield process.id, _tell(process.find_value("control_used"), "control used")
 
 
-def _read_statements(book: Book) -> Iterator[Answer]:
-    for card in book.cards("statement"):
-        yield (
-            card.id,
-            f"{describe_statement(card.values)}; as stated, nothing has computed it again",
-        )
-
-
 # Fix quality of a GGA sentence: NMEA 0183 as gpsd documents it ("NMEA Revealed", GGA, field 6).
 _QUALITIES = {"0": "no position", "1": "single", "2": "differential", "4": "fixed", "5": "float"}
 
@@ -295,7 +287,7 @@ QUESTIONS = (
     Question(10, "In which frame and epoch are the coordinates?", read=_read_frames),
     Question(11, "Are the heights orthometric, and how is that known?", read=_read_geoids),
     Question(12, "Was the position fixed all the time?", read=_read_fixes),
-    Question(13, "Which accuracy may be stated, from how many points?", read=_read_statements),
+    Question(13, "Which accuracy may be stated, from how many points?", read=read_accuracy),
     Question(14, "Where are voids, thin places, or no checkpoints?", "swathbook audit FOLDER"),
     Question(
         15, "What was cleaned or classified by hand, and why?", read=_read_steps, empty="none"
@@ -323,7 +315,7 @@ QUESTIONS = (
     Question(
         22, "Who accepted which finding, with what reason?", read=_read_acceptances, empty="none"
     ),
-    Question(23, "Do the numbers of the report match the files?", read=_read_statements),
+    Question(23, "Do the numbers of the report match the files?", read=read_stated),
     Question(
         24, "Can two surveys be compared: frame, geoid, units, version?", "swathbook trace FILE"
     ),

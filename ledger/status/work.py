@@ -164,5 +164,5 @@ def describe_statements(book: Book) -> StatusLine | None:
     )
     older = len(cards) - _STATEMENTS
     more = f"; and {older} before" if older > 0 else ""
-    sentence = f"{told}{more}. As stated; nothing has computed it again."
+    sentence = f"{told}{more}. As stated; an audit computes it again."
     return StatusLine("statements", sentence)

@@ -125,11 +125,11 @@ def test_the_number_of_the_last_statement_is_not_offered(stated: Path, person: t
     assert result.values["statement.accuracy"].known_by is KnownBy.CARRIED
 
 
-def test_status_find_and_trace_know_it_and_say_that_nothing_computed_it(stated: Path) -> None:
+def test_status_find_and_trace_know_it_and_say_that_it_is_stated(stated: Path) -> None:
     """No screen lets a number that was stated look like one that was checked."""
     told = " ".join(run_here([], stated).out.split())
     sentence = "vertical RMSE 0.023 m of R1, from 14 points"
-    assert f"T1, {sentence}. As stated; nothing has computed it again." in told
+    assert f"T1, {sentence}. As stated; an audit computes it again." in told
     told = " ".join(run_here(["find", "--ask", "23"], stated).out.split())
     assert f"T1: {sentence}; as stated, nothing has computed it again" in told
     found = json.loads(run_here(["find", "checks.csv", "--json"], stated).out)
