@@ -152,7 +152,10 @@ def _tell_frames(
 
 def _tell_map(place: Place, crs: Crs | None) -> Iterator[Told]:
     if crs is None:
-        yield Missing("map-grid", "no UTM zone lies here: name the map system with --crs")
+        yield Missing(
+            "map-grid",
+            "no UTM zone lies here: longitude comes first in --at; else name the system with --crs",
+        )
         return
     if is_outside(crs, place, FARTHEST_OUTSIDE_DEG):
         yield Missing("map-grid", f"the place lies far outside the area of use of {crs.name}")

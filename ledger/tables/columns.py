@@ -31,7 +31,17 @@ MEANINGS = (
 # By meaning: plain letters, lower case, words joined by `_`.
 _NAMES: Mapping[str, tuple[str, ...]] = {
     "id": (
-        *("id", "point", "point_id", "pointid", "point_name", "point_no", "point_number", "pt"),
+        *(
+            "id",
+            "p",
+            "point",
+            "point_id",
+            "pointid",
+            "point_name",
+            "point_no",
+            "point_number",
+            "pt",
+        ),
         *(
             "pt_id",
             "ptid",

@@ -39,16 +39,24 @@ def take_apart_geojson(text: str, where: str) -> TableText:
     features = content.get("features", [content]) if isinstance(content, dict) else None
     if not isinstance(features, list) or len(features) > _MOST_FEATURES:
         raise MalformedFileError("the file holds no GeoJSON features", where=where)
-    points = [found for each in features if (found := _read_point(each)) is not None]
+    found = [(n, each, _read_point(each)) for n, each in enumerate(features, start=1)]
+    points = [(number, *point) for number, _, point in found if point is not None]
     if not points:
         raise MalformedFileError("the GeoJSON file holds no point", where=where)
-    names = sorted({name for _, properties in points for name in properties})
+    names = sorted({name for _, _, properties in points for name in properties})
     columns = (*names, *POSITION.values())
     rows = tuple(
         Row(number, (*(properties.get(name, "") for name in names), *position))
-        for number, (position, properties) in enumerate(points, start=1)
+        for number, position, properties in points
     )
-    return TableText(SEPARATOR, columns, 0, len(columns), rows, (), ())
+    other = tuple(Row(n, (_name_geometry(each),)) for n, each, point in found if point is None)
+    return TableText(SEPARATOR, columns, 0, len(columns), rows, other, ())
+
+
+def _name_geometry(feature: Any) -> str:  # noqa: ANN401 - any JSON
+    """Return what a feature that is no point says it is; empty where it says nothing."""
+    geometry = feature.get("geometry", feature) if isinstance(feature, dict) else None
+    return _write(geometry.get("type")) if isinstance(geometry, dict) else ""
 
 
 def _read_point(feature: Any) -> tuple[tuple[str, str, str], dict[str, str]] | None:  # noqa: ANN401 - any JSON

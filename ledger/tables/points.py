@@ -10,8 +10,9 @@ from decimal import Decimal
 from ledger.errors import MalformedFileError
 from ledger.model.surveypoints import NONVEGETATED, VEGETATED, SurveyPoint
 from ledger.tables.columns import EAST, HEIGHT, NORTH, fold_name
+from ledger.tables.geojson import SEPARATOR as GEOJSON
 from ledger.tables.numbers import find_decimal_mark, read_number
-from ledger.tables.rows import TableText, is_number_like
+from ledger.tables.rows import Row, TableText, is_number_like
 
 _NUMBERS = (
     EAST,
@@ -58,10 +59,7 @@ def read_points(
     """
     mark = mark or find_decimal_mark(_list_numbers(table, columns), where)
     points: list[SurveyPoint] = []
-    skipped = [
-        (row.line, f"{len(row.cells)} columns instead of {table.width}")
-        for row in table.other[:_MOST_SKIPPED]
-    ]
+    skipped = [(row.line, _tell_other(row, table)) for row in table.other[:_MOST_SKIPPED]]
     for row in table.rows:
         cells = {meaning: row.cells[index] for meaning, index in columns.items()}
         try:
@@ -70,6 +68,13 @@ def read_points(
             skipped.append((row.line, str(error)))
     _require_points(points, skipped, where)
     return tuple(points), tuple(sorted(skipped)[:_MOST_SKIPPED])
+
+
+def _tell_other(row: Row, table: TableText) -> str:
+    """Return why a row of another width is no point; a feature of GeoJSON has no columns."""
+    if table.separator == GEOJSON:
+        return f"{row.cells[0] or 'a feature'} is no point"
+    return f"{len(row.cells)} columns instead of {table.width}"
 
 
 class _NoPointError(Exception):

@@ -21,7 +21,7 @@ from ledger.tables.geojson import (
     take_apart_geojson,
 )
 from ledger.tables.points import read_points, read_stratum
-from ledger.tables.rows import TableText, read_text, take_apart
+from ledger.tables.rows import FEWEST_COLUMNS, TableText, read_text, take_apart
 
 COLUMN = "points.column_"
 DECLARED = (
@@ -106,14 +106,16 @@ def build_table(
 def _require_header(table: TableText, path: str) -> None:
     """Refuse a header of another width than the rows: which cell is under which name is unknown."""
     if table.columns and len(table.columns) != table.width:
-        is_comma = table.separator == "comma" and len(table.columns) < table.width
+        remedy = "give every column a name"
+        if len(table.columns) < FEWEST_COLUMNS:
+            remedy = f'line {table.header_line} looks like a title: put "#" before it'
+        elif table.separator == "comma" and len(table.columns) < table.width:
+            remedy = "where numbers have decimal commas, separate the columns by semicolons or tabs"
         raise MalformedFileError(
             "the rows have another number of columns than the header",
             found=f"{table.width} in a row, {len(table.columns)} in the header",
             where=path,
-            remedy="where numbers have decimal commas, separate the columns by semicolons or tabs"
-            if is_comma
-            else "give every column a name",
+            remedy=remedy,
         )
 
 

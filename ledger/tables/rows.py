@@ -1,8 +1,9 @@
 """The text of a table taken apart: comment lines, header, rows of cells, and how it was separated.
 
 Spreadsheets, field software and notepads write commas, semicolons, tabs or blanks between the
-columns, in any encoding, with a header or none. The separator is the one with which most cells are
-numbers; nothing else is concluded here.
+columns, in any encoding, with a header or none. Tabs and semicolons, which no number holds, part
+the columns wherever they leave two numbers a row; else the separator is the one with which most
+cells are numbers. Nothing else is concluded here.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ _SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma", " ": "blanks"}
 _LARGEST_BYTES = 16 * 1024 * 1024
 _COMMENT_MARKS = ("#", "//", "%", "!", "*")
 _LOOKED_AT = 50
-_FEWEST_COLUMNS = 3
+FEWEST_COLUMNS = 3
+_NUMBERS_OF_A_PLACE = 2
 _WIDE_MARKS = (b"\xff\xfe", b"\xfe\xff")
 
 # A number in any hand; marks between thousands too, which are refused later, by name.
@@ -151,11 +153,16 @@ def take_apart(text: str, where: str) -> TableText:
 
 
 def _is_comment(line: str) -> bool:
-    return line.lstrip().lstrip('"').startswith(_COMMENT_MARKS)
+    bare = line.lstrip().lstrip('"')
+    # A semicolon begins a comment where no other follows: a row of three columns has two.
+    return bare.startswith(_COMMENT_MARKS) or (bare.startswith(";") and bare.count(";") == 1)
 
 
 def _choose_separator(lines: list[str]) -> str | None:
-    """Return the separator with which most cells of the rows are numbers; None without columns."""
+    """Return the separator of the rows; None without columns.
+
+    With names such as `C 01` blanks part more numbers than the tabs that are meant.
+    """
     best, most = None, -1
     for separator in _SEPARATORS:
         try:
@@ -166,9 +173,11 @@ def _choose_separator(lines: list[str]) -> str | None:
         if not widths:
             continue
         width, count = widths.most_common(1)[0]
-        if width < _FEWEST_COLUMNS or 2 * count < len(lines):
+        if width < FEWEST_COLUMNS or 2 * count < len(lines):
             continue
         numbers = sum(is_number_like(cell) for cells in split for cell in cells)
+        if separator in "\t;" and numbers >= _NUMBERS_OF_A_PLACE * (count - 1) > 0:
+            return separator
         if separator == " " and numbers < count:  # a note in words has blanks, too
             continue
         if numbers > most:

@@ -87,6 +87,30 @@ def test_names_with_blanks_and_separators(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        "id\te\tn\th\nC 01\t1.5\t2.5\t3.5\nC 02\t1.5\t2.5\t3.5\n",
+        "C 01\t1,5\t2,5\t3,5\nC 02\t1,5\t2,5\t3,5\n",
+        "id;e;n;h\nC 01; 1,5; 2,5; 3,5\nC 02; 1,5; 2,5; 3,5\n",
+        "id, e, n, h\nC 01, 1.5, 2.5, 3.5\nC 02, 1.5, 2.5, 3.5\n",
+        "; from the field\nid,e,n,h\nC 01,1.5,2.5,3.5\nC 02,1.5,2.5,3.5\n",
+    ],
+)
+def test_names_of_a_letter_and_a_number(tmp_path: Path, text: str) -> None:
+    """Blanks inside names part no columns, though more cells would be numbers with them."""
+    said = {f"column_{name}": str(i) for i, name in enumerate(("id", "east", "north", "height"), 1)}
+    points = read(write(tmp_path, text), **said).points
+    assert [each.id for each in points] == ["C 01", "C 02"]
+    assert points[0].height == Decimal("3.5")
+
+
+def test_a_title_above_the_header_is_told(tmp_path: Path) -> None:
+    """A first line in words is not taken for names of columns, and it is said what to do."""
+    with pytest.raises(MalformedFileError, match="line 1 looks like a title"):
+        read(write(tmp_path, "Pit, 12 May\nid,e,n,h\nC1,1.5,2.5,3.5\n"))
+
+
+@pytest.mark.parametrize(
     ("text", "found"),
     [
         ("id;e;n;h\nC1;552.031,12;4.272.044,45;214,1\n", "552.031,12"),
@@ -275,6 +299,7 @@ def test_geojson_points(tmp_path: Path) -> None:
     assert (point.height, point.stratum) == (Decimal("214.10"), "nonvegetated")
     assert table.declared["horizontal"].value == "EPSG:4326"
     assert table.declared["horizontal"].where == "RFC 7946"
+    assert table.skipped == ((2, "LineString is no point"),)
 
 
 @pytest.mark.parametrize(

@@ -71,11 +71,13 @@ class PointsBelow(BesideCheck):
                 WHOLE_DELIVERY,
                 f"{told}: "
                 + (
-                    "the scanner was set to another mount mode or orientation than it had."
+                    "the scanner was set to another mount mode or orientation than it had, or the "
+                    "heights of the cloud have another unit than those of the path."
                     if is_inverted
                     else "walls or trees beside the flight, or a tilt that was set wrong."
                 ),
-                remedy="Compare mount mode and orientation of the run with the photo of the mount",
+                remedy="Compare mount mode and orientation of the run with the photo of the mount"
+                + (", and the unit of the heights with job.toml" if is_inverted else ""),
                 **parts,
             )
         elif share > criteria.tell_share:

@@ -53,6 +53,7 @@ class NamedCause(GroundCheck):
     """No known mistake explains the residuals."""
 
     id = "named-cause"
+    revision = 2
     title = "No known mistake explains the residuals"
     catalogue = (
         *("CR-01", "CR-02", "CR-03", "CR-04", "CR-07", "CR-08", "CR-09", "CR-12", "CR-13"),
@@ -179,6 +180,9 @@ class _Report:
         yield from self._tell_blind(found)
         if found.verdict not in (Verdict.NO_OFFSET, Verdict.TOO_FEW):
             yield from telling.make_figures(found)
+        elif found.verdict is Verdict.NO_OFFSET:
+            # A tilt about the middle of the site leaves the mean where it was.
+            yield from telling.make_changes(found)
 
     def _tell_part(self, part: Observed, found: Diagnosis) -> Iterator[Finding | Figure]:
         """Yield the finding about some of the points, at the files that they lie in."""

@@ -132,9 +132,15 @@ class VerticalAccuracy(CheckpointCheck):
                 **parts,
             )
         elif broken:
-            what = f"{name} is {show(value, limit)} m; at most {limit:g} m is allowed."
+            is_told = field == "rmse_max_m" and not added  # said once is enough
+            value_is = "" if is_told else f"The {name} is {show(value, limit)} m; "
+            what = f"{value_is}at most {limit:g} m is allowed."
             yield self.nonconforming(
-                Grade.MAJOR, WHOLE_DELIVERY, f"{told} The {what}", remedy=_REMEDY, **parts
+                Grade.MAJOR,
+                WHOLE_DELIVERY,
+                f"{told} {what[0].upper()}{what[1:]}",
+                remedy=_REMEDY,
+                **parts,
             )
         elif asked.survey_error == "required" and survey is None:
             yield self.inconclusive(

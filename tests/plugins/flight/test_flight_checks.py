@@ -157,10 +157,11 @@ def test_week_seconds_are_joined_with_the_path() -> None:
 
 
 def test_an_inverted_scanner_is_major() -> None:
-    """A cloud above the path is of a mount mode or orientation that was set wrong."""
+    """A cloud above the path is of a mount mode, an orientation or a unit that was set wrong."""
     points = make_points(2000)
     points["z"] = points["z"] + 90.0
     found = look_beside(PointsBelow(), points)
+    assert "another unit" in found[0].sentence
     assert found[0].grade is Grade.MAJOR
     assert found[0].catalogue[0] == "MB-01"
 

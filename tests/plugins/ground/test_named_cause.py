@@ -394,6 +394,29 @@ def test_a_pattern(tell: Tell) -> None:
     assert (found.unit, found.observed[:5]) == ("deg", "-0.37")
 
 
+@pytest.mark.parametrize("tilt", [0.001, -0.002])
+def test_a_tilt_without_an_offset_is_told(
+    evidence: Evidence, monkeypatch: pytest.MonkeyPatch, tilt: float
+) -> None:
+    """A cloud that tilts about the middle of the points keeps its mean; the tilt is told."""
+    noise = ACCEPTED - ACCEPTED.mean()
+    east = observe(ACCEPTED).plan[:, 0]
+    for height, said in ((noise + tilt * (east - east.mean()), True), (noise, False)):
+        residuals = make_residuals(height)
+        monkeypatch.setattr(named_cause, "list_residuals", lambda *_, r=residuals: tuple(r))
+        plan = Plan(NamedCauseCriteria(), evidence.lattice)
+        told = list(NamedCause().finish(plan, {}, evidence))
+        figures = {each.name: each for each in told if isinstance(each, Figure)}
+        assert ("tilt-east" in figures) is said
+        if said:
+            found = figures["tilt-east"]
+            require_figure(NamedCause.id, found)
+            assert float(found.value) == pytest.approx(tilt, abs=0.0003)
+            assert f"change by {1000 * float(found.value):+.2f} mm a metre to the east" in (
+                found.sentence
+            )
+
+
 @pytest.mark.parametrize("swapped", [True, False])
 def test_checkpoints_off_the_cloud(tmp_path: Path, *, swapped: bool) -> None:
     """Axes the wrong way round are told where they would bring all checkpoints onto the cloud."""

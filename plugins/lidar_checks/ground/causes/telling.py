@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from ledger.model.figure import Figure
@@ -9,6 +10,7 @@ from ledger.model.phrases import agree, count_things
 from lidar_checks.ground.causes.candidate import LeftOut
 from lidar_checks.ground.causes.comparison import Comparison, Component
 from lidar_checks.ground.causes.diagnosis import Diagnosis
+from lidar_checks.ground.causes.fits import Parameter
 from lidar_checks.ground.causes.pattern_match import PatternMatch
 from lidar_checks.ground.causes.quantile import NORMAL_LIMIT
 
@@ -17,6 +19,14 @@ TOLD = 3
 """Candidates that are told, whatever comes of them."""
 
 _AXES = {"dE": "east", "dN": "north", "dz": "height"}
+_CHANGES = {
+    "tilt_east": ("in height change", 1000.0, "mm a metre to the east", 2),
+    "tilt_north": ("in height change", 1000.0, "mm a metre to the north", 2),
+    "height_scale": ("in height change", 1000.0, "mm a metre of height", 2),
+    "rotation": ("in plan turn, counter-clockwise,", math.degrees(1.0), "degrees", 4),
+    "scale": ("in plan stretch", 1e6, "ppm", 1),
+}
+"""By parameter: what it does, the factor into its unit, the unit, decimals."""
 
 
 def tell_named(found: Diagnosis) -> str:
@@ -220,20 +230,38 @@ def make_figures(found: Diagnosis) -> list[Figure]:
         for number, each in enumerate(found.ranked[:TOLD], start=1)
         if each.candidate is not None
     ]
-    figures += [
+    figures += make_changes(found)
+    if found.left_out:
+        figures.append(_make_left_out(found.left_out))
+    return figures
+
+
+def make_changes(found: Diagnosis) -> list[Figure]:
+    """Return how the residuals change over the site, beyond chance, as figures.
+
+    Values are metres a metre, or radians for `rotation`.
+    """
+    return [
         Figure(
             name=each.name.replace("_", "-"),
             topic=TOPIC,
-            sentence=f"The residuals have a {each.name.replace('_', ' ')} of "
-            f"{each.value:.3e}, more than {each.limit:.1f} times its {each.sigma:.1e}.",
+            sentence=_tell_change(each),
             value=f"{each.value:.6e}",
+            unit="rad" if each.name == "rotation" else "m/m",
             count=len(found.ids),
         )
         for each in found.parameters
     ]
-    if found.left_out:
-        figures.append(_make_left_out(found.left_out))
-    return figures
+
+
+def _tell_change(parameter: Parameter) -> str:
+    """Return what a number of the fit does to the residuals, and what chance may do."""
+    what, factor, unit, digits = _CHANGES[parameter.name]
+    value, chance = parameter.value * factor, parameter.limit * parameter.sigma * factor
+    return (
+        f"The residuals {what} by {value:+.{digits}f} {unit}, where chance makes up to "
+        f"{chance:.{digits}f}."
+    )
 
 
 def _make_candidate(number: int, match: Comparison) -> Figure:
