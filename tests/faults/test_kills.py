@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from kills import kill_many
 
-KILLS = 50
+KILLS = 25
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a process is ended in another way there")
