@@ -179,6 +179,12 @@ def understand(table: TableText) -> dict[str, int]:
     return {meaning: found[0] for meaning, found in claims.items() if len(found) == 1}
 
 
+def list_claims(table: TableText, meaning: str) -> list[str]:
+    """Return the names of all columns that could hold something."""
+    names = zip(table.names, table.columns, strict=False)
+    return [name for name, column in names if _MEANING.get(split_unit(column)[0]) == meaning]
+
+
 def find_unit(table: TableText, columns: Iterable[int]) -> str:
     """Return the unit that the names of some columns state alike; empty where they do not.
 

@@ -1,6 +1,7 @@
-"""What the comment lines of a table declare: frame, heights, unit, base, surface.
+"""What a table declares of itself: frame, heights, unit, base, surface.
 
-Lines such as `# heights: orthometric, GEOID18; unit: metre`. What is not said in these words is
+Comment lines such as `# heights: orthometric, GEOID18; unit: metre`, then names of columns such as
+`Ellipsoidal height (m)`. What is not said in these words is
 left to be asked; a foot without its kind is no unit.
 """
 
@@ -10,7 +11,7 @@ import re
 from collections.abc import Iterator
 
 from ledger.model.known import KnownBy, KnownValue
-from ledger.tables.columns import EAST, HEIGHT, NORTH, find_unit, fold_name
+from ledger.tables.columns import EAST, HEIGHT, NORTH, find_unit, fold_name, split_unit
 from ledger.tables.rows import TableText
 from ledger.units import INTERNATIONAL_FOOT, METRE, US_SURVEY_FOOT
 
@@ -53,6 +54,10 @@ _KINDS = {
     **dict.fromkeys(("ellipsoid",), "ellipsoidal"),
     **dict.fromkeys(("local",), "site"),
 }
+_NAMED_KINDS = {
+    **dict.fromkeys(("ellipsoidal_height", "ellipsoid_height", "ellh", "h_ell"), "ellipsoidal"),
+    **dict.fromkeys(("orthometric_height", "ortho_height", "h_ortho"), "orthometric"),
+}
 _PAIR = re.compile(r"\s*([^:=]{1,40}?)\s*[:=]\s*(.+)")
 _TABLE_KINDS = {
     **dict.fromkeys(("control", "gcp", "ground_control"), "control"),
@@ -78,6 +83,10 @@ def read_declared(table: TableText, understood: dict[str, int], name: str) -> di
         unit = find_unit(table, [understood[each] for each in columns if each in understood])
         if unit in _UNITS.values():
             found.setdefault(meaning, KnownValue(unit, known_by=KnownBy.READ, where=header))
+    if HEIGHT in understood and understood[HEIGHT] < len(table.columns):
+        kind = _NAMED_KINDS.get(split_unit(table.columns[understood[HEIGHT]])[0])
+        if kind is not None:
+            found.setdefault("vertical", KnownValue(kind, known_by=KnownBy.READ, where=header))
     return found
 
 

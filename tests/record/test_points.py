@@ -69,6 +69,33 @@ def test_a_table_of_which_nothing_is_said_is_no_checkpoints(bench: JobBench) -> 
     assert "swathbook record points control/points.csv" in found["sentence"]
 
 
+@pytest.mark.parametrize(
+    ("header", "said", "told"),
+    [
+        ("id,east,north,Ellipsoid height", {"vertical": "orthometric"}, "says ellipsoidal"),
+        ("id,east,north,Elev (US ft)", {"unit_vertical": "metre"}, "says us-survey-foot"),
+        ("# role: control\nid,e,n,h", {"role": "checkpoints"}, "checks.csv line 1 says control"),
+        ("id,east,north,Ellipsoid height", {"vertical": "ellipsoidal"}, ""),
+        ("id,east,north,Ellipsoid height", {"vertical": "EPSG:5703"}, ""),
+    ],
+)
+def test_what_is_typed_against_the_file_is_told(
+    bench: JobBench, header: str, said: dict[str, str], told: str
+) -> None:
+    """What is typed counts, and where the file says otherwise of itself, that is said at once."""
+    bench.write("checks.csv", f"{header}\n{ROWS}".encode())
+    result = bench.ask("record", "points", "checks.csv", *_set(said))
+    notes = [each for each in result["notes"] if "look which is right" in each]
+    assert [told in each for each in notes] == ([True] if told else [])
+
+
+def test_two_columns_for_the_height_are_told(bench: JobBench) -> None:
+    """None of them is taken in silence, and both are named."""
+    bench.write("a.csv", b"id,easting,northing,h,elevation\nC1,552031.1,4272044.3,182.1,214.1\n")
+    result = bench.ask("record", "points", "a.csv")
+    assert any("h or elevation" in each for each in result["notes"])
+
+
 def test_the_same_columns_carry_what_was_said(bench: JobBench) -> None:
     """Of the next table with these columns, what was said of the last one is offered as carried."""
     bench.write("a.csv", PLAIN.encode())

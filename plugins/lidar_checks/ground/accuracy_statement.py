@@ -73,6 +73,7 @@ class AccuracyStatement(CheckpointCheck):
     """What may be said of the accuracy."""
 
     id = "accuracy-statement"
+    revision = 2
     title = "What is said of the accuracy is what the checkpoints bear out"
     catalogue = ("RH-06", "RH-07", "CP-06", "CP-10", "SC-39")
     criteria = AccuracyStatementCriteria
@@ -243,6 +244,8 @@ def _tell_limits(asked: AccuracyStatementCriteria, sample: Sample, count: int) -
         limits.append(f"with fewer than {asked.count_min} it is no full test by {standard}")
     elif asked.standard:
         limits.append(f"tested by {asked.standard}")
+    if not sample.use.is_known:
+        limits.append(f"whether anything was fitted to them is not known: {sample.use.question}")
     if any(judge_base(table, sample.evidence)[0] is BaseState.SHARED for table in sample.tables):
         limits.append("relative to the base of the flight, which nobody tied to a known mark")
     return f" Say with it: {'; '.join(limits)}." if limits else ""

@@ -82,6 +82,7 @@ class VerticalAccuracy(CheckpointCheck):
     """Heights at checkpoints."""
 
     id = "vertical-accuracy"
+    revision = 2
     title = "Heights fit the independent checkpoints as well as the job asks"
     catalogue = ("RH-07", "CL-01")
     criteria = VerticalAccuracyCriteria
@@ -154,7 +155,8 @@ class VerticalAccuracy(CheckpointCheck):
             yield self.inconclusive(WHOLE_DELIVERY, told + tell_unproven(sample), **parts)
         else:
             yield self.conforms(WHOLE_DELIVERY, told, **parts)
-        yield from self._judge_mean(plan, found)
+        if not broken:  # else the mean is told with what is broken
+            yield from self._judge_mean(plan, found)
 
     def _tell(self, found: ErrorStatistics, sample: Sample, total: float | None) -> str:
         """Return the result in words: RMSE, number, interval, bias and spread."""

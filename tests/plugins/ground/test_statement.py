@@ -252,3 +252,14 @@ def test_a_median_that_tells_something_else_is_told() -> None:
     spoilt = look(AccuracyStatement(), make_residuals([*even[:-1], 2.0]))[1]
     assert "median" not in next(f.sentence for f in plain if f.name == "vertical-mean")
     assert "median" in next(f.sentence for f in spoilt if f.name == "vertical-mean")
+
+
+def test_the_sentence_says_that_nothing_is_known_of_control() -> None:
+    """Without a run on record nobody knows whether the cloud was fitted to these very points."""
+    found = sentence(POINTS)
+    assert "whether anything was fitted to them is not known" in found.sentence
+    known = {"run.control_used": KnownValue(value=False)}
+    run = Process(
+        *("R1", "run", "", 5, "2026-05-12T20:00:00Z", "pilot", Decision.ACCEPTED, 5, "", known)
+    )
+    assert "was fitted" not in sentence(POINTS, processes=(run,)).sentence
