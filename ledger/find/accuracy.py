@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.auditentry import StoredAudit, read_figures, read_latest_audits
-from ledger.model.finding import Finding
 from ledger.model.statement import describe_statement
 from ledger.store.reading import Book
 
-_JUDGES = frozenset({"accuracy-statement", "statement-support"})
 _NOT_VERIFIED = "not verified against ground"
 _NOT_COMPUTED = "as stated, nothing has computed it again"
 
@@ -28,7 +26,13 @@ def read_accuracy(book: Book) -> Iterator[Answer]:
 def read_stated(book: Book) -> Iterator[Answer]:
     """Yield each stated number, then what the latest audits found of those."""
     cards = book.cards("statement")
-    judged = [(audit, finding) for audit in _list_full(book) for finding in _list_judgements(audit)]
+    names = {card.id for card in cards}
+    judged = [
+        (audit, each.finding)
+        for audit in _list_full(book)
+        for each in audit.findings
+        if each.finding.subject in names
+    ]
     for card in cards:
         told = describe_statement(card.values)
         yield card.id, told if judged else f"{told}; {_NOT_COMPUTED}"
@@ -39,7 +43,3 @@ def read_stated(book: Book) -> Iterator[Answer]:
 
 def _list_full(book: Book) -> tuple[StoredAudit, ...]:
     return tuple(audit for audit in read_latest_audits(book) if not audit.is_quick)
-
-
-def _list_judgements(audit: StoredAudit) -> list[Finding]:
-    return [each.finding for each in audit.findings if each.finding.check in _JUDGES]
