@@ -115,7 +115,7 @@ class CheckpointOutliers(CheckpointCheck):
             f"Exchanging the heights of {one} and {other} takes the errors from "
             f"{found.before:.3f} m to {found.after:.3f} m: the two look exchanged in the table.",
             observed=f"{found.before:.3f}",
-            required=f"{found.after:.3f}, with the two exchanged",
+            required=f"with the two exchanged {found.after:.3f}",
             unit="m",
             criterion_source=_EXPLAINED,
             remedy="Look both up in the survey's own log, correct the table there, register it "

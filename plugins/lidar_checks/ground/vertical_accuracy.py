@@ -35,7 +35,7 @@ _SURE = 3.0
 
 _REMEDY = (
     "Find the cause before anything is shifted: what the residuals have in common is told under "
-    "named-cause; then process again."
+    "named-cause, single points under checkpoint-outliers; then process again."
 )
 
 
