@@ -13,7 +13,7 @@ from ledger.model.blanks import Blank
 from ledger.model.finding import SPECIFICATION, Finding
 from ledger.report.screen import QUIET, STRONG, say, say_sentence
 
-_CHECK_COLUMNS = 20
+_CHECK_COLUMNS = 24  # the longest id of a check and a comma
 
 
 def list_gaps(findings: Iterable[Finding], *, everything: bool) -> Iterator[RenderableType]:
