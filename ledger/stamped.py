@@ -43,7 +43,7 @@ class Stamp:
         if not self.holds and self.signature != "wrong":
             return f"Time stamp of entry {self.entry}: {self.told}."
         return (
-            f"Time stamp over the seal of {self.size} entries: {self.moment}, by the clock of "
+            f"Time stamp over the seal up to entry {self.size}: {self.moment}, by the clock of "
             f"whoever made it. Its signature: {self.told}."
         )
 

@@ -24,6 +24,7 @@ from ledger.fieldlogs.series import (
     Y,
 )
 from ledger.fieldlogs.trajectory import RECORD_BYTES
+from ledger.model.phrases import count_things
 
 _SLICE = 50_000
 _DOUBLES = RECORD_BYTES // 8
@@ -45,7 +46,7 @@ def read_binary_track(path: Path) -> Gathered:
                 if len(piece) % RECORD_BYTES:
                     raise MalformedFileError(
                         "a binary trajectory ends inside a record",
-                        found=f"{len(piece) % RECORD_BYTES} bytes more",
+                        found=f"{count_things(len(piece) % RECORD_BYTES, 'byte')} more",
                         expected=f"a multiple of {RECORD_BYTES}",
                         where=str(path),
                         remedy="copy it again",

@@ -121,7 +121,7 @@ def _hold_head(book: Book, state: BookState, seal: str, head: TreeHead, told: st
         )
         return SealAnswer(seal, SealState.ROLLED_BACK, what, head.size, 0, told)
     if book.root_at(head.size) != head.root:
-        what = f"among the first {head.size} entries stand others than were sealed"
+        what = f"other entries stand up to entry {head.size} than were sealed"
         return SealAnswer(seal, SealState.FORKED, what, head.size, 0, told)
     return _report_held(seal, head.size, state.entries - head.size, told)
 

@@ -52,9 +52,14 @@ def make_card_page(kind: str, job: str = "", name: str = "") -> str:
         job=job,
         id=name,
         id_label=_LABELS[kind],
-        rows=[_make_row(field) for field in list_fields(kind)],
+        rows=[_make_row(field) for field in list_fields(kind) if not _is_of_a_file(field)],
         command=f"swathbook record {kind} {name}".rstrip(),
     )
+
+
+def _is_of_a_file(field: Field) -> bool:
+    """Say whether a field tells how a file is laid out: nobody knows that in the field."""
+    return field.key.startswith("flight.track_")
 
 
 def _make_row(field: Field) -> _Row:

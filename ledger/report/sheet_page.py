@@ -86,7 +86,9 @@ def describe_time(package: Package) -> str:
 def list_handed(package: Package) -> Iterator[tuple[str, str]]:
     """Yield label and value of what was handed over."""
     files = f"{count_things(len(package.files), 'file')}, {describe_bytes(package.bytes)}"
-    points = "points not counted" if package.points is None else f"{package.points:,} points"
+    points = "points not counted"
+    if package.points is not None:
+        points = count_things(package.points, "point")
     yield "Files", f"{package.folder}: {files}, {points}"
     yield "Manifest, SHA-256", package.audit.manifest_sha256
     yield "Intended use", package.wishes.use

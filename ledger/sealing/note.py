@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 
 from ledger.errors import MalformedFileError
+from ledger.model.phrases import count_things
 
 ED25519 = b"\x01"
 _KEY_SIZE = 32
@@ -125,7 +126,7 @@ def parse_note(content: bytes) -> Note:
 
 def _decode_text(content: bytes) -> str:
     if len(content) > _LARGEST:
-        raise _make_fault(f"{len(content):,} bytes")
+        raise _make_fault(count_things(len(content), "byte"))
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:

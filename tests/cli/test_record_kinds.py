@@ -100,7 +100,7 @@ def test_the_reason_of_a_run_is_kept(job: Path) -> None:
     assert (run.decision, run.reason) == ("rejected", "heights = ellipsoidal")
 
 
-@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "decision"])
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in ("decision", "deletion")])
 def test_the_empty_form_needs_no_job(
     kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -12,6 +12,7 @@ from pydantic import Field
 from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.fieldlogs import Track
+from ledger.model.phrases import count_things
 from ledger.model.process import Card
 from lidar_checks.flight.earth import to_geodetic
 from lidar_checks.flight.flight_check import (
@@ -125,7 +126,9 @@ class BaseChange(Check):
                 "Which base each flight had is not on record.",
                 needs=(_MARK, "base-log"),
             )
-        return self.conforms(WHOLE_DELIVERY, f"All {len(flights)} flights had one base.")
+        return self.conforms(
+            WHOLE_DELIVERY, f"{count_things(len(flights), 'flight')} had one base."
+        )
 
     def _tell_two(
         self,

@@ -116,8 +116,8 @@ class BaseEpochs(FlightCheck):
         before, after = flown[0] - log.span_s[0], log.span_s[1] - flown[1]
         return self.conforms(
             subject,
-            f"{name} runs from {before:.0f} s before {card.id} to {after:.0f} s after it, an epoch "
-            f"each {log.step_s or log.interval_s} s, without a hole of more than "
+            f"{name} was logged from {before:.0f} s before {card.id} to {after:.0f} s after it, an "
+            f"epoch each {log.step_s or log.interval_s} s, without a hole of more than "
             f"{criteria.max_gap_s:g} s.",
         )
 

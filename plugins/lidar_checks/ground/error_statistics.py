@@ -119,8 +119,8 @@ def compute_interval_factors(count: int, level: float = LEVEL) -> tuple[float, f
 def compute_mean_interval(errors: Errors, level: float = LEVEL) -> tuple[float, float] | None:
     """Return the confidence limits of the mean, metres; None of fewer than two errors.
 
-    Mean ± t · s / √n with Student's t of n - 1 degrees of freedom: of independent, normal errors
-    (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.2).
+    Mean ± t · s / sqrt(n) with Student's t of n - 1 degrees of freedom: of independent, normal
+    errors (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.2).
     """
     values = np.asarray(errors, dtype=np.float64)
     if values.size < 2:

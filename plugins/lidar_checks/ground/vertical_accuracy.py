@@ -33,6 +33,7 @@ from lidar_checks.ground.survey_error import find_height_error
 _SURE = 3.0
 """Standard errors that a difference of two means has to exceed (common practice, no source)."""
 
+_FEWEST = count_things(FEWEST, "point")
 _REMEDY = (
     "Find the cause before anything is shifted: what the residuals have in common is told under "
     "named-cause, single points under checkpoint-outliers; then process again."
@@ -129,7 +130,7 @@ class VerticalAccuracy(CheckpointCheck):
         if found.count < FEWEST:
             yield self.inconclusive(
                 WHOLE_DELIVERY,
-                f"{told} {FEWEST} points are needed before an accuracy is judged.",
+                f"{told} {count_things(FEWEST, 'point')} are needed before an accuracy is judged.",
                 **parts,
             )
         elif broken:
@@ -215,7 +216,9 @@ class VerticalAccuracy(CheckpointCheck):
         }
         subject = f"{WHOLE_DELIVERY}, in vegetation"
         if found.count < FEWEST:
-            return self.inconclusive(subject, f"{told} {FEWEST} points are needed.", **parts)
+            return self.inconclusive(
+                subject, f"{told} {count_things(FEWEST, 'point')} are needed.", **parts
+            )
         if exceeds(found.percentile_95, limit):
             return self.nonconforming(
                 Grade.MAJOR, subject, f"{told} It may be {limit:g} m.", remedy=_REMEDY, **parts

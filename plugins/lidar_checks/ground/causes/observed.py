@@ -117,7 +117,7 @@ def _find_gradient_sigma(rows: Iterable[Residual]) -> float:
     """Return how well the slopes are known: of a plane through n points in a circle of radius r.
 
     The points have the variance r²/4 along each axis, so that a scatter s of their heights gives
-    each slope the standard deviation s / (r/2 √n).
+    each slope the standard deviation s / (r/2 sqrt(n)).
     """
     known = [
         row.roughness_m / (row.radius_m / 2 * row.count**0.5)
