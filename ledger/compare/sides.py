@@ -89,7 +89,7 @@ def read_word(word: str, book: Book | None) -> TypedId | Path:
     if book is None:
         raise NoBookError(
             f"{word} is an id of a job, and there is no job here",
-            remedy="stand in the job folder, or name it: --job FOLDER",
+            remedy="stand in the job folder, name it with --job, or begin one: swathbook start",
         )
     return meant
 
