@@ -5,7 +5,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import PurePosixPath
-from typing import Any
+from typing import Any, ClassVar
 
 from ledger.contract.check import Check, Evidence, Finding, Plan
 from ledger.model.artefact import Role
@@ -59,6 +59,33 @@ class FlightCheck(Check):
         )
 
 
+class TrackCheck(FlightCheck):
+    """A check that judges each log of one role by itself.
+
+    Attributes:
+        role: role of the logs.
+        what: what a flight without one lacks, in words.
+    """
+
+    role: ClassVar[Role]
+    what: ClassVar[str]
+
+    def judge(self, card: Card, plan: Plan, evidence: Evidence) -> Iterator[Finding]:
+        """Judge every log of the role; say of one that cannot be read, or that there is none."""
+        tracks = list_logs(card, evidence, self.role)
+        if not tracks:
+            yield self.tell_absent(card, str(self.role), self.what)
+        for track in tracks:
+            if track.fault:
+                yield self.tell_unread(card, track)
+            else:
+                yield self.judge_track(card, track, plan)
+
+    @abstractmethod
+    def judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
+        """Return the finding about one log that could be read."""
+
+
 def name_file(log: Track | BaseLog) -> str:
     """Return the name of a log without its folders."""
     return PurePosixPath(log.file.path).name
@@ -71,14 +98,18 @@ def name_subject(card: Card, log: Track | BaseLog) -> str:
 
 def list_position_logs(card: Card, evidence: Evidence) -> tuple[Track, ...]:
     """Return the position logs of a flight, as its receivers wrote them."""
-    tracks = evidence.logs.list_tracks(card.id)
-    return tuple(track for track in tracks if track.file.role == Role.FLIGHT_LOG)
+    return list_logs(card, evidence, Role.FLIGHT_LOG)
 
 
 def list_trajectories(card: Card, evidence: Evidence) -> tuple[Track, ...]:
     """Return the trajectories of a flight, registered or written out by a run."""
+    return list_logs(card, evidence, Role.TRAJECTORY)
+
+
+def list_logs(card: Card, evidence: Evidence, role: Role) -> tuple[Track, ...]:
+    """Return the logs of a flight that have a role."""
     tracks = evidence.logs.list_tracks(card.id)
-    return tuple(track for track in tracks if track.file.role == Role.TRAJECTORY)
+    return tuple(track for track in tracks if track.file.role == role)
 
 
 def list_runs(card: Card, evidence: Evidence) -> tuple[Process, ...]:

@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
+from ledger.contract.check import Criteria, Finding, Grade, Plan
+from ledger.model.artefact import Role
 from ledger.model.fieldlogs import Series, Track
 from ledger.model.process import Card
 from lidar_checks.flight.flight_check import (
     PRACTICE,
-    FlightCheck,
-    list_position_logs,
+    TrackCheck,
     name_file,
     name_subject,
 )
@@ -36,27 +36,18 @@ class SkyQualityCriteria(Criteria):
     max_share: float = Field(default=0.05, ge=0, lt=1, description=PRACTICE)
 
 
-class SkyQuality(FlightCheck):
+class SkyQuality(TrackCheck):
     """Counts the epochs on lines at which the receiver itself was not content."""
 
     id = "sky-quality"
     title = "Satellites, their figure and the corrections were good on the lines"
     catalogue = ("GN-10",)
     criteria = SkyQualityCriteria
+    role = Role.FLIGHT_LOG
+    what = "position log of a receiver"
 
-    def judge(self, card: Card, plan: Plan, evidence: Evidence) -> Iterator[Finding]:
-        """Judge every position log of a flight."""
-        tracks = list_position_logs(card, evidence)
-        if not tracks:
-            yield self.tell_absent(card, "flight-log", "position log of a receiver")
-        for track in tracks:
-            yield (
-                self.tell_unread(card, track)
-                if track.fault
-                else self._judge_track(card, track, plan)
-            )
-
-    def _judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
+    def judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
+        """Judge one log."""
         name, subject = name_file(track), name_subject(card, track)
         path, series = make_path(track), track.series
         lines = find_lines(path) if path is not None else ()

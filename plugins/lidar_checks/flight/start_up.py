@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
+from ledger.contract.check import Criteria, Finding, Grade, Plan
+from ledger.model.artefact import Role
 from ledger.model.fieldlogs import Track
 from ledger.model.process import Card
 from lidar_checks.flight.flight_check import (
     PRACTICE,
-    FlightCheck,
-    list_trajectories,
+    TrackCheck,
     name_file,
     name_subject,
     say_time,
@@ -35,27 +33,18 @@ class StartUpCriteria(Criteria):
     max_speed: float = Field(default=0.05, gt=0, description=f"{PRACTICE}, in m/s")
 
 
-class StartUp(FlightCheck):
+class StartUp(TrackCheck):
     """Measures how long a trajectory stands still at its beginning."""
 
     id = "start-up"
     title = "The scanner stood still before take-off"
     catalogue = ("RC-03",)
     criteria = StartUpCriteria
+    role = Role.TRAJECTORY
+    what = "trajectory"
 
-    def judge(self, card: Card, plan: Plan, evidence: Evidence) -> Iterator[Finding]:
-        """Judge every trajectory of a flight."""
-        tracks = list_trajectories(card, evidence)
-        if not tracks:
-            yield self.tell_absent(card, "trajectory", "trajectory")
-        for track in tracks:
-            yield (
-                self.tell_unread(card, track)
-                if track.fault
-                else self._judge_track(card, track, plan)
-            )
-
-    def _judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
+    def judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
+        """Judge one log."""
         name, subject = name_file(track), name_subject(card, track)
         criteria = require_criteria(plan, StartUpCriteria)
         path = make_path(track)

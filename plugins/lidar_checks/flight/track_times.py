@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan, Where
+from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
+from ledger.model.artefact import Role
 from ledger.model.fieldlogs import Track
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Card
 from lidar_checks.flight.flight_check import (
     PRACTICE,
-    FlightCheck,
+    TrackCheck,
     list_times,
-    list_trajectories,
     name_file,
     name_subject,
     say_time,
@@ -34,27 +33,18 @@ class TrackTimesCriteria(Criteria):
     max_damaged: float = Field(default=0.001, ge=0, lt=1, description=PRACTICE)
 
 
-class TrackTimes(FlightCheck):
+class TrackTimes(TrackCheck):
     """Looks at the steps from epoch to epoch of every trajectory."""
 
     id = "track-times"
     title = "The trajectory runs without holes"
     catalogue = ("SL-06",)
     criteria = TrackTimesCriteria
+    role = Role.TRAJECTORY
+    what = "trajectory"
 
-    def judge(self, card: Card, plan: Plan, evidence: Evidence) -> Iterator[Finding]:
-        """Judge every trajectory of a flight."""
-        tracks = list_trajectories(card, evidence)
-        if not tracks:
-            yield self.tell_absent(card, "trajectory", "trajectory")
-        for track in tracks:
-            yield (
-                self.tell_unread(card, track)
-                if track.fault
-                else self._judge_track(card, track, plan)
-            )
-
-    def _judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
+    def judge_track(self, card: Card, track: Track, plan: Plan) -> Finding:
+        """Judge one log."""
         name, subject = name_file(track), name_subject(card, track)
         if track.step_s is None:
             return self.inconclusive(subject, f"{name} has fewer than two positions.")
