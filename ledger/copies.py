@@ -106,7 +106,7 @@ class Copies:
     @property
     def good(self) -> int:
         """Return the good copies on different volumes that every one of the files has."""
-        return min((count_good(places) for places in self._by_file.values()), default=0)
+        return min((count_good(places) for places in self.by_file.values()), default=0)
 
     @property
     def card_may_be_cleared(self) -> bool:
@@ -129,7 +129,7 @@ class Copies:
         asked = count_things(self.needed, "copy", "copies")
         if not any(place.verified for place in self.places):
             return f"Do not clear the card: no copy was read back from its drive, {asked} needed."
-        lacking = sum(count_good(places) < self.needed for places in self._by_file.values())
+        lacking = sum(count_good(places) < self.needed for places in self.by_file.values())
         files = count_things(lacking, "file")
         told = f"{files} with fewer than {asked} read back from a drive"
         card = "The card was cleared or put away" if self._was_cleared else "Do not clear the card"
@@ -145,7 +145,7 @@ class Copies:
     def sightings(self) -> str:
         """Return at how many places, on which volumes and when last, in one sentence."""
         counts = sorted(
-            sum(not place.is_cleared for place in places) for places in self._by_file.values()
+            sum(not place.is_cleared for place in places) for places in self.by_file.values()
         )
         if not counts:
             return ""
@@ -163,7 +163,8 @@ class Copies:
         return f"Each file was seen at {fewest}{told}{volumes}: {', '.join(parts)}."
 
     @property
-    def _by_file(self) -> dict[str, list[Place]]:
+    def by_file(self) -> dict[str, list[Place]]:
+        """Return the places of every file, by its digest, sorted."""
         found: dict[str, list[Place]] = {sha256: [] for sha256 in sorted(self.files)}
         for place in self.places:
             found[place.sha256].append(place)

@@ -11,7 +11,6 @@ Invariants:
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -61,11 +60,8 @@ def _update(place: Place, found: Found) -> Place:
 
 def _list_spare(copies: Copies) -> frozenset[str]:
     """Return the digests of files that have as many good copies as are needed."""
-    by_file: dict[str, list[Place]] = defaultdict(list)
-    for place in copies.places:
-        by_file[place.sha256].append(place)
     return frozenset(
-        sha256 for sha256, places in by_file.items() if count_good(places) >= copies.needed
+        sha256 for sha256, places in copies.by_file.items() if count_good(places) >= copies.needed
     )
 
 
@@ -89,7 +85,7 @@ def _answer(copies: Copies, found: Found) -> CopiesAnswer:
         for name, places in counted.by_volume.items()
     ]
     read = [p for p in counted.places if p.verified and _was_read(p, found)]
-    by_file = {sha256: [p for p in read if p.sha256 == sha256] for sha256 in copies.files}
+    by_file = replace(copies, places=tuple(read)).by_file
     return CopiesAnswer(
         files=len(copies.files),
         needed=copies.needed,
@@ -102,11 +98,7 @@ def _answer(copies: Copies, found: Found) -> CopiesAnswer:
 
 def _list_care(counted: Copies, found: Found) -> Iterator[str]:
     """Yield what is right today and will not stay so by itself."""
-    single = {
-        sha256
-        for sha256 in counted.files
-        if count_good([place for place in counted.places if place.sha256 == sha256]) == 1
-    }
+    single = {name for name, places in counted.by_file.items() if count_good(places) == 1}
     if single:
         names = sorted({place.path for place in counted.places if place.sha256 in single})
         more = ", …" if len(names) > _NAMED else ""

@@ -96,8 +96,5 @@ def _require_gone(expected: Iterable[Expected]) -> None:
 
 def _count_left(copies: Copies) -> tuple[int, int]:
     """Return how many raw files have no good copy, and how many have too few."""
-    good = [
-        count_good([place for place in copies.places if place.sha256 == sha256])
-        for sha256 in copies.files
-    ]
+    good = [count_good(places) for places in copies.by_file.values()]
     return sum(number == 0 for number in good), sum(0 < number < copies.needed for number in good)
