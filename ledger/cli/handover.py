@@ -11,12 +11,13 @@ from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
 from ledger.handover import hand_over
 from ledger.handover.package import Package, Wishes
-from ledger.report import delivery_page, lineage_prov, sheet_page
-from ledger.report.delivery_page import make_report
+from ledger.loading import load_part
+from ledger.report import sheet_page
 from ledger.report.handover import make_json, make_screen
-from ledger.report.lineage_prov import make_prov
 from ledger.report.sheet_page import make_sheet
 from ledger.walk import read_dropped_path
+
+_REPORT, _LINEAGE = "report.html", "lineage.prov.json"
 
 
 @click.command("handover")
@@ -75,8 +76,11 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
 
 
 def _make_papers(package: Package) -> Mapping[str, bytes]:
+    # Plots and the library of lineages take their time, and a refusal needs neither.
+    make_report = load_part("ledger.report.delivery_page", "make_report")
+    make_prov = load_part("ledger.report.lineage_prov", "make_prov")
     return {
         sheet_page.NAME: make_sheet(package),
-        delivery_page.NAME: make_report(package),
-        lineage_prov.NAME: make_prov(package),
+        _REPORT: make_report(package),
+        _LINEAGE: make_prov(package),
     }

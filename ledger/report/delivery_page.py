@@ -29,7 +29,6 @@ from ledger.report.sheet_page import (
 )
 from ledger.sealed import format_root
 
-NAME = "report.html"
 _FEWEST_PLOTTED = 2  # one number is no plot
 _FEWEST_COUNTED = 8  # nor do a few make a histogram
 _PARTS = (

@@ -13,7 +13,6 @@ from ledger.handover.package import Package
 from ledger.model.known import show_value
 from ledger.trace.nodes import ChainNode
 
-NAME = "lineage.prov.json"
 _JOB, _FIELD = "job", "field"
 _MADE = frozenset({"run", "step", "flight"})  # something that happened; all else is a thing
 

@@ -50,7 +50,7 @@ MAY_LOAD: dict[str, set[str]] = {
     "trace R1 --json": set(),
     "find R1": set(),
     "recheck": set(),
-    "handover out --to client --use tiles": {"tomlkit", "pydantic", "numpy"},
+    "handover out --to client --use tiles": {"tomlkit", "pydantic"},
     "seal": {"cryptography"},
     "seal --request seal.tsq": {"cryptography"},
     "support": set(),
