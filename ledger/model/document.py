@@ -27,7 +27,7 @@ class Known(StrEnum):
 
     DOCUMENT = "document"
     LATER = "later-edition"
-    TRANSCRIPT = "transcript"
+    ACCOUNT = "account"
     COMPUTED = "computed"
     REPRODUCED = "reproduced"
     MEMORY = "memory"
@@ -37,7 +37,7 @@ class Known(StrEnum):
 MEANINGS = {
     Known.DOCUMENT: "read in a copy of the document itself",
     Known.LATER: "read in a later edition, whose history of changes names none here",
-    Known.TRANSCRIPT: "read in somebody's transcript or account of the document",
+    Known.ACCOUNT: "read in somebody else's account of the document",
     Known.COMPUTED: "computed from values that were read in the document",
     Known.REPRODUCED: "recalled, and reproduced by computation to every digit printed",
     Known.MEMORY: "from memory, confirm: it decides nothing by itself",
