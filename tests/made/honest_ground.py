@@ -69,6 +69,12 @@ def quarry_face(east: Float64Array, north: Float64Array) -> Float64Array:
     return np.where(east < 40.0, 0.0, -8.0) + 0.0 * north
 
 
+def pit(east: Float64Array, north: Float64Array) -> Float64Array:
+    """Return a pit of 4 m with a level floor, two of whose faces stand where tiles end."""
+    inside = (east > 40.0) & (east < 68.0) & (north > 40.0) & (north < 68.0)
+    return np.where(inside, -4.0, 0.0)
+
+
 def slope(east: Float64Array, north: Float64Array) -> Float64Array:
     """Return a hillside of 35 degrees."""
     return 0.7 * east + 0.0 * north

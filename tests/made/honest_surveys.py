@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 from honest import AUSTRALIA, FLORIDA_FEET, NORWAY_32, OREGON, ZONE_EDGE, Honest
-from honest_ground import Ground, bridge, pond, quarry_face, slope, terraces, towers
+from honest_ground import Ground, bridge, pit, pond, quarry_face, slope, terraces, towers
 
 from ledger.testing import Layout, SurveyBuilder
 from ledger.testing.scene import Points
@@ -90,6 +90,7 @@ SURVEYS = (
     Honest("forest", replace(_BASE, vegetation=0.8), density=4.0),
     Honest("pond", replace(_BASE, absorbs=pond)),
     Honest("quarry face at a tile edge", replace(_BASE, shape=quarry_face)),
+    Honest("a pit with a level floor on two tile edges", replace(_BASE, rows=2, shape=pit)),
     Honest("single-return scanner", replace(_BASE, vegetation=0.0)),
     Honest("many-return scanner", replace(_BASE, vegetation=0.5, returns=5)),
     Honest(

@@ -4,15 +4,16 @@ A tile with other heights than its neighbours steps at every border, by about th
 cliff or a wall along one border does not: a way round it over other tiles shows no step. So:
 
 - a step is *ground* when its two tiles are also joined over seams that show none, each of which
-  would have shown a step of that size;
+  would have shown a step of that size, or that show none along a stretch: the heights of a tile
+  are wrong as a whole, and a pit or a bank ends somewhere along its borders;
 - a tile *stands off* when it steps against two or more neighbours on different sides by about the
   same amount, and the tiles it is level with are the smaller part;
 - a step that is neither is *open*: with one seam alone a cliff and a wrong height look alike.
 
 What was made with other heights steps by one amount. So the seams of a tile that stands off agree,
 and are more than half of those at which it steps at all. The faces of a quarry differ from edge to
-edge, and stay open; a pit with an even floor whose upright faces stand within a cell of all edges
-of a tile cannot be told from a wrong height by its points.
+edge, and stay open; a pit with an even floor whose upright faces stand within a cell of edges of a
+tile from end to end cannot be told from a wrong height by its points.
 """
 
 from __future__ import annotations
@@ -37,6 +38,8 @@ class JudgedSeam:
         delta_m: height of the low tile less that of the high tile, metres.
         gate_m: a step below this is not told from noise, metres.
         is_step: whether the step is above the gate along enough of the seam.
+        level_m: the least step that a stretch of the seam would have shown, and does not show,
+            metres.
     """
 
     number: int
@@ -46,6 +49,12 @@ class JudgedSeam:
     delta_m: float
     gate_m: float
     is_step: bool
+    level_m: float = math.inf
+
+    def joins(self, size: float) -> bool:
+        """Say whether it would have shown a step of a size, and shows none or not all along."""
+        is_even = self.gate_m < size and abs(self.delta_m) <= size / 2
+        return is_even or self.level_m <= size / 2
 
     def other(self, path: str) -> str:
         """Return the tile on the other side."""
@@ -121,7 +130,7 @@ class _Parts:
         self._members: dict[str, list[str]] = {}
         for seam in seams:
             low, high = self.root(seam.low), self.root(seam.high)
-            if seam.gate_m < size and abs(seam.delta_m) <= size / 2 and low != high:
+            if low != high and seam.joins(size):
                 few, many = sorted((low, high), key=lambda root: len(self._members[root]))
                 for path in self._members[few]:
                     self._root[path] = many

@@ -90,9 +90,8 @@ def judge_seams(
         if step.windows >= FEWEST_WINDOWS:
             gate = max(asked.step_max_m, asked.mad_factor * step.mad_m)
             is_step = abs(step.delta_m) > gate and step.stepping >= asked.min_share_of_seam
-            judged.append(
-                JudgedSeam(seam.number, seam.low, seam.high, seam.axis, step.delta_m, gate, is_step)
-            )
+            names = seam.number, seam.low, seam.high, seam.axis
+            judged.append(JudgedSeam(*names, step.delta_m, gate, is_step, step.level_m))
     return judged
 
 

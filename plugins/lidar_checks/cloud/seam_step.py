@@ -7,10 +7,14 @@ deviation (MAD) over the windows are not moved by a tree or a wall that crosses 
 
 A window steps only when its step is also well above what is left over from its own planes: a bank
 or a wall inside the strip spoils the plane and is no step at the border.
+
+A pit that ends on a border steps along a part of it only. Where the tiles meet along the rest, they
+meet by no more than `level_m`, whatever the median says.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +38,9 @@ _LONGEST_WINDOW_M = 10.0
 # from the planes: a bank of any height inside the strip comes to 1.4 at most [least squares on
 # evenly spaced points], noise on a plane seldom beyond 2.
 _ABOVE_ROUGHNESS = 2.0
+# A stretch is parted from a step by a face where most of the seam steps evenly; a step that grows
+# along the seam, as that of a tilted tile does, scatters by half of its median.
+_PARTED = 4.0
 
 
 @dataclass(frozen=True)
@@ -60,12 +67,15 @@ class Step:
         delta_m: median step, low side less high side, metres; 0 without windows.
         mad_m: median absolute deviation of the steps, metres.
         stepping: share of the windows that step the same way by more than the limit.
+        level_m: the least step that some stretch of an even step would have shown, and does not
+            show, metres; infinite where there is no such stretch.
     """
 
     windows: int
     delta_m: float
     mad_m: float
     stepping: float
+    level_m: float = math.inf
 
 
 def measure_step(low: Side, high: Side, window_m: float, limit_m: float) -> Step:
@@ -85,16 +95,30 @@ def measure_step(low: Side, high: Side, window_m: float, limit_m: float) -> Step
     base = float(np.median(low.height))
     at_low, rough_low = _carry_to_border(low, window_m, count, base)
     at_high, rough_high = _carry_to_border(high, window_m, count, base)
-    steps = at_low - at_high
-    judged = np.isfinite(steps)
-    steps = steps[judged]
+    every = at_low - at_high
+    judged = np.isfinite(every)
+    steps = every[judged]
     if not len(steps):
         return Step(0, 0.0, 0.0, 0.0)
     delta = float(np.median(steps))
     mad = float(np.median(np.abs(steps - delta)))
-    least = np.maximum(limit_m, _ABOVE_ROUGHNESS * np.maximum(rough_low, rough_high)[judged])
-    stepping = int(np.count_nonzero(np.sign(delta) * steps > least))
-    return Step(len(steps), delta, mad, stepping / len(steps))
+    least = np.maximum(limit_m, _ABOVE_ROUGHNESS * np.maximum(rough_low, rough_high))
+    stepping = int(np.count_nonzero(np.sign(delta) * steps > least[judged]))
+    level = math.inf
+    if abs(delta) > _PARTED * mad:
+        level = _find_level(np.where(judged, np.maximum(np.abs(every), least), math.inf))
+    return Step(len(steps), delta, mad, stepping / len(steps), level)
+
+
+def _find_level(hidden: Float64Array) -> float:
+    """Return the least of the steps that every window of some stretch could hide, metres.
+
+    Args:
+        hidden: the greatest step that each window along the seam could hide, (n,).
+    """
+    if len(hidden) < FEWEST_WINDOWS:
+        return math.inf
+    return float(np.lib.stride_tricks.sliding_window_view(hidden, FEWEST_WINDOWS).max(axis=1).min())
 
 
 def _fit_window(side: Side) -> float:

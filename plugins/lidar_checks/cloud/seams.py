@@ -50,7 +50,7 @@ class Seams(PointCheck):
     id = "seams"
     title = "No tile stands off from its neighbours in height"
     catalogue = ("VD-08",)
-    revision = 2
+    revision = 3
     needs = ("points",)
     specification_keys = (*PLAN_KEYS, *HEIGHT_KEYS, *CAUSE_KEYS)
     dimensions = frozenset({"classification", "withheld"})

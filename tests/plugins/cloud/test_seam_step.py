@@ -127,3 +127,18 @@ def test_too_few_points_carry_no_plane() -> None:
     for side in (few, line, narrow, none):
         assert measure_step(side, high, 2.0, LIMIT) == Step(0, 0.0, 0.0, 0.0)
         assert measure_step(high, side, 2.0, LIMIT).windows == 0
+
+
+@pytest.mark.parametrize(("level", "is_told"), [(10.0, True), (8.0, False)])
+def test_a_pit_that_ends_on_the_border_leaves_a_level_stretch(
+    level: float, *, is_told: bool
+) -> None:
+    """Five windows of 2 m that do not step are told beside the step of the others."""
+    step = measure(make_sides(lambda u, v: np.where((u > 0) & (v > level), -4.0, 0.0)))
+    assert step.delta_m == pytest.approx(4.0)
+    assert (step.level_m <= LIMIT) is is_told
+
+
+def test_a_step_that_grows_along_the_seam_has_no_level_stretch() -> None:
+    """A tilted tile meets its neighbour at one end, and is wrong all the same."""
+    assert measure(make_sides(lambda u, v: 0.02 * v * (u > 0))).level_m == np.inf

@@ -169,6 +169,25 @@ def test_a_quarry_round_a_tile_is_told_and_not_judged(ground: Any) -> None:
     assert {f.outcome for f in findings} <= {Outcome.INCONCLUSIVE, Outcome.CONFORMS}
 
 
+@pytest.mark.parametrize(
+    ("columns", "rows", "tile"), [(2, 2, (1, 1)), (3, 3, (2, 2)), (3, 1, (1, 0))]
+)
+def test_a_pit_with_a_level_floor_on_two_edges_is_ground(
+    columns: int, rows: int, tile: tuple[int, int]
+) -> None:
+    """Its faces end on both edges, and where they end the tiles meet at one height."""
+    west, south = EAST + 40 * tile[0], NORTH + 40 * tile[1]
+
+    def ground(x: Floats, y: Floats) -> Floats:
+        wide = 40 if rows == 1 else 28
+        inside = (x > west) & (x < west + wide) & (y > south) & (y < south + 28)
+        return np.where(inside, 96.0, 100.0)
+
+    (finding,) = judge(Site(columns, rows, 40.0, ground=ground, noise=0.02))
+    assert finding.outcome is Outcome.CONFORMS
+    assert finding.sentence.endswith("steps that are ground, since a way round shows none: 2.")
+
+
 @pytest.mark.parametrize("rise", [0.5, -8.0])
 def test_a_shifted_tile_in_a_quarry_is_still_found(rise: float) -> None:
     """A tile of wrong height beside a face on one of its edges steps alike at the others."""
