@@ -32,8 +32,7 @@ from ledger.fixity import (
     require_unchanged,
 )
 from ledger.model.ask import NoProgress, Progress
-
-PART_SUFFIX = ".swathbook-part"
+from ledger.wholefile import PART_SUFFIX
 
 _BUFFER_BYTES = 4 << 20
 _BUFFERS = 2

@@ -25,6 +25,7 @@ from ledger.errors import Fault, FileError, SwathbookError, UnreadableFileError,
 from ledger.fixity import Fixity, look_at
 from ledger.jobfolder import find_places
 from ledger.model.ask import Progress
+from ledger.outgoing import require_outside_raw
 from ledger.resume import ResumeList
 from ledger.specentry import copy_specification
 from ledger.store.backup import copy_book
@@ -92,12 +93,15 @@ def open_drives(job: Path, folders: Iterable[Path], sources: Iterable[Path]) -> 
         sources: the files that will be copied.
 
     Raises:
-        UsageError: a folder is absent, two lie on one drive, or one on that of the files.
+        UsageError: a folder is absent or lies among raw data, two lie on one drive, or one on that
+            of the files.
         UnwritableFileError: a drive takes no label.
     """
     devices = {look_at(path).st_dev for path in sources}
     drives: list[DriveCopies] = []
     for folder in folders:
+        if folder.absolute() != job.absolute():  # the job's own raw folder is where copies go back
+            require_outside_raw(folder, job)
         drive = open_drive(folder)
         if drive.device in devices:
             raise UsageError(

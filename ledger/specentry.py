@@ -10,9 +10,11 @@ from ledger.copying import explain_failure
 from ledger.errors import BookError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.entry import Draft, Entry, Kind
+from ledger.settings.typedtext import require_no_secret
 from ledger.shortfile import read_short_file
 from ledger.store.reading import Book
 from ledger.store.writing import Addition, BookWriter
+from ledger.wholefile import replacing
 
 
 def enter_specification(writer: BookWriter, by: str) -> None:
@@ -20,6 +22,7 @@ def enter_specification(writer: BookWriter, by: str) -> None:
 
     Raises:
         UnreadableFileError: it is there and the system refuses to read it.
+        UsageError: a line of it looks like a password.
     """
     additions = draft_specification(writer, by)
     if additions:  # with nothing to enter, a book that takes no entries is no fault
@@ -31,6 +34,9 @@ def enter_content(writer: BookWriter, content: bytes, by: str) -> Entry:
 
     Returns:
         The entry that holds them: who entered it answers for what it says.
+
+    Raises:
+        UsageError: a line of them looks like a password.
     """
     last = writer.last(Kind.SPECIFICATION)
     if last is not None and last.values.get("sha256") == compute_digest(content):
@@ -43,6 +49,7 @@ def draft_specification(writer: BookWriter, by: str) -> tuple[Addition, ...]:
 
     Raises:
         UnreadableFileError: it is there and the system refuses to read it.
+        UsageError: a line of it looks like a password.
     """
     path = writer.folder / SPECIFICATION_NAME
     if not os.path.lexists(path):
@@ -68,7 +75,6 @@ def copy_specification(job: Path, folder: Path) -> None:
         entered = [str(entry.values["sha256"]) for entry in book.entries(Kind.SPECIFICATION)]
         content = book.blob(entered[-1]) if entered else b""
     target = folder / SPECIFICATION_NAME
-    part = folder / f"{SPECIFICATION_NAME}.swathbook-part"
     if not entered:
         return
     try:
@@ -78,15 +84,14 @@ def copy_specification(job: Path, folder: Path) -> None:
                 where=str(target),
                 remedy="look which of them is right, and move the other away",
             )
-        with part.open("wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(target)
+        with replacing(target) as part:
+            part.write_bytes(content)
     except OSError as error:
         raise explain_failure(error, target, SPECIFICATION_NAME) from error
 
 
 def _draft(content: bytes, by: str) -> Addition:
+    for number, line in enumerate(content.decode("utf-8", "replace").splitlines(), start=1):
+        require_no_secret(line, f"{SPECIFICATION_NAME} line {number}")
     values = {"sha256": compute_digest(content), "bytes": len(content)}
     return Addition(Draft(Kind.SPECIFICATION, values, by=by), (content,))

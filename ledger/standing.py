@@ -14,7 +14,7 @@ of their packages, and where those are others it looks up which plugins are inst
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ledger.audited import AuditedFile, AuditedFolder, list_audited_folders
@@ -199,12 +199,26 @@ def look_at_files(
             so until another has read it.
     """
     since = [past for past in rechecks if past.entry.seq > audit.entry.seq]
-    found: dict[str, list[str]] = {}
-    for name, file in sorted(audit.files.items()):
+
+    def look_at(file: AuditedFile) -> str:
         look = find_last_look(since, file.path)
         is_changed = look is not None and look.state in _OTHER_BYTES
-        how = "changed" if is_changed else _look_at(file, seen.get(file.path))
-        found.setdefault(how, []).append(name)
+        return "changed" if is_changed else _look_at(file, seen.get(file.path))
+
+    return gather_changes(audit, look_at)
+
+
+def gather_changes(audit: AuditedFolder, look_at: Callable[[AuditedFile], str]) -> FileChanges:
+    """Return how the files of a folder differ, however each of them was looked at.
+
+    Args:
+        audit: the audit.
+        look_at: how one file that could be read at the audit is now: a field of `FileChanges`, or
+            another word where it is the same.
+    """
+    found: dict[str, list[str]] = {}
+    for name, file in sorted(audit.files.items()):
+        found.setdefault(look_at(file) if file.sha256 else "unread", []).append(name)
     return FileChanges(
         changed=tuple(found.get("changed", ())),
         resized=tuple(found.get("resized", ())),
@@ -212,13 +226,11 @@ def look_at_files(
         added=audit.added if audit.is_listable else (),
         unread=tuple(found.get("unread", ())),
         touched=tuple(found.get("touched", ())),
-        unseen=() if audit.is_listable else (audit.folder,),
+        unseen=(*found.get("unseen", ()), *(() if audit.is_listable else (audit.folder,))),
     )
 
 
 def _look_at(file: AuditedFile, later: FileRecord | None) -> str:
-    if not file.sha256:
-        return "unread"
     if not os.path.isfile(file.place):
         return "missing"
     audited = FileRecord(file.path, file.sha256, file.bytes, file.mtime_ns, "")

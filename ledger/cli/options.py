@@ -11,6 +11,7 @@ import click
 
 from ledger.errors import NoBookError, UsageError
 from ledger.jobfolder import find_job as find_job_from
+from ledger.loading import load_part
 from ledger.walk import read_dropped_path
 
 DEFAULT_BY = "technician"
@@ -44,8 +45,16 @@ def shared_options(function: Callable[..., Any]) -> Callable[..., Any]:
     )(function)
 
 
+def _require_function(_ctx: click.Context, _parameter: click.Parameter, value: str) -> str:
+    """Refuse a password that slipped into the function: it would stand in the book for good."""
+    if value != DEFAULT_BY:
+        load_part("ledger.settings.typedtext", "require_no_secret")(value, "--by")
+    return value
+
+
 by_option = click.option(
     "--by",
+    callback=_require_function,
     default=DEFAULT_BY,
     metavar="FUNCTION",
     show_default=True,

@@ -8,10 +8,9 @@ from typing import Any
 import click
 
 from ledger.cli.jsontext import print_json
-from ledger.cli.options import find_job, wants_json
-from ledger.cli.pagefile import require_outside_raw, require_page_name, write_page
+from ledger.cli.options import find_job_or_none, wants_json
+from ledger.cli.pagefile import require_page, write_page
 from ledger.cli.recordhelp import RecordCommand
-from ledger.errors import NoBookError
 from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.model.filename import escape_for_screen
@@ -58,25 +57,18 @@ def _write_page(ctx: click.Context, kind: str, card: str, path: Path) -> None:
     """Write the page of an empty card; nothing is written over.
 
     Raises:
-        UsageError: another file lies there, in the folder of raw data, or it is named as no page.
+        UsageError: another file lies there, raw or delivered data, or it is named as no page.
         UnwritableFileError: the system refuses to write it.
     """
-    require_page_name(path)
-    text: str = load_part("ledger.report.card_page", "make_card_page")(
-        kind, _find_reference(ctx, path), card
-    )
+    job = find_job_or_none(ctx)
+    require_page(path, job)
+    make = load_part("ledger.report.card_page", "make_card_page")
+    text: str = make(kind, _find_reference(job), card)
     write_page(path, text)
 
 
-def _find_reference(ctx: click.Context, path: Path) -> str:
-    """Return what the job is called; empty outside a job: a card can be printed for any.
-
-    Raises:
-        UsageError: the page would lie among the raw data.
-    """
-    try:
-        job = find_job(ctx)
-    except NoBookError:
+def _find_reference(job: Path | None) -> str:
+    """Return what the job is called; empty outside a job: a card can be printed for any."""
+    if job is None:
         return ""
-    require_outside_raw(path, job)
     return (read_names(job) or {}).get("reference", "") or job.name

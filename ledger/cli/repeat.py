@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import click
 
 from ledger.cli.options import by_option, find_job, shared_options, wants_json
+from ledger.cli.pagefile import require_page, write_page
 from ledger.cli.person import make_ask
 from ledger.cli.progress import TerminalProgress
 from ledger.cli.show import show
-from ledger.errors import UnwritableFileError, UsageError
-from ledger.jobfolder import find_places, read_names
+from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.repeat import RepeatOptions, RepeatResult, repeat
 from ledger.report.repeat import make_json, make_screen
 from ledger.walk import read_dropped_path
 
 _STDERR = 2
-_SUFFIXES = (".html", ".htm")
 
 
 @click.command("repeat")
@@ -66,7 +64,7 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
         by=by,
     )
     if page is not None:
-        _require_page(job, read_dropped_path(page))
+        require_page(read_dropped_path(page), job)
     with TerminalProgress() as progress:
         result = repeat(job, options, make_ask(), progress)
     if page is not None:
@@ -75,42 +73,8 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
     ctx.exit(0 if result.holds else 1)
 
 
-def _require_page(job: Path, path: Path) -> None:
-    """Refuse a place where no page may lie.
-
-    Raises:
-        UsageError: it is named as no page, something lies there, or it is among the raw data.
-    """
-    if path.suffix.lower() not in _SUFFIXES:
-        raise UsageError(
-            "the settings are a page for a browser",
-            found=path.name,
-            expected="a name that ends in .html",
-            remedy=f"name it {path.name}.html",
-        )
-    whole = Path(os.path.abspath(path))  # noqa: PTH100 - without `..`; links stay links
-    if whole.is_relative_to(find_places(job).raw):
-        raise UsageError(
-            "nothing is written among the raw data", where=str(path), remedy="name another folder"
-        )
-    if os.path.lexists(path):
-        raise UsageError(
-            "a file lies there already, and is not written over",
-            where=str(path),
-            remedy="name another one",
-        )
-
-
 def _write_page(job: Path, result: RepeatResult, path: Path) -> None:
     names = read_names(job) or {}
     make = load_part("ledger.report.settings_page", "make_settings_page")
     text: str = make(result, names.get("reference", "") or job.name)
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except OSError as error:
-        raise UnwritableFileError(
-            f"the page was not written: {error.strerror or error}",
-            where=str(path),
-            remedy="name a folder that is there and takes files",
-        ) from error
+    write_page(path, text)

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from ledger.cli.options import find_job_or_none, shared_options, wants_json
-from ledger.cli.pagefile import require_outside_raw, require_page_name, write_page
+from ledger.cli.pagefile import require_page, write_page
 from ledger.cli.show import show
 from ledger.loading import load_part
 from ledger.model.filename import escape_for_screen
@@ -98,9 +98,7 @@ def command(  # noqa: PLR0913 - one for each option
 def _prepare_page(named: str, job: Path | None) -> Path:
     """Return where the page will lie, refused before anything is computed."""
     path = read_dropped_path(named)
-    require_page_name(path)
-    if job is not None:
-        require_outside_raw(path, job)
+    require_page(path, job)
     return path
 
 

@@ -10,17 +10,17 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from ledger.errors import Fault, SwathbookError
+from ledger.errors import Fault, SwathbookError, UnwritableFileError
 from ledger.jobfolder import SCRATCH_NAME, make_scratch
 from ledger.model.fields import COMMAND_FIELDS, FIELDS
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import count_things
+from ledger.wholefile import write_whole
 
 _FOLDER = "drafts"
 
@@ -84,13 +84,9 @@ class Unfinished:
         }
         stored = json.dumps({"about": self.about, "answers": said})
         try:
-            path = self._path
-            path.parent.mkdir(exist_ok=True)
-            half = path.with_suffix(".new")
-            half.write_text(stored, encoding="utf-8")
-            os.replace(half, path)  # noqa: PTH105 - says that an older one is replaced
+            write_whole(self._path, stored.encode("utf-8"))
             self._was_kept = True
-        except OSError:
+        except (OSError, UnwritableFileError):
             return
 
     def clear(self) -> None:

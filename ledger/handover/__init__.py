@@ -35,6 +35,7 @@ from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Entry
 from ledger.model.phrases import count_things
 from ledger.model.specification import Specification
+from ledger.outgoing import require_outside_raw
 from ledger.specfile.reading import parse_specification
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
@@ -69,7 +70,8 @@ def hand_over(
         progress: told the bytes read.
 
     Raises:
-        UsageError: something that has to be said is blank, or the folder was never audited.
+        UsageError: something that has to be said is blank or holds a password, the folder was
+            never audited, or its papers would lie among raw data.
         BookError: the book is broken or held.
         UnwritableFileError: the papers cannot be written; the entry stands, and the same command
             writes them once they can.
@@ -84,6 +86,8 @@ def hand_over(
     if refused and known is None:
         return HandoverResult(judged.audit.folder, refused)
     with BookWriter.open(job) as writer:
+        papers = find_papers(settled, judged, writer.folder)
+        require_outside_raw(papers, writer.folder)
         entry = (
             known
             or writer.append_all(
@@ -91,7 +95,6 @@ def hand_over(
             )[-1]
         )
         package = _make_package(writer, judged, settled, entry)
-    papers = find_papers(package, judged, writer.folder)
     names = _list_names(judged)
     content = {MANIFEST_NAME: write_manifest(names), **make_papers(package)}
     for name, text in content.items():
@@ -121,11 +124,11 @@ def _require_unbroken(book: Book, progress: Progress) -> None:
         )
 
 
-def find_papers(package: Package, judged: Judged, job: Path) -> Path:
+def find_papers(wishes: Wishes, judged: Judged, job: Path) -> Path:
     """Return the folder of the papers: in the job, else beside a delivery that lies outside."""
     place = judged.folder.place
     inside = os.path.commonpath([job, place]) == str(job) if _on_one_drive(job, place) else False
-    return (job if inside else place.parent) / FOLDER / package.wishes.revision
+    return (job if inside else place.parent) / FOLDER / wishes.revision
 
 
 def _on_one_drive(one: Path, other: Path) -> bool:

@@ -13,6 +13,7 @@ from ledger.handover.validity import Judged
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Grade, Outcome
 from ledger.model.phrases import join_choices
+from ledger.settings.typedtext import require_no_secret
 from ledger.store.reading import Book
 from ledger.store.writing import Addition
 
@@ -37,8 +38,8 @@ def settle(wishes: Wishes, folder: str, before: Sequence[Entry]) -> Wishes:
         before: the transmittals so far, oldest first.
 
     Raises:
-        UsageError: recipient or use is blank, a revision can be no folder, or there is no such
-            transmittal to supersede.
+        UsageError: recipient or use is blank, a text holds a password, a revision can be no
+            folder, or there is no such transmittal to supersede.
     """
     _require_said(wishes)
     known = {str(entry.values["id"]): entry for entry in before}
@@ -70,6 +71,13 @@ def _require_said(wishes: Wishes) -> None:
     ):
         if not text.strip(" .…"):
             raise UsageError(f"{what} is blank", remedy=f'add {option} "…"')
+    for text, option in (
+        (wishes.to, "--to"),
+        (wishes.use, "--use"),
+        (wishes.limits, "--limits"),
+        (wishes.despite, "--despite"),
+    ):
+        require_no_secret(text, option)
     revision = wishes.revision
     if revision and (not _REVISION.fullmatch(revision) or _RESERVED.fullmatch(revision)):
         raise UsageError(

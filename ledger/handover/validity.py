@@ -20,7 +20,7 @@ from ledger.model.finding import Grade
 from ledger.model.phrases import count_things
 from ledger.model.typed import quote_path
 from ledger.model.verdict import Verdict
-from ledger.standing import FileChanges, Standing, judge
+from ledger.standing import FileChanges, Standing, gather_changes, judge
 from ledger.store.reading import Book
 
 # Names of pictures; the library that looks into them is loaded only where there are any.
@@ -87,22 +87,13 @@ def read_files(audited: AuditedFolder, progress: Progress) -> FileChanges:
     files = sorted(audited.files.values(), key=lambda file: file.name)
     progress.start("reading files", sum(file.bytes for file in files), "bytes")
     outcomes = read_many([file.place for file in files], progress)
-    found: dict[str, list[str]] = {}
-    for file, (_, outcome) in zip(files, outcomes, strict=True):
-        found.setdefault(_compare(file, outcome), []).append(file.name)
+    pairs = zip(files, outcomes, strict=True)
+    found = {file.name: _compare(file, outcome) for file, (_, outcome) in pairs}
     progress.finish()
-    return FileChanges(
-        changed=tuple(found.get("changed", ())),
-        missing=tuple(found.get("missing", ())),
-        added=audited.added if audited.is_listable else (),
-        unread=tuple(found.get("unread", ())),
-        unseen=(*found.get("unseen", ()), *(() if audited.is_listable else (audited.folder,))),
-    )
+    return gather_changes(audited, lambda file: found[file.name])
 
 
 def _compare(file: AuditedFile, outcome: Fixity | FileError) -> str:
-    if not file.sha256:
-        return "unread"
     if isinstance(outcome, Fixity):
         return "same" if outcome.sha256 == file.sha256 else "changed"
     return "unseen" if os.path.lexists(file.place) else "missing"

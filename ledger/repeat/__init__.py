@@ -136,6 +136,7 @@ def _run_again(  # noqa: PLR0913, PLR0917 - what is run, what of, who says so
     written = clean.list_written()
     clean.drop_copies()
     if ended.stopped:
+        clean.drop()
         raise KeyboardInterrupt("the command was stopped, and nothing was entered")
     told = _describe(result, clean, ended, environment)
     done = replace(

@@ -10,6 +10,7 @@ Invariants:
 from __future__ import annotations
 
 import os
+import re
 import shlex
 import shutil
 from collections.abc import Iterable, Iterator, Sequence
@@ -22,6 +23,7 @@ from ledger.jobfolder import find_places, make_scratch
 from ledger.model.ask import Progress
 from ledger.model.filename import find_path
 from ledger.model.process import Process
+from ledger.outgoing import is_inside, require_apart
 from ledger.repeat.readiness import find_place
 from ledger.repeat.result import Sheet
 from ledger.settings.secrets import TAKEN_OUT
@@ -41,6 +43,7 @@ class CleanFolder:
         words: the command, its paths led into the folder.
         copied: copies, each with size and time.
         unrecorded: files that the command names and that are no recorded input, as in the book.
+        is_ours: it lies in the scratch folder, and is no folder that somebody named.
     """
 
     root: Path
@@ -48,11 +51,17 @@ class CleanFolder:
     words: tuple[str, ...] = ()
     copied: dict[Path, tuple[int, int]] = field(default_factory=dict)
     unrecorded: tuple[str, ...] = ()
+    is_ours: bool = False
 
     def list_written(self) -> list[Path]:
         """Return the files that were not there before, or are others now."""
         found = list_files([self.root])
         return [path for path in found if _stamp(path) != self.copied.get(path)]
+
+    def drop(self) -> None:
+        """Remove the folder with all that is in it, where it is ours."""
+        if self.is_ours:
+            shutil.rmtree(self.root, ignore_errors=True)
 
     def drop_copies(self) -> None:
         """Remove the copies that the command left alone: their bytes lie elsewhere."""
@@ -80,7 +89,7 @@ def prepare(
     words = _read_words(sheet)
     root = _make_root(book, process, into)
     try:
-        return _fill(book, process, sheet, root, words, progress)
+        return _fill(book, process, sheet, root, words, progress, is_ours=into is None)
     except BaseException:
         shutil.rmtree(root, ignore_errors=True)  # it was empty: all in it are copies of ours
         raise
@@ -93,12 +102,15 @@ def _fill(  # noqa: PLR0913, PLR0917 - what is run, where, on what
     root: Path,
     words: Sequence[str],
     progress: Progress,
+    *,
+    is_ours: bool,
 ) -> CleanFolder:
     """Copy what the command needs, and lead its words into the folder."""
     job = book.folder
     original = job / sheet.folder
     inside = original.is_relative_to(job)
-    clean = CleanFolder(root, root / (original.relative_to(job) if inside else _OUTSIDE))
+    cwd = root / (original.relative_to(job) if inside else _OUTSIDE)
+    clean = CleanFolder(root, cwd, is_ours=is_ours)
     clean.cwd.mkdir(parents=True, exist_ok=True)
     outputs = [find_path(each.file.path, each.file.path_bytes, job) for each in process.outputs]
     moved = _copy_inputs(book, sheet, clean, progress)
@@ -137,17 +149,13 @@ def _make_root(book: Book, process: Process, into: Path | None) -> Path:
     """
     try:
         if into is None:
-            scratch = make_scratch(book.folder)
-            number = 1
-            while os.path.lexists(scratch / f"repeat-{process.id}-{number}"):
-                number += 1
-            root = scratch / f"repeat-{process.id}-{number}"
+            root = _make_room(make_scratch(book.folder), process.id)
         else:
             root = Path(os.path.abspath(into))  # noqa: PTH100 - links stay links
-            places = find_places(book.folder)
-            if root.is_relative_to(places.raw) or root.is_relative_to(places.out):
+            require_apart(book, root)
+            if is_inside(root, find_places(book.folder).out):
                 raise UsageError(
-                    "nothing is repeated among raw data or outputs",
+                    "nothing is repeated among the outputs",
                     where=str(root),
                     remedy="name another folder",
                 )
@@ -161,6 +169,24 @@ def _make_root(book: Book, process: Process, into: Path | None) -> Path:
             "the folder cannot be made", found=error.strerror or str(error), where=str(into)
         ) from error
     return root
+
+
+def _make_room(scratch: Path, run: str) -> Path:
+    """Return a new name in the scratch folder; what earlier repeats of this run left goes.
+
+    Each was graded and entered, or stopped; what somebody wants to keep is written elsewhere.
+    """
+    earlier = sorted(int(found[1]) for found in _list_numbers(scratch, run))
+    for number in earlier:
+        shutil.rmtree(scratch / f"repeat-{run}-{number}", ignore_errors=True)
+    return scratch / f"repeat-{run}-{(earlier or [0])[-1] + 1}"
+
+
+def _list_numbers(scratch: Path, run: str) -> Iterator[re.Match[str]]:
+    for path in scratch.iterdir():
+        found = re.fullmatch(rf"repeat-{re.escape(run)}-(\d+)", path.name)
+        if found is not None:
+            yield found
 
 
 def _copy_inputs(

@@ -24,6 +24,7 @@ from ledger.model.entry import Draft, Kind
 from ledger.model.filename import escape_for_screen
 from ledger.model.typed import quote_path
 from ledger.office import note_job
+from ledger.settings.typedtext import require_no_secret
 from ledger.start.beginning import Beginning
 from ledger.start.folder import Building
 from ledger.start.template import write_template
@@ -71,7 +72,8 @@ def start_job(
         by: function of the person.
 
     Raises:
-        UsageError: the folder is a job already, lies in one or holds one, or cannot be used.
+        UsageError: the folder is a job already, lies in one or holds one, or cannot be used; or a
+            text holds a password.
         SpecificationError: the specification of the other job cannot be used.
         BookError: a book cannot be made, or that of the other job cannot be used.
     """
@@ -82,6 +84,8 @@ def start_job(
     require_outside_jobs(folder)
     reference, title = reference.strip(), title.strip()
     _require_text(reference, title)
+    require_no_secret(reference, "--reference")
+    require_no_secret(title, "--title")
     beginning = _begin(folder, reference, title, like)
     content = beginning.text.encode("utf-8")
     job: dict[str, Any] = {"reference": reference, "title": title, "like": beginning.like}

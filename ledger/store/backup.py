@@ -9,7 +9,6 @@ Invariants:
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -20,8 +19,7 @@ from ledger.store.connecting import open_for_reading
 from ledger.store.faults import translate
 from ledger.store.reading import Book
 from ledger.store.schema import BOOK_NAME
-
-_PART = f"{BOOK_NAME}.swathbook-part"
+from ledger.wholefile import replacing
 
 
 def copy_book(job: Path, folder: Path) -> Path:
@@ -38,20 +36,17 @@ def copy_book(job: Path, folder: Path) -> Path:
         BookError: another book lies there, or one that went on by itself.
         UnwritableFileError: the copy cannot be written.
     """
-    target, part = folder / BOOK_NAME, folder / _PART
+    target = folder / BOOK_NAME
     try:
-        folder.mkdir(parents=True, exist_ok=True)
         if target.exists():
             _require_beginning(job, target)
-        part.unlink(missing_ok=True)
         with (
+            replacing(target) as part,
             translate(job / BOOK_NAME),
             closing(open_for_reading(job / BOOK_NAME)) as source,
             closing(sqlite3.connect(part, isolation_level=None)) as copy,
         ):
             source.backup(copy)
-        _flush(part)
-        part.replace(target)
     except (OSError, sqlite3.Error) as error:
         raise explain_failure(error, target, "the book") from error
     return target
@@ -68,8 +63,3 @@ def _require_beginning(job: Path, target: Path) -> None:
                 where=str(target),
                 remedy="take its entries over with swathbook register --from-book",
             )
-
-
-def _flush(path: Path) -> None:
-    with path.open("rb+") as stream:
-        os.fsync(stream.fileno())

@@ -29,6 +29,7 @@ from ledger.wholefile import write_whole
 
 NAME = "support-bundle.zip"
 _CONTENT, _PROOF, _NOTE = "bundle.json", "proof.json", "read-me.txt"
+_NOT_SAID = "not said"
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time of a ZIP archive: when it was made is no matter
 _WORDS = """What a job says, for whoever is asked about it.
 
@@ -62,13 +63,12 @@ class SupportResult:
     root: bytes
 
 
-def make_bundle(job: Path, target: Path | None = None, by: str = "technician") -> SupportResult:
+def make_bundle(job: Path, target: Path | None = None) -> SupportResult:
     """Write a bundle for support and enter its digest.
 
     Args:
         job: the job folder, or its book.
         target: the archive to write; `support-bundle.zip` in the job folder when None.
-        by: function of the person.
 
     Raises:
         BookError: the book cannot be used.
@@ -79,10 +79,11 @@ def make_bundle(job: Path, target: Path | None = None, by: str = "technician") -
         with Book.open(job) as book:
             require_new(book, target)
     with BookWriter.open(job) as writer:
+        # Its entry goes out with it, as a proof, so that it does not say who made it.
         told = _tell(writer, Redactor(list_private(writer)))
         content = json.dumps(told, indent=1, ensure_ascii=False, sort_keys=True).encode()
         digest = compute_digest(content)
-        entry = writer.append(Draft(Kind.SUPPORT, {"sha256": digest}, by=by))
+        entry = writer.append(Draft(Kind.SUPPORT, {"sha256": digest}, by=_NOT_SAID))
         proof = _prove(writer, entry)
         place = target or writer.folder / NAME
     write_whole(place, _pack({_CONTENT: content, _PROOF: proof, _NOTE: _WORDS.encode()}))

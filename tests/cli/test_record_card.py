@@ -57,7 +57,7 @@ def test_nothing_is_written_over(bench: JobBench):
     [
         ("raw/card.html", "nothing is written among the raw data"),
         ("card.pdf", "expected a name that ends in .html"),
-        ("nowhere/card.html", "the card was not written"),
+        ("nowhere/card.html", "the file cannot be written"),
     ],
 )
 def test_a_wrong_place_is_one_line(bench: JobBench, name: str, words: str):

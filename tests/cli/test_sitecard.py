@@ -134,7 +134,7 @@ def test_an_outline_gives_the_place(tmp_path: Path) -> None:
         (["--at", "5,50", "--page", "card.pdf"], "expected a name that ends in .html"),
         (["--at", "5,50", "--page", "raw/card.html"], "nothing is written among the raw data"),
         (["--at", "5,50", "--page", "job.html"], "a file lies there already"),
-        (["--at", "5,50", "--page", "nowhere/card.html"], "the card was not written"),
+        (["--at", "5,50", "--page", "nowhere/card.html"], "the file cannot be written"),
         (["--at", "5,50", "--crs", "EPSG:1"], "this coordinate system code is not known"),
         (["--at", "5,50", "--geoid", "none.tif"], "there is no such geoid grid"),
     ],

@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from ledger.copying import PART_SUFFIX, Copy, copy_verified
+from ledger.copying import Copy, copy_verified
 from ledger.errors import ChangedFileError, FileError
 from ledger.model.ask import NoProgress
+from ledger.wholefile import PART_SUFFIX
 
 CONTENT = bytes(range(256)) * 40_000  # 10 MB: more pieces than buffers
 

@@ -183,7 +183,7 @@ def test_options_and_folders_that_make_no_sense(made: JobBench):
     assert "--into and --yes" in made.refuse("repeat", "R1", "--yes")[0]
     assert "not empty" in made.refuse("repeat", "R1", "--run", "--yes", "--into", ".")[0]
     into = ["--into", "raw/again"]
-    assert "raw data or outputs" in made.refuse("repeat", "R1", "--run", "--yes", *into)[0]
+    assert "among the raw data" in made.refuse("repeat", "R1", "--run", "--yes", *into)[0]
     assert "itself made" in made.refuse("repeat", "R1", "--with", "out/R1")[0]
     assert "no such file" in made.refuse("repeat", "R1", "--with", "nowhere")[0]
 
