@@ -31,6 +31,9 @@ class Sheet:
 
     Cells are joined in squares that are aligned with the origin of the coordinates, so that the
     map does not depend on the order of the cells or on how they are portioned.
+
+    Attributes:
+        joined: cells along a side of a square.
     """
 
     def __init__(
@@ -51,13 +54,13 @@ class Sheet:
                 zero with its sign, of two that are equally far the positive one.
         """
         left, bottom, right, top = extent
-        self._joined = max(1, -(-max(right - left + 1, top - bottom + 1) // (MAX_SIDE - 1)))
-        self._left, self._bottom = left // self._joined, bottom // self._joined
+        self.joined = max(1, -(-max(right - left + 1, top - bottom + 1) // (MAX_SIDE - 1)))
+        self._left, self._bottom = left // self.joined, bottom // self.joined
         self._shape = (
-            top // self._joined - self._bottom + 1,
-            right // self._joined - self._left + 1,
+            top // self.joined - self._bottom + 1,
+            right // self.joined - self._left + 1,
         )
-        self._side = cell * self._joined / lattice.steps_xy
+        self._side = cell * self.joined / lattice.steps_xy
         self._keep = keep
         size = self._shape[0] * self._shape[1]
         self._totals = np.zeros(size, dtype=np.int64)
@@ -78,8 +81,8 @@ class Sheet:
             values: its value in steps, (n,).
             weights: what each value counts in a mean, (n,); None for 1 each.
         """
-        across = columns // self._joined - self._left
-        index = (rows // self._joined - self._bottom) * self._shape[1] + across
+        across = columns // self.joined - self._left
+        index = (rows // self.joined - self._bottom) * self._shape[1] + across
         weight = np.ones_like(values) if weights is None else weights
         if self._keep == "mean":
             order = np.argsort(index, kind="stable")

@@ -24,7 +24,8 @@ from ledger.model.georeferencing import CrsKind
 from ledger.model.phrases import count_things, tell_carried
 from lidar_checks.cloud.boundary_cells import Rows, fill_rows
 from lidar_checks.cloud.boundary_gaps import find_gaps
-from lidar_checks.cloud.cell_set import SIDE, Int64Array, join_cells
+from lidar_checks.cloud.cell_runs import Runs, cut_runs
+from lidar_checks.cloud.cell_set import Int64Array, join_cells
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
     CoverPlan,
@@ -35,8 +36,7 @@ from lidar_checks.cloud.cover_family import (
 from lidar_checks.cloud.cover_tally import CoverSummary, Wanted
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import PLAN_KEYS, Scale
-from lidar_checks.cloud.void_runs import Runs
-from lidar_checks.cloud.voids import Void, measure_voids
+from lidar_checks.cloud.void_holes import Hole, measure_runs
 
 _KEYS = ("delivery.boundary", "delivery.boundary_crs", "coordinates.horizontal")
 
@@ -94,7 +94,7 @@ class _Cover:
     """
 
     cells: int
-    gaps: list[Void]
+    gaps: list[Hole]
     missing: int
     wet: int
 
@@ -169,7 +169,7 @@ class BoundaryCoverage(CoverCheck):
         if not core:
             yield self._tell_narrow(asked)
             return
-        gaps = measure_voids(runs, 1, counted, water)
+        gaps = measure_runs(runs, counted, water)
         wet = 0 if asked.water_is_gap else sum(gap.cells for gap in gaps if gap.is_water)
         design = math.floor(exact(asked.by_design_m2) / exact(plan.area_m2))
         missing = max(0, sum(gap.cells for gap in gaps) - wet - design)
@@ -241,7 +241,7 @@ def _is_elsewhere(file: DeliveredFile, evidence: Evidence) -> bool:
     return bool(compare(replace(asked, vertical=None), replace(stated, vertical=None)))
 
 
-def _locate(plan: BoundaryPlan, gap: Void) -> tuple[float, float]:
+def _locate(plan: BoundaryPlan, gap: Hole) -> tuple[float, float]:
     """Return a place inside a gap, file units."""
     x, y = ((along + Fraction(1, 2)) * plan.cell / plan.lattice.steps_xy for along in gap.centre)
     return float(x), float(y)
@@ -263,14 +263,5 @@ def _draw(plan: BoundaryPlan, inside: Rows, gaps: Runs) -> Raster:
 
 
 def _add_runs(sheet: Sheet, runs: tuple[Int64Array, Int64Array, Int64Array], value: int) -> None:
-    row, start, stop = runs
-    if not len(row):
-        return
-    # Cut at every 64 cells, so that a long run is not drawn in one place.
-    pieces = (stop - 1) // SIDE - start // SIDE + 1
-    number = np.arange(int(pieces.sum())) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    first = (np.repeat(start // SIDE, pieces) + number) * SIDE
-    low = np.maximum(first, np.repeat(start, pieces))
-    high = np.minimum(first + SIDE, np.repeat(stop, pieces))
-    every = np.full(len(low), value, dtype=np.int64)
-    sheet.add((low + high) // 2, np.repeat(row, pieces), every, high - low)
+    _, row, middle, cells = cut_runs(*runs)
+    sheet.add(middle, row, np.full(len(cells), value, dtype=np.int64), cells)

@@ -39,18 +39,24 @@ class PackedCells:
 
     Args:
         keys: column and row of each block, sorted by row, then column, int32, (n, 2).
-        content: bits of all blocks, each row by row from the south, compressed.
+        bands: bits of all blocks of a row from west to east, each row by row of cells from the
+            south, compressed; by row, from the south.
         overflown: the points lie in too many blocks, and nothing is kept.
     """
 
     keys: NDArray[np.int32]
-    content: bytes
+    bands: dict[int, bytes]
     overflown: bool = False
 
     def unpack(self) -> NDArray[np.uint8]:
         """Return the bits of the blocks, uint8, (n, 512)."""
-        content = np.frombuffer(zlib.decompress(self.content), dtype=np.uint8)
-        return content.reshape(-1, BLOCK_BYTES)
+        content = b"".join(zlib.decompress(band) for band in self.bands.values())
+        return np.frombuffer(content, dtype=np.uint8).reshape(-1, BLOCK_BYTES)
+
+    def take(self, row: int) -> PackedCells:
+        """Return the blocks of one row, of which there is at least one."""
+        low, high = np.searchsorted(self.keys[:, 1], [row, row + 1])
+        return PackedCells(self.keys[low:high], {row: self.bands[row]})
 
 
 class CellSet:
@@ -137,8 +143,13 @@ class CellSet:
         order = sorted(self.places, key=lambda key: (key[1], key[0]))
         keys = np.array(order, dtype=np.int32).reshape(-1, 2)
         blocks = self.bits.reshape(-1, BLOCK_BYTES)
-        content = blocks[[self.places[key] for key in order]].tobytes() if order else b""
-        return PackedCells(keys, zlib.compress(content, 1), self.overflown)
+        places = np.array([self.places[key] for key in order], dtype=np.int64)
+        rows, first = np.unique(keys[:, 1], return_index=True)
+        bands = {
+            row: zlib.compress(blocks[here].tobytes(), 1)
+            for row, here in zip(rows.tolist(), np.split(places, first[1:]), strict=False)
+        }
+        return PackedCells(keys, bands, self.overflown)
 
     def _hold(self, keys: Iterable[tuple[int, int]]) -> Int64Array:
         """Return the place of each block, in a larger array where there are new ones."""
@@ -231,6 +242,33 @@ def join_cells(parts: Iterable[PackedCells]) -> Cover:
         bits[rows[np.searchsorted(keys, _join_key(*part.keys.T))]] |= part.unpack()
     up, across = keys >> 32, (keys & 0xFFFFFFFF) - (1 << 31)
     return Cover(np.stack([across, up], axis=1), bits, rows)
+
+
+class Bands:
+    """The cells of all files together, one row of blocks after another, so that few are unpacked.
+
+    Attributes:
+        rows: rows of blocks, ascending.
+        span: first column of cells that may hold a point, and the one after the last.
+    """
+
+    def __init__(self, parts: Iterable[PackedCells]) -> None:
+        """Take the cells of each file."""
+        self._parts = [part for part in parts if len(part.keys)]
+        self.rows = sorted({row for part in self._parts for row in part.bands})
+        west = min((int(part.keys[:, 0].min()) for part in self._parts), default=0)
+        east = max((int(part.keys[:, 0].max()) for part in self._parts), default=-1)
+        self.span = west * SIDE, (east + 1) * SIDE
+        self._held: dict[int, Cover] = {}
+
+    def read(self, row: int) -> Cover:
+        """Return the cells of one row of blocks, which may be none; the last few are kept."""
+        if row not in self._held:
+            self._held = {each: held for each, held in self._held.items() if each >= row - 2}
+            self._held[row] = join_cells(
+                part.take(row) for part in self._parts if row in part.bands
+            )
+        return self._held[row]
 
 
 def _join_key(across: NDArray[np.signedinteger], up: NDArray[np.signedinteger]) -> Int64Array:

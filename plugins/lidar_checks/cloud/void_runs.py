@@ -1,20 +1,23 @@
-"""Holes in what all files together cover: cells without a point that points enclose.
+"""Empty cells that make a void: where a square without any point fits.
 
 A place counts as empty where a square of a given side without any point fits over it (opening by a
 square, as in mathematical morphology: Serra 1982), so that chance gaps between sparse points do not
-run together into one. What is empty and reaches the outside is no hole: the ragged rim of a
-delivery is none, and tile borders inside it are not seen at all. Cells touch along their sides.
+run together into one.
+
+A row of a block is one number of 64 bits, its westernmost cell the highest: 64 cells are looked at
+at once. Blocks are looked at in bands, all blocks of one row from west to east.
 """
 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from lidar_checks.cloud.cell_set import SIDE, BoolArray, Cover, Int64Array, PackedCells, join_cells
+from lidar_checks.cloud.cell_set import SIDE, Bands, Cover, Int64Array, PackedCells
+
+WordArray = NDArray[np.uint64]
 
 SQUARE = 6
 """Cells along the side of the square that has to fit: three quarters of the smallest void."""
@@ -22,126 +25,128 @@ SQUARE = 6
 RIM = 8
 """Cells beside a hole that are looked at for water."""
 
-_BATCH = 64
-_FULL = 255
+_ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
+_TOP = np.uint64(SIDE - 1)
+_ONE = np.uint64(1)
+# Blocks that are looked at at once.
+_BATCH = 1024
 
 
-@dataclass(frozen=True)
-class Runs:
-    """Cells in rows: `start` up to `stop` of a row.
-
-    Args:
-        row: int64, (n,), ascending.
-        start: first column, int64, (n,), ascending within a row.
-        stop: column after the last, (n,).
-        label: number of the hole, (n,).
-    """
-
-    row: Int64Array
-    start: Int64Array
-    stop: Int64Array
-    label: Int64Array
-
-
-def find_holes(cover: Cover, square: int) -> Runs:
-    """Return the holes, each with a label of its own.
+def open_band(bands: Bands, band: int, square: int) -> WordArray:
+    """Return the empty cells of a band that make a void, a bit each, (n, 64), block by block.
 
     Args:
-        cover: cells with points.
+        bands: cells with points.
+        band: row of the blocks.
         square: side of the square that has to fit, cells; at most 32.
     """
-    if not len(cover.keys):
-        nothing = np.empty(0, dtype=np.int64)
-        return Runs(nothing, nothing, nothing, nothing)
-    left = int(cover.keys[:, 0].min()) * SIDE
-    right = (int(cover.keys[:, 0].max()) + 1) * SIDE
-    row, start, stop = _list_runs(cover, square, left, right)
-    label = _label(row, start, stop, right - left + 2)
-    outside = np.unique(label[(start < left) | (stop > right)])
-    inside = ~np.isin(label, outside)
-    return Runs(row[inside], start[inside], stop[inside], label[inside])
+    columns = bands.read(band).keys[:, 0]
+    parts = [
+        _open_blocks([bands.read(band + up) for up in (-1, 0, 1)], part, band, square)
+        for part in np.split(columns, range(_BATCH, len(columns), _BATCH))
+    ]
+    return np.concatenate(parts)
 
 
-def _list_runs(
-    cover: Cover, square: int, left: int, right: int
-) -> tuple[Int64Array, Int64Array, Int64Array]:
-    """Return every run of empty cells by row, start and stop; those outside reach over the rim."""
-    parts: list[Int64Array] = []
-    bands, first = np.unique(cover.keys[:, 1], return_index=True)
-    ends = np.append(first[1:], len(cover.keys))
-    before = None
-    for band, low, high in zip(bands.tolist(), first.tolist(), ends.tolist(), strict=True):
-        if before is None or band != before + 1:
-            parts.append(np.array([[band * SIDE - 1], [left - 1], [right + 1]]))
-        columns = cover.keys[low:high, 0]
-        empty = np.concatenate(list(_open_blocks(cover, columns, band, square)))
-        for row, start, stop in _list_band(empty, columns, left, right):
-            parts.append(np.stack([row + band * SIDE, start, stop]))
-        before = band
-    parts.append(np.array([[(int(bands[-1]) + 1) * SIDE], [left - 1], [right + 1]]))
-    row, start, stop = np.concatenate(parts, axis=1)
-    order = np.lexsort((start, row))
-    row, start, stop = row[order], start[order], stop[order]
-    # Runs that touch are one: they were cut where a block ends.
-    first_of = np.ones(len(row), dtype=np.bool_)
-    first_of[1:] = (row[1:] != row[:-1]) | (start[1:] != stop[:-1])
-    begin = np.flatnonzero(first_of)
-    return row[begin], start[begin], stop[np.append(begin[1:], len(row)) - 1]
-
-
-def _list_band(
-    empty: BoolArray, columns: Int64Array, left: int, right: int
-) -> Iterator[tuple[Int64Array, Int64Array, Int64Array]]:
-    """Yield row in the band, start and stop of empty runs in its blocks and between them."""
-    edged = np.zeros((len(columns), SIDE, SIDE + 2), dtype=np.int8)
-    edged[:, :, 1:-1] = empty
-    step = np.diff(edged, axis=2)
-    block, row, start = np.nonzero(step == 1)
-    stop = np.nonzero(step == -1)[2]
-    yield row, start + columns[block] * SIDE, stop + columns[block] * SIDE
-    # Where there is no block there is no point; outside of the first and the last is the rim.
-    gap_start = np.concatenate([[left - 1], (columns + 1) * SIDE])
-    gap_stop = np.concatenate([columns * SIDE, [right + 1]])
-    wide = gap_start < gap_stop
-    number = int(np.count_nonzero(wide))
-    every = np.repeat(np.arange(SIDE, dtype=np.int64), number)
-    yield every, np.tile(gap_start[wide], SIDE), np.tile(gap_stop[wide], SIDE)
-
-
-def _open_blocks(cover: Cover, columns: Int64Array, band: int, square: int) -> Iterator[BoolArray]:
-    """Yield the empty cells of the blocks of one band, bool, (n, 64, 64), some blocks at once."""
-    for low in range(0, len(columns), _BATCH):
-        part = columns[low : low + _BATCH]
-        opened = np.zeros((len(part), SIDE, SIDE), dtype=np.bool_)
-        # No square lies in a block without an empty cell, which most are once gaps are closed.
-        own = cover.read(cover.find(part, np.full(len(part), band)))
-        open_ones = np.flatnonzero((own != _FULL).any(axis=1))
-        if len(open_ones):
-            opened[open_ones] = _open_some(cover, part[open_ones], band, square)
-        yield opened
-
-
-def _open_some(cover: Cover, columns: Int64Array, band: int, square: int) -> BoolArray:
-    """Return the empty cells of some blocks of one band, bool, (n, 64, 64)."""
-    window = np.ones((len(columns), 3 * SIDE, 3 * SIDE), dtype=np.bool_)
-    for up in (-1, 0, 1):
-        for along in (-1, 0, 1):
-            place = cover.find(columns + along, np.full(len(columns), band + up))
-            bits = np.unpackbits(cover.read(place), axis=1).reshape(-1, SIDE, SIDE) == 0
-            bits[place < 0] = True
-            window[
-                :,
-                (up + 1) * SIDE : (up + 2) * SIDE,
-                (along + 1) * SIDE : (along + 2) * SIDE,
-            ] = bits
+def _open_blocks(covers: list[Cover], columns: Int64Array, band: int, square: int) -> WordArray:
+    """Return the empty cells that make a void of some blocks; covers are those of three bands."""
     halo = square - 1
-    near = window[:, SIDE - halo : 2 * SIDE + halo, SIDE - halo : 2 * SIDE + halo]
-    fits = _erode(_erode(near, square, 1), square, 2)
-    opened = np.zeros((len(columns), SIDE, SIDE), dtype=np.bool_)
-    some = fits.any(axis=(1, 2))
-    if some.any():
-        opened[some] = _dilate(_dilate(fits[some], square, 1), square, 2)
+    west, own, east = (
+        np.concatenate(
+            [
+                _read_empty(covers[0], columns + along, band - 1)[:, SIDE - halo :],
+                _read_empty(covers[1], columns + along, band),
+                _read_empty(covers[2], columns + along, band + 1)[:, :halo],
+            ],
+            axis=1,
+        )
+        for along in (-1, 0, 1)
+    )
+    # Where the lower left cell of a square may lie: in the block itself, or a little west of it.
+    inside, beside = own.copy(), west.copy()
+    for step in range(1, square):
+        inside &= _shift_west(own, east, step)
+        beside &= _shift_west(west, own, step)
+    inside, beside = (_fold(each, square, np.bitwise_and) for each in (inside, beside))
+    inside, beside = (_fold(each, square, np.bitwise_or) for each in (inside, beside))
+    opened = inside.copy()
+    for step in range(1, square):
+        opened |= _shift_east(inside, beside, step)
     return opened
+
+
+def _read_empty(cover: Cover, columns: Int64Array, band: int) -> WordArray:
+    """Return the cells without points of blocks of one band, a bit each, (n, 64)."""
+    if not len(cover.keys):
+        return np.full((len(columns), SIDE), _ALL)
+    place = cover.find(columns, np.full(len(columns), band))
+    words = ~_view_words(cover.read(place))
+    words[place < 0] = _ALL
+    return words
+
+
+def _view_words(bits: NDArray[np.uint8]) -> WordArray:
+    """Return the cells of blocks, uint8, (n, 512), as one number a row, (n, 64)."""
+    return bits.view(">u8").astype(np.uint64)
+
+
+def _shift_west(words: WordArray, east: WordArray, step: int) -> WordArray:
+    """Return for each cell what lies so many cells east of it, less than 64."""
+    return (words << np.uint64(step)) | (east >> np.uint64(SIDE - step))
+
+
+def _shift_east(words: WordArray, west: WordArray, step: int) -> WordArray:
+    """Return for each cell what lies so many cells west of it, less than 64."""
+    return (words >> np.uint64(step)) | (west << np.uint64(SIDE - step))
+
+
+def _fold(words: WordArray, square: int, join: np.ufunc) -> WordArray:
+    """Return each row joined with the `square` - 1 rows after it; shorter by as many."""
+    held, width = words, 1
+    while width < square:
+        step = min(width, square - width)
+        held = join(held[:, : held.shape[1] - step], held[:, step:])
+        width += step
+    return held
+
+
+def list_runs(
+    opened: WordArray, columns: Int64Array, band: int, span: tuple[int, int]
+) -> tuple[Int64Array, Int64Array, Int64Array]:
+    """Return row, start and stop of every run of empty cells of a band, by row, then start.
+
+    Where there is no block there is no point. Runs that reach the outside begin a cell before the
+    first column or end a cell after the last.
+
+    Args:
+        opened: empty cells of the blocks, (n, 64).
+        columns: of the blocks, ascending, (n,).
+        band: row of the blocks.
+        span: first column of cells that may hold a point, and the one after the last.
+    """
+    left, right = span
+    after = np.flatnonzero(np.diff(columns, append=columns[-1] + 2) > 1)
+    # The rim, what lies between blocks, and an end, beside the blocks themselves.
+    base = np.concatenate([[left - 1], columns * SIDE, (columns[after] + 1) * SIDE, [right + 1]])
+    words = np.full((SIDE, len(base)), _ALL)
+    words[:, 1 : len(columns) + 1] = opened.T
+    words[:, -1] = 0
+    order = np.argsort(base, kind="stable")
+    base, words = base[order], words[:, order]
+    last = np.zeros_like(words)
+    last[:, 1:] = words[:, :-1] << _TOP
+    before = (words >> _ONE) | last
+    row, start = _list_bits(words & ~before, base)
+    _, stop = _list_bits(~words & before, base)
+    return row + band * SIDE, start, stop
+
+
+def _list_bits(words: WordArray, base: Int64Array) -> tuple[Int64Array, Int64Array]:
+    """Return row and column of every bit, by row, then column; `base` is that of each column."""
+    rows, places = np.nonzero(words)
+    each = words[rows, places].astype(">u8").view(np.uint8).reshape(-1, SIDE // 8)
+    number, bit = np.nonzero(np.unpackbits(each, axis=1))
+    return rows[number].astype(np.int64), base[places[number]] + bit
 
 
 def close_gaps(cells: PackedCells, square: int, rim: int) -> PackedCells:
@@ -154,92 +159,25 @@ def close_gaps(cells: PackedCells, square: int, rim: int) -> PackedCells:
     Args:
         cells: cells with points.
         square: side of the square that has to fit, cells; at most 32.
-        rim: cells on both sides of what stays empty that are left, at most 64.
+        rim: cells on both sides of what stays empty that are left, less than 64.
     """
-    cover = join_cells([cells])
-    if not len(cover.keys):
-        return cells
-    bits = cover.read(np.arange(len(cover.keys)))
-    bands, first = np.unique(cover.keys[:, 1], return_index=True)
-    ends = np.append(first[1:], len(cover.keys))
-    for band, low, high in zip(bands.tolist(), first.tolist(), ends.tolist(), strict=True):
-        columns = cover.keys[low:high, 0]
-        opened = np.concatenate(list(_open_blocks(cover, columns, band, square)))
-        far = ~_dilate(_add_sides(opened, columns, rim), 2 * rim + 1, 2)
-        bits[low:high] |= np.packbits(far, axis=2).reshape(len(columns), -1)
-    return PackedCells(cells.keys, zlib.compress(bits.tobytes(), 1), cells.overflown)
+    bands = Bands([cells])
+    content = {}
+    for band in bands.rows:
+        cover = bands.read(band)
+        near = _widen(open_band(bands, band, square), cover.keys[:, 0], rim)
+        closed = _view_words(cover.read(np.arange(len(cover.keys)))) | ~near
+        content[band] = zlib.compress(closed.astype(">u8").tobytes(), 1)
+    return PackedCells(cells.keys, content, cells.overflown)
 
 
-def _add_sides(opened: BoolArray, columns: Int64Array, rim: int) -> BoolArray:
-    """Return blocks of one band with some cells of their neighbours; where there is none, empty."""
-    wide = np.ones((len(columns), SIDE, SIDE + 2 * rim), dtype=np.bool_)
-    wide[:, :, rim : rim + SIDE] = opened
+def _widen(opened: WordArray, columns: Int64Array, rim: int) -> WordArray:
+    """Return cells with those so near west and east; where there is no block, all are empty."""
+    west, east = np.full_like(opened, _ALL), np.full_like(opened, _ALL)
     touching = np.flatnonzero(np.diff(columns) == 1)
-    wide[touching, :, rim + SIDE :] = opened[touching + 1, :, :rim]
-    wide[touching + 1, :, :rim] = opened[touching, :, SIDE - rim :]
-    return wide
-
-
-def _erode(cells: BoolArray, square: int, axis: int) -> BoolArray:
-    """Return where `square` cells from here on are all set; shorter by `square` - 1."""
-    held, width = cells, 1
-    while width < square:
-        step = min(width, square - width)
-        held = _cut(held, axis, 0, step) & _cut(held, axis, step, 0)
-        width += step
-    return held
-
-
-def _dilate(cells: BoolArray, square: int, axis: int) -> BoolArray:
-    """Return where any of the `square` cells up to here is set; shorter by `square` - 1."""
-    held, width = cells, 1
-    while width < square:
-        step = min(width, square - width)
-        held = _cut(held, axis, 0, step) | _cut(held, axis, step, 0)
-        width += step
-    return held
-
-
-def _cut(cells: BoolArray, axis: int, low: int, high: int) -> BoolArray:
-    index = [slice(None)] * cells.ndim
-    index[axis] = slice(low, cells.shape[axis] - high)
-    return cells[tuple(index)]
-
-
-def label_runs(row: Int64Array, start: Int64Array, stop: Int64Array) -> Int64Array:
-    """Return one number for all runs that hang together; there has to be a run.
-
-    Args:
-        row: ascending, (n,).
-        start: first column, ascending within a row, (n,).
-        stop: column after the last, (n,).
-    """
-    return _label(row, start, stop, int(stop.max() - start.min()) + 2)
-
-
-def _label(row: Int64Array, start: Int64Array, stop: Int64Array, width: int) -> Int64Array:
-    """Return one number for all runs that hang together."""
-    left = int(start.min())
-    wide = width + 2
-    own = (row - row[0]) * wide
-    begins, ends = own + start - left, own + stop - left
-    # Partners in the row above: those that end after this begins and begin before this ends.
-    low = np.searchsorted(ends, begins + wide, side="right")
-    high = np.searchsorted(begins, ends + wide, side="left")
-    number = np.maximum(high - low, 0)
-    first = np.repeat(np.arange(len(row)), number)
-    offset = np.arange(int(number.sum())) - np.repeat(np.cumsum(number) - number, number)
-    return _connect(len(row), first, np.repeat(low, number) + offset)
-
-
-def _connect(count: int, first: Int64Array, second: Int64Array) -> Int64Array:
-    """Return the least number of those that each hangs together with."""
-    label = np.arange(count, dtype=np.int64)
-    while True:
-        one, other = label[first], label[second]
-        apart = one != other
-        if not apart.any():
-            return label
-        np.minimum.at(label, np.maximum(one, other)[apart], np.minimum(one, other)[apart])
-        while not np.array_equal(label, label[label]):
-            label = label[label]
+    east[touching] = opened[touching + 1]
+    west[touching + 1] = opened[touching]
+    near = opened.copy()
+    for step in range(1, rim + 1):
+        near |= _shift_west(opened, east, step) | _shift_east(opened, west, step)
+    return near

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, cast
 
@@ -25,17 +24,18 @@ from ledger.contract.evidence import Evidence
 from ledger.contract.rasters import Sheet
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
-from lidar_checks.cloud.cell_set import SIDE, Cover, Int64Array, join_cells
+from lidar_checks.cloud.cell_set import SIDE, Bands
 from lidar_checks.cloud.cover_family import CoverCheck, CoverPlan, exact
 from lidar_checks.cloud.cover_tally import Counted, Wanted
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import Scale
-from lidar_checks.cloud.void_runs import RIM, SQUARE, Runs, find_holes
+from lidar_checks.cloud.void_holes import Hole, walk_holes
+from lidar_checks.cloud.void_runs import SQUARE
 
 _CELLS_A_SIDE = 8
-# The share of the cells beside a hole that hold water where it is water.
-_WATER_SHARE = 0.5
 _TOLD = 3
+# A cell of the map that is all hole, in hundredths of a percent.
+_WHOLE = 10_000
 
 
 class VoidCriteria(Criteria):
@@ -69,28 +69,13 @@ class VoidPlan(CoverPlan):
     area_m2: float
 
 
-@dataclass(frozen=True)
-class Void:
-    """One hole that is large enough.
-
-    Args:
-        cells: cells that it takes whole.
-        centre: column and row of the middle of its longest run nearest to its middle row.
-        is_water: most cells round it hold water.
-    """
-
-    cells: int
-    centre: tuple[int, int]
-    is_water: bool
-
-
 class Voids(CoverCheck):
     """No hole larger than agreed."""
 
     id = "voids"
     title = "No hole in the cloud, but over water"
     catalogue = ("DN-03",)
-    revision = 2
+    revision = 3
     criteria = VoidCriteria
 
     def lay_out(self, plan: CoverPlan, scale: Scale) -> None:
@@ -118,16 +103,14 @@ class Voids(CoverCheck):
             if not faults:
                 yield self.tell_nothing_read()
             return
-        counted, water = (join_cells(s.cells[w] for s in judged) for w in laid.wanted)
-        holes = find_holes(counted, SQUARE)
-        found = measure_voids(holes, laid.least, counted, water)
+        counted, water = (Bands(s.cells[w] for s in judged) for w in laid.wanted)
+        found, drawn = find_voids(laid, counted, water)
         left_out = len(evidence.point_files) - len(summaries) + len(faults)
         yield self._judge(laid, found, left_out)
-        drawn = _draw(laid, holes, found, counted)
         if drawn is not None:
             yield drawn
 
-    def _judge(self, plan: VoidPlan, found: list[Void], left_out: int) -> Finding:
+    def _judge(self, plan: VoidPlan, found: list[Hole], left_out: int) -> Finding:
         limit = plan.criteria.area_min_m2
         open_voids = [void for void in found if not void.is_water]
         wet = len(found) - len(open_voids)
@@ -169,76 +152,33 @@ class Voids(CoverCheck):
         )
 
 
-def measure_voids(holes: Runs, least: int, counted: Cover, water: Cover) -> list[Void]:
-    """Return the holes of at least so many cells, largest first."""
-    labels, inverse = np.unique(holes.label, return_inverse=True)
-    length = holes.stop - holes.start
-    sizes = np.zeros(len(labels), dtype=np.int64)
-    np.add.at(sizes, inverse, length)
-    order = np.argsort(inverse, kind="stable")
-    begins = np.searchsorted(inverse[order], np.arange(len(labels) + 1))
-    voids = []
-    for number in np.flatnonzero(sizes >= least).tolist():
-        chosen = order[begins[number] : begins[number + 1]]
-        row, start, stop = holes.row[chosen], holes.start[chosen], holes.stop[chosen]
-        off = np.abs(2 * row - int(row.min()) - int(row.max()))
-        best = int(np.lexsort((start, row, start - stop, off))[0])
-        centre = (int(start[best] + stop[best]) // 2, int(row[best]))
-        wet = _is_water(row, start, stop, counted, water)
-        voids.append(Void(int(sizes[number]), centre, wet))
-    return sorted(voids, key=lambda void: (-void.cells, void.centre))
+def find_voids(plan: VoidPlan, counted: Bands, water: Bands) -> tuple[list[Hole], Raster | None]:
+    """Return the holes that are large enough, largest first, and a map of them.
+
+    The map shows the share of each cell that is a hole, at the scale of the delivery; there is none
+    without points.
+    """
+    if not counted.rows:
+        return [], None
+    left, right = counted.span
+    low, high = counted.rows[0] * SIDE, (counted.rows[-1] + 1) * SIDE
+    sheet = Sheet(plan.cell, plan.lattice, (left, low, right - 1, high - 1))
+    holes: list[Hole] = []
+    for band in walk_holes(counted, water, SQUARE, plan.least, sheet.joined):
+        # What is covered counts with the cells of its block, a hole with its own.
+        column, row = band.counted.keys.T * SIDE + SIDE // 2
+        cells = band.counted.count_each()
+        sheet.add(column, row, np.zeros(len(cells), dtype=np.int64), cells)
+        column, row, cells = band.squares
+        whole = np.full(len(cells), _WHOLE, dtype=np.int64)
+        sheet.add(column * sheet.joined, row * sheet.joined, whole, cells)
+        holes += band.holes
+    holes.sort(key=lambda hole: (-hole.cells, hole.centre))
+    title = "Share of the area that is a hole"
+    return holes, sheet.draw("voids", title, step=100 / _WHOLE, unit="%")
 
 
-def _is_water(
-    row: Int64Array, start: Int64Array, stop: Int64Array, counted: Cover, water: Cover
-) -> bool:
-    """Say whether most cells with points left and right of a hole hold water."""
-    if not len(water.keys):
-        return False
-    reach = np.arange(1, RIM + 1)
-    columns = np.concatenate(
-        [(start[:, None] - reach).reshape(-1), (stop[:, None] + reach - 1).reshape(-1)]
-    )
-    rows = np.tile(np.repeat(row, RIM), 2)
-    wet = water.holds(columns, rows)
-    held = counted.holds(columns, rows) | wet
-    return int(np.count_nonzero(wet)) >= _WATER_SHARE * max(1, int(np.count_nonzero(held)))
-
-
-def _locate(plan: VoidPlan, void: Void) -> tuple[float, float]:
+def _locate(plan: VoidPlan, void: Hole) -> tuple[float, float]:
     """Return a place inside a hole, file units."""
     x, y = ((along + Fraction(1, 2)) * plan.cell / plan.lattice.steps_xy for along in void.centre)
     return float(x), float(y)
-
-
-def _draw(plan: VoidPlan, holes: Runs, found: list[Void], counted: Cover) -> Raster | None:
-    """Return a map of the share of each cell that is a hole, at the scale of the delivery."""
-    if not len(counted.keys):
-        return None
-    left, bottom = (counted.keys.min(axis=0) * SIDE).tolist()
-    right, top = ((counted.keys.max(axis=0) + 1) * SIDE - 1).tolist()
-    sheet = Sheet(plan.cell, plan.lattice, (left, bottom, right, top))
-    # What is covered counts with the cells of its block, a hole with its own.
-    middle = counted.keys * SIDE + SIDE // 2
-    cells = counted.count_each()
-    sheet.add(middle[:, 0], middle[:, 1], np.zeros(len(cells), dtype=np.int64), cells)
-    if found:
-        _add_holes(sheet, holes, plan.least)
-    return sheet.draw("voids", "Share of the area that is a hole", step=0.01, unit="%")
-
-
-def _add_holes(sheet: Sheet, holes: Runs, least: int) -> None:
-    length = holes.stop - holes.start
-    labels, inverse = np.unique(holes.label, return_inverse=True)
-    sizes = np.zeros(len(labels), dtype=np.int64)
-    np.add.at(sizes, inverse, length)
-    large = sizes[inverse] >= least
-    row, start, stop = holes.row[large], holes.start[large], holes.stop[large]
-    # Cut at every 64 cells, so that a long run is not drawn in one place.
-    pieces = (stop - 1) // SIDE - start // SIDE + 1
-    first = np.repeat(start // SIDE, pieces)
-    number = np.arange(int(pieces.sum())) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    low = np.maximum((first + number) * SIDE, np.repeat(start, pieces))
-    high = np.minimum((first + number + 1) * SIDE, np.repeat(stop, pieces))
-    full = np.full(len(low), 10_000, dtype=np.int64)
-    sheet.add((low + high) // 2, np.repeat(row, pieces), full, high - low)
