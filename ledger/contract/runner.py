@@ -92,8 +92,13 @@ class Runner:
 
     @property
     def figures(self) -> tuple[Figure, ...]:
-        """Return the figures that the checks told when they were last asked, as each told them."""
-        return tuple(figure for name in self._order for figure in self._states[name].figures)
+        """Return the figures that the checks told when they were last asked, as each told them.
+
+        They come in order of the checks' ids: in which order checks were asked tells nobody
+        anything.
+        """
+        names = sorted(self._order)
+        return tuple(figure for name in names for figure in self._states[name].figures)
 
     def judge_records(self, evidence: Evidence) -> tuple[Finding, ...]:
         """Return what the checks find that wait for no point, worst first."""

@@ -138,12 +138,20 @@ _OUTCOME_ORDER = {
 }
 
 
-def compute_sort_key(finding: Finding) -> tuple[int, int, str, str, str, str, str]:
-    """Return the key that sorts findings worst first, then by check, subject and place."""
+def compute_sort_key(finding: Finding) -> tuple[int, int, bool, str, str, str, str, str, str]:
+    """Return the key that sorts findings worst first, those of one cause together.
+
+    Of one grade those about records come first, record by record, since a run that was set wrong
+    makes everything that is said of its files idle; then those about files, file by file. What has
+    no grade is sorted by check.
+    """
     grade = _GRADE_ORDER[finding.grade] if finding.grade is not None else len(_GRADE_ORDER)
+    about = (finding.where.file or finding.subject) if finding.grade is not None else ""
     return (
         grade,
         _OUTCOME_ORDER[finding.outcome],
+        bool(finding.grade is not None and finding.where.file),
+        about,
         finding.check,
         finding.subject,
         finding.where.file,

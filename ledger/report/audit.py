@@ -20,6 +20,7 @@ from ledger.model.verdict import Verdict
 from ledger.report.auditfigures import list_figures
 from ledger.report.auditfindings import list_findings, list_names
 from ledger.report.auditgaps import list_blanks, list_gaps
+from ledger.report.auditwork import list_work
 from ledger.report.profile import remind, show_profile
 from ledger.report.screen import (
     BAD,
@@ -83,7 +84,7 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
     for outcome, heading in _GAP_TITLE.items():
         chosen = [f for f in gaps if f.outcome is outcome and f.check not in required]
         if chosen:
-            parts += [title(heading), *list_gaps(chosen, everything=everything)]
+            parts += [title(heading), *list_gaps(chosen, result.blanks, everything=everything)]
     if result.blanks:
         parts += [title("What is blank, and the checks that wait for it")]
         parts += list_blanks(result.blanks)
@@ -92,7 +93,8 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
     if everything:
         parts += _list_conforming(result)
     parts += [Text(""), *_count_rest(result, everything=everything)]
-    parts += [*list_figures(result.figures), *_make_foot(result)]
+    told = [*list_figures(result.figures), *list_work(result)]
+    parts += [*told, *([Text("")] if told else ()), *_make_foot(result)]
     return Group(*parts)
 
 
@@ -202,7 +204,6 @@ def _make_foot(result: AuditResult) -> list[RenderableType]:
         None,
     )
     parts: list[RenderableType] = [
-        *([Text("")] if result.figures else ()),
         _say_verdict(result),
         *remind(result.profile),
         say(

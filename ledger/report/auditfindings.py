@@ -102,10 +102,18 @@ def find_shared(group: Sequence[Finding]) -> dict[str, str]:
         for name, text in first.items()
         if text and all(other[name] == text for other in others)
     }
-    remedies = {finding.remedy.replace(finding.subject, _ANY_FILE) for finding in group}
-    if _REMEDY not in shared and len(remedies) == 1:
-        shared[_REMEDY] = _say_remedy(remedies.pop())
+    remedy = find_remedy(group)
+    if _REMEDY not in shared and remedy:
+        shared[_REMEDY] = remedy
     return shared
+
+
+def find_remedy(group: Sequence[Finding]) -> str:
+    """Return the one thing to do about a group, its own names left open; empty for several."""
+    alike = {finding.remedy for finding in group}
+    if len(alike) > 1:
+        alike = {finding.remedy.replace(finding.subject, _ANY_FILE) for finding in group}
+    return _say_remedy(alike.pop()) if len(alike) == 1 else ""
 
 
 def list_rows(finding: Finding) -> dict[str, str]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from rich.console import RenderableType
 from rich.padding import Padding
@@ -11,18 +12,61 @@ from rich.text import Text
 
 from ledger.model.blanks import Blank
 from ledger.model.finding import SPECIFICATION, Finding
-from ledger.report.screen import QUIET, STRONG, say, say_sentence
+from ledger.model.phrases import agree, count_things
+from ledger.report.screen import QUIET, STRONG, say, say_lines, say_sentence
 
 _CHECK_COLUMNS = 24  # the longest id of a check and a comma
 
 
-def list_gaps(findings: Iterable[Finding], *, everything: bool) -> Iterator[RenderableType]:
+@dataclass(frozen=True)
+class _Row:
+    """One row of the table.
+
+    Args:
+        checks: ids of the checks that cannot say more.
+        texts: why, each reason once.
+        finding: a finding that says so.
+    """
+
+    checks: tuple[str, ...]
+    texts: tuple[str, ...]
+    finding: Finding
+
+
+def list_gaps(
+    findings: Iterable[Finding], blanks: Sequence[Blank] = (), *, everything: bool
+) -> Iterator[RenderableType]:
     """Yield one row for each reason: what many checks lack is said once, with what to do.
 
     Args:
         findings: findings of one kind of gap.
-        everything: show each reason of a check, also those that are alike.
+        blanks: what the list of blanks below tells; a check that only waits for that is counted.
+        everything: show each reason of each check, also those that are alike.
     """
+    told = {blank.field for blank in blanks}
+    listed = list(findings)
+    shown = listed if everything else [each for each in listed if not _waits_only(each, told)]
+    rows = _join_reasons(shown, everything=everything)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
+    table.add_column(overflow="fold", max_width=_CHECK_COLUMNS)
+    table.add_column(overflow="fold")
+    for row in rows if everything else _join_remedies(rows):
+        table.add_row(say(", ".join(row.checks)), _tell(" ".join(row.texts), row.finding))
+    if rows:
+        yield Padding(table, (0, 0, 0, 2))
+    left = len({each.check for each in listed} - {each.check for each in shown})
+    if left:
+        waits = f"{count_things(left, 'check')} {agree(left, 'waits', 'wait')}"
+        yield say_lines([f"{waits} only for what is blank, below: --all"], indent=2)
+
+
+def _waits_only(finding: Finding, told: Collection[str]) -> bool:
+    """Say whether the list of blanks tells all that a check lacks."""
+    needs = [need.split(":", 1)[0].removeprefix(SPECIFICATION) for need in finding.needs]
+    return bool(needs) and not finding.remedy and all(need in told for need in needs)
+
+
+def _join_reasons(findings: Iterable[Finding], *, everything: bool) -> list[_Row]:
     by_check: dict[str, dict[str, Finding]] = {}
     for finding in findings:
         sentence = finding.sentence.rstrip(".")
@@ -32,19 +76,27 @@ def list_gaps(findings: Iterable[Finding], *, everything: bool) -> Iterator[Rend
         shown = list(sentences) if everything else list(sentences)[:1]
         more = len(sentences) - len(shown)
         text = ". ".join(shown) + (f"; and {more} more like it: --all" if more else "")
-        checks, _ = rows.setdefault(text, ([], sentences[shown[0]]))
+        checks, _ = rows.setdefault(f"{text}.", ([], sentences[shown[0]]))
         checks.append(check)
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
-    table.add_column(overflow="fold", max_width=_CHECK_COLUMNS)
-    table.add_column(overflow="fold")
-    for text, (checks, finding) in rows.items():
-        table.add_row(say(", ".join(checks)), _tell(text, finding))
-    yield Padding(table, (0, 0, 0, 2))
+    return [_Row(tuple(checks), (text,), finding) for text, (checks, finding) in rows.items()]
+
+
+def _join_remedies(rows: Iterable[_Row]) -> Iterable[_Row]:
+    """Return rows of which no two have the same remedy."""
+    joined: dict[str, _Row] = {}
+    for row in rows:
+        key = row.finding.remedy or row.texts[0]
+        joined[key] = _join(joined[key], row) if key in joined else row
+    return joined.values()
+
+
+def _join(first: _Row, other: _Row) -> _Row:
+    return replace(first, checks=first.checks + other.checks, texts=first.texts + other.texts)
 
 
 def _tell(text: str, finding: Finding) -> Text:
     """Return the reason, then what to do, or else which input is missing."""
-    told = say(f"{text}.")  # it may begin with the name of a file, which keeps its letters
+    told = say(text)  # it may begin with the name of a file, which keeps its letters
     if finding.remedy:
         told.append("\n")
         told.append_text(say("do this   ", QUIET))

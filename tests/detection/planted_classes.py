@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from planted import METRES, Flown, Planted, plant
 
-from ledger.testing import SurveyBuilder
+from ledger.testing import Scene, SurveyBuilder
 from lidar_checks.cloud.class_method import ClassMethod
+from lidar_checks.cloud.classification import Classification
 from lidar_checks.cloud.noise_classed import NoiseClassed
 from lidar_checks.cloud.point_flags import PointFlags
 from lidar_checks.cloud.scan_angles import ScanAngles
@@ -26,7 +27,22 @@ def _class_anew(survey: SurveyBuilder, share: float) -> None:
     survey.edit_points(0, spoil)
 
 
+def _take_surface(survey: SurveyBuilder, share: float) -> None:
+    """Take the ground of a share of all points of the first tile out of its class, in order."""
+    codes = survey.tile(0).points["classification"].copy()
+    ground = np.flatnonzero(codes == 2)
+    codes[ground[: round(share * len(ground))]] = 1
+    survey.set_field(0, "classification", codes)
+
+
 CASES: tuple[Planted, ...] = (
+    plant(
+        "a tile whose ground nobody classed",
+        Flown(Classification(), _take_surface, scene=Scene(columns=3)),
+        beyond=1.0,
+        inside=0.999,
+        gate="all of its ground against all but a thousandth",
+    ),
     plant(
         "points withheld in the ground",
         Flown(PointFlags(), lambda survey, share: survey.set_flag(0, "withheld", share)),

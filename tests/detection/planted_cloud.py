@@ -15,6 +15,7 @@ from lidar_checks.cloud.seams import Seams
 from lidar_checks.cloud.voids import Voids
 
 _DENSE = METRES + "[criteria.point-density]\nmin_pts_per_m2 = 6.0\n"
+_DENSITY_ASKED = METRES + "[criteria.point-density]\nmin_pts_per_m2 = 4.0\n"
 _CLASSES = METRES + "[criteria.classification]\nrequired = [2]\nallowed = [1, 2, 5]\n"
 _HOLES = METRES + "[criteria.voids]\narea_min_m2 = 9.0\n"
 _FLAT = Scene(columns=3, rows=3, noise=0.01)
@@ -78,5 +79,12 @@ CASES: tuple[Planted, ...] = (
         beyond=2.5,
         inside=1.2,
         gate="a radius of 2.5 m against 1.2 m, where a void has 9 m²",
+    ),
+    plant(
+        "a hole where nobody said how large one may be",
+        Flown(Voids(), cut_hole, specification=_DENSITY_ASKED, beside=(PointDensity(),)),
+        beyond=1.8,
+        inside=0.8,
+        gate="a radius of 1.8 m against 0.8 m, where 4 points are asked for per m²",
     ),
 )

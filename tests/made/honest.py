@@ -181,7 +181,7 @@ def make_job(bench: JobBench, honest: Honest) -> SurveyBuilder:
         density=honest.density,
     )
     bench.write("job.toml", (text + honest.more).encode())
-    rig = _make_options(RIG)
+    rig = write_options(RIG)
     assert bench.run("record", "rig", *rig).status == 0
     flights = [f"F{number + 1}" for number in range(honest.flights)]
     for number, name in enumerate(flights):
@@ -189,12 +189,12 @@ def make_job(bench: JobBench, honest: Honest) -> SurveyBuilder:
         assert bench.run("register", f"raw/{name}", "--flight", name).status == 0
         values = {**FLIGHT, "frame": site.frame, "base_mark": f"M-{name}"}
         values |= _time(number, honest.days)
-        ran = bench.run("record", "flight", name, *_make_options(values))
+        ran = bench.run("record", "flight", name, *write_options(values))
         assert ran.status == 0, ran.err
     scene = _make_scene(honest.scene, site)
     survey = SurveyBuilder(bench.job / "out", honest.layout, scene)
     honest.finish(survey)
-    _survey_points(bench, site, scene)
+    survey_points(bench, site, scene)
     values = {
         **RUN,
         "crs": site.horizontal,
@@ -205,12 +205,12 @@ def make_job(bench: JobBench, honest: Honest) -> SurveyBuilder:
         **dict(honest.run),
     }
     inputs = [word for name in flights for word in ("--input", name)]
-    ran = bench.run("record", "out", *inputs, *_make_options(values))
+    ran = bench.run("record", "out", *inputs, *write_options(values))
     assert ran.status == 0, ran.err
     return survey
 
 
-def _survey_points(bench: JobBench, site: Site, scene: Scene) -> None:
+def survey_points(bench: JobBench, site: Site, scene: Scene) -> None:
     """Record the checkpoints of an honest rover: a centimetre, on the ground, by another base."""
     points = spread_points(scene, _CHECKPOINTS, noise=_ROVER_M / site.metres)
     lines = [
@@ -221,7 +221,7 @@ def _survey_points(bench: JobBench, site: Site, scene: Scene) -> None:
     ]
     bench.write("control/checks.csv", "\n".join([*lines, ""]).encode())
     said = {"role": "checkpoints", "sigma_vertical": "0.01", "surveyed": "2026-05-03"}
-    ran = bench.run("record", "points", "control/checks.csv", *_make_options(said))
+    ran = bench.run("record", "points", "control/checks.csv", *write_options(said))
     assert ran.status == 0, ran.err
 
 
@@ -232,5 +232,6 @@ def _time(number: int, days: int) -> dict[str, str]:
     return {"takeoff": f"{day}T{hour}:00:00Z", "landing": f"{day}T{hour}:18:00Z"}
 
 
-def _make_options(values: dict[str, str]) -> list[str]:
+def write_options(values: dict[str, str]) -> list[str]:
+    """Return the words that set values of a form on a command line."""
     return [word for key, value in values.items() for word in ("--set", f"{key}={value}")]

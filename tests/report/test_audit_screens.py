@@ -13,7 +13,7 @@ from ledger.model.acceptance import Acceptance
 from ledger.model.audit import AuditResult, CheckFacts, Plugin
 from ledger.model.blanks import Blank
 from ledger.model.document import AppliedProfile, NotTested
-from ledger.model.finding import Finding, Grade, Outcome, Where
+from ledger.model.finding import Finding, Grade, Outcome, Where, compute_sort_key
 from ledger.model.verdict import Verdict
 from ledger.report.audit import make_screen
 from ledger.report.screen import make_console
@@ -237,3 +237,39 @@ def test_no_colour_is_shown_where_none_is_wanted(monkeypatch: pytest.MonkeyPatch
     plain = Terminal()
     make_console(plain, width=80).print(make_screen(make_result(*MIXED)))
     assert not re.search(r"\x1b\[[0-9;]*3[0-9]", plain.getvalue())
+
+
+def test_what_waits_for_a_blank_alone_is_counted_and_the_blank_told() -> None:
+    """One list says what is blank; the other does not say it again."""
+    missing = make_gap(
+        "voids",
+        Outcome.NOT_ASSESSED,
+        "Missing: criteria.voids.area_min_m2: it is blank.",
+        needs=("specification.criteria.voids.area_min_m2",),
+    )
+    blank = Blank("criteria.voids.area_min_m2", ("voids",))
+    shown = show(missing, blanks=(blank,))
+    assert "1 check waits only for what is blank, below: --all" in shown
+    assert "it is blank" not in shown
+    assert "it is blank" in show(missing, blanks=(blank,), everything=True)
+
+
+def test_gaps_that_one_thing_closes_stand_together() -> None:
+    """Each reason stays; what to do is said once."""
+    remedy = "register it"
+    two = (
+        make_gap("clock-offset", Outcome.NOT_ASSESSED, "No two logs.", remedy=remedy),
+        make_gap("fix-quality", Outcome.NOT_ASSESSED, "No log.", remedy=remedy),
+    )
+    assert " ".join(show(*two).split()).count("Register it.") == 1
+    assert "No two logs. No log." in show(*two)
+    assert show(*two, everything=True).count("Register it.") == 2
+
+
+def test_findings_about_records_come_first_and_those_of_a_file_together() -> None:
+    """What a run was set to makes what is said of its files idle."""
+    tile, run = make_stale("tile_1.laz"), replace(make_stale("R2"), where=Where())
+    seam = replace(make_stale("tile_1.laz"), check="seams")
+    other = replace(make_stale("tile_2.laz"), check="classification")
+    ordered = sorted((other, seam, tile, run), key=compute_sort_key)
+    assert ordered == [run, tile, seam, other]

@@ -1,7 +1,8 @@
 """Classification: the codes that were asked for are there, and no others.
 
 A class that is missing from one tile may simply not occur there (water, noise), so a required class
-is looked for in the whole delivery; a tile that nobody classified is found by itself.
+is looked for in the whole delivery; a tile that nobody classified is found by itself, and so is one
+whose ground was left out while all others have ground.
 """
 
 from __future__ import annotations
@@ -28,6 +29,12 @@ _CODES = 256
 _STANDARD = "ASPRS LAS 1.4 R15, tables 9 and 17"
 # Its codes were the user's own (from memory), so that none of them can be held against a table.
 _WITHOUT_TABLE = "1.0"
+_GROUND = 2
+# Unclassified, vegetation and noise: codes that are no surface on which anybody stands.
+_NO_SURFACE = frozenset({0, 1, 3, 4, 5, 7, 18})
+# How many files must have how much ground for one without any to stand out; common practice, no
+# source.
+_FEWEST_FILES, _FEWEST_POINTS, _GROUND_SHARE = 2, 1000, 0.1
 
 Code = Annotated[int, Field(ge=0, le=255)]
 Histogram = dict[int, int]
@@ -51,7 +58,7 @@ class Classification(FamilyCheck):
     title = "The classes that were asked for are there, and no others"
     catalogue = ("CL-04",)
     needs = ("points",)
-    revision = 3
+    revision = 4
     family = AttributeFamily()
     criteria = ClassificationCriteria
 
@@ -74,8 +81,11 @@ class Classification(FamilyCheck):
         # Where nothing at all is classified, the finding about the delivery says it for every tile.
         untouched = {path for path, codes in filled.items() if _is_untouched(codes, asked)}
         alone = untouched if len(untouched) < len(filled) else set()
+        bare = _find_bare(filled)
         for path, codes in filled.items():
-            if not asked.required and set(codes) == {NEVER_CLASSIFIED} != present:
+            if path in bare and path not in alone:
+                yield self._report_bare(path, codes, _find_format(files[path]), len(filled) - 1)
+            elif not asked.required and set(codes) == {NEVER_CLASSIFIED} != present:
                 yield self._report_left_out(path, codes, _find_format(files[path]))
             else:
                 yield from self._judge_file(plan, files[path], codes, path in alone)
@@ -105,6 +115,22 @@ class Classification(FamilyCheck):
             required="classified as the other files",
             criterion_source="common practice, no source",
             remedy="Classify this file as the others, or say in the report that it is not.",
+            where=Where(file=path),
+        )
+
+    def _report_bare(self, path: str, codes: Histogram, point_format: int, others: int) -> Finding:
+        has = _name(codes, point_format)
+        return self.nonconforming(
+            Grade.MINOR,
+            path,
+            f"{path} has no point of ground (class {_GROUND}) nor of any other surface, and "
+            f"{count_things(others, 'other file')} {agree(others, 'has', 'have')} ground: it has "
+            f"only {has}.",
+            observed=_name_classes(codes),
+            required=f"class {_GROUND} as in the other files",
+            criterion_source="common practice, no source",
+            remedy="Class the ground of this file as that of the others, or accept it where it is "
+            "all trees or roofs.",
             where=Where(file=path),
         )
 
@@ -158,6 +184,23 @@ class Classification(FamilyCheck):
             note = ": nobody classified it, and nobody asks for it" if bare else ""
             told = f"{path} has class {_name(codes, point_format)}{note}."
             yield self.conforms(path, told, where=where)
+
+
+def _find_bare(filled: Mapping[str, Histogram]) -> set[str]:
+    """Return files without any surface where all others have a good share of ground.
+
+    A file of water, roofs or roads has a class that says so, and a sliver at the rim says nothing.
+    """
+    bare = {
+        path
+        for path, codes in filled.items()
+        if set(codes) <= _NO_SURFACE and sum(codes.values()) >= _FEWEST_POINTS
+    }
+    rest = [codes for path, codes in filled.items() if path not in bare]
+    if len(rest) < _FEWEST_FILES or len(bare) >= len(rest):
+        return set()
+    shares = (codes.get(_GROUND, 0) / sum(codes.values()) for codes in rest)
+    return bare if all(share >= _GROUND_SHARE for share in shares) else set()
 
 
 def _find_format(file: DeliveredFile) -> int:

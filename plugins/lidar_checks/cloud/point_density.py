@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Any, cast
 
+import numpy as np
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Finding, Grade, Plan, Raster, Where
@@ -19,6 +20,7 @@ from ledger.contract.evidence import Evidence
 from ledger.contract.rasters import Sheet
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
+from ledger.model.typed import quote_path
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
     CoverPlan,
@@ -31,6 +33,10 @@ from lidar_checks.cloud.coverage import Coverage, WeakSquare, compute_coverage
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.file_units import Scale
 from lidar_checks.cloud.footprint import MAX_RADIUS
+
+# Where one file holds less than this share of what the thinnest of so many others holds, it was
+# thinned and not flown thin; common practice, no source.
+_THIN_SHARE, _FEWEST_OTHERS = 0.6, 2
 
 
 class DensityCriteria(Criteria):
@@ -89,7 +95,7 @@ class PointDensity(CoverCheck):
         self,
         plan: Plan,
         summaries: Mapping[str, Any],
-        evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
+        evidence: Evidence,
     ) -> Iterable[Finding | Raster]:
         """Say which files could not be counted, then judge the others as one surface."""
         laid = cast("DensityPlan", plan)
@@ -101,12 +107,12 @@ class PointDensity(CoverCheck):
             if path not in faults and each.points
         }
         if judged:
-            yield from self._judge(laid, judged)
+            yield from self._judge(laid, judged, evidence)
         elif not faults:
             yield self.tell_nothing_read()
 
     def _judge(
-        self, plan: DensityPlan, judged: Mapping[str, CountedCells]
+        self, plan: DensityPlan, judged: Mapping[str, CountedCells], evidence: Evidence
     ) -> Iterable[Finding | Raster]:
         asked = plan.criteria
         area = exact(asked.cell_m) ** 2
@@ -145,10 +151,30 @@ class PointDensity(CoverCheck):
             Grade.MINOR,
             WHOLE_DELIVERY,
             sentence,
-            remedy="Fly the weak area again, or let somebody accept it with a reason.",
+            remedy=_find_remedy(weakest.path, judged, evidence),
             where=_locate(plan, weakest),
             **parts,
         )
+
+
+def _find_remedy(path: str, judged: Mapping[str, CountedCells], evidence: Evidence) -> str:
+    """Return what to do about too few points: one file far below all others was thinned."""
+    means = {name: _compute_mean(each) for name, each in judged.items()}
+    others = [mean for name, mean in means.items() if name != path]
+    if len(others) >= _FEWEST_OTHERS and means.get(path, 0.0) < _THIN_SHARE * min(others):
+        typed = quote_path(f"{evidence.folder}/{path}")
+        return (
+            f"No other file is as thin as {path}: look whether it was thinned or cut down "
+            f"(swathbook trace {typed}), and export it again; only if it was not, fly the weak "
+            "area again."
+        )
+    return "Fly the weak area again, or let somebody accept it with a reason."
+
+
+def _compute_mean(counted: CountedCells) -> float:
+    """Return points of a file in a cell that holds any."""
+    occupied = sum(int(np.bitwise_count(each.occupied).sum()) for each in counted.blocks.values())
+    return counted.counted / occupied if occupied else 0.0
 
 
 def _describe(plan: DensityPlan, found: Coverage, area: float) -> str:

@@ -23,6 +23,7 @@ from ledger.contract.check import (
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
+from ledger.model.lineage import CustodyState
 from ledger.model.phrases import count_things
 from ledger.model.typed import quote_path
 from lidar_checks.cloud.criterion_source import name_sources
@@ -154,7 +155,6 @@ class Seams(PointCheck):
         metres = float(cast("Scale", plan.common).metres) / plan.lattice.steps_xy
         radius = math.hypot(box.x1 - box.x0, box.y1 - box.y0) / 2 * metres
         places = [plan.find_place(seam.number) for seam in tile.seams] or [plan.find_centre(box)]
-        typed = quote_path(f"{evidence.folder}/{tile.path}")
         cause = name_cause(tile.rise_m, places, radius, file, evidence)
         return self.nonconforming(
             Grade.MAJOR,
@@ -164,8 +164,7 @@ class Seams(PointCheck):
             required=f"within {asked.step_max_m:g}",
             unit="m",
             criterion_source=name_sources(plan, *_DECIDING),
-            remedy=f"Find the run that made this file (swathbook trace {typed}), and deliver the "
-            "file of the accepted run.",
+            remedy=_find_remedy(file, evidence),
             where=Where(file=tile.path, xy=plan.find_centre(box)),
         )
 
@@ -246,6 +245,21 @@ def _measure_box_fault(stated: Box, found: Box) -> int:
     """Return by how much the worst side of a stated box misses the points, lattice steps."""
     pairs = zip(stated.list_sides(), found.list_sides(), strict=True)
     return max(abs(a - b) for a, b in pairs)
+
+
+def _find_remedy(file: DeliveredFile, evidence: Evidence) -> str:
+    """Return what to do with a tile that stands off: another file, or the same one made again."""
+    typed = quote_path(f"{evidence.folder}/{file.path}")
+    custody = file.custody
+    if custody is not None and custody.state is CustodyState.ACCEPTED:
+        return (
+            "It is the file of the accepted run: look what was done to it otherwise than to its "
+            f"neighbours (swathbook trace {typed}), and make it again."
+        )
+    return (
+        f"Find the run that made this file (swathbook trace {typed}), and deliver the file of the "
+        "accepted run."
+    )
 
 
 def _count_seams(tile: StandingOff) -> str:

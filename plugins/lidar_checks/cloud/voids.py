@@ -36,15 +36,22 @@ _CELLS_A_SIDE = 8
 _TOLD = 3
 # A cell of the map that is all hole, in hundredths of a percent.
 _WHOLE = 10_000
+_AREA = "specification.criteria.voids.area_min_m2"
+_BLANK = "criteria.voids.area_min_m2: it is blank, and so is the density that is asked for"
+_DERIVED = (
+    "nobody said how large a hole may be; USGS Lidar Base Specification 2025 rev. A, Collection "
+    "Requirements: (4 · ANPS)², from criteria.point-density"
+)
 
 
 class VoidCriteria(Criteria):
     """How large a hole may be, and what counts as a point in it."""
 
-    area_min_m2: float = Field(
+    area_min_m2: float | None = Field(
+        default=None,
         gt=0,
-        description="only the customer can say; USGS Lidar Base Specification 2025 rev. A, "
-        "Collection Requirements: (4 · ANPS)²",
+        description="only the customer can say; where blank, USGS Lidar Base Specification 2025 "
+        "rev. A, Collection Requirements: (4 · ANPS)², from the density that is asked for",
     )
     counted: Counted = Field(
         default="first-returns",
@@ -58,12 +65,16 @@ class VoidPlan(CoverPlan):
 
     Attributes:
         criteria: the criteria as applied.
+        limit_m2: area of the smallest void; None where nothing says how large a hole may be.
+        derived: nobody stated that area: it follows from the density that is asked for.
         cell: side of a cell, lattice steps.
         least: cells of the smallest void.
         area_m2: area of a cell.
     """
 
     criteria: VoidCriteria
+    limit_m2: float | None
+    derived: bool
     cell: int
     least: int
     area_m2: float
@@ -78,14 +89,26 @@ class Voids(CoverCheck):
     revision = 3
     criteria = VoidCriteria
 
+    def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
+        """Settle how large the smallest void is, and find the unit of each file."""
+        stated = cast("VoidCriteria", criteria).area_min_m2
+        limit = stated if stated is not None else _derive_area(evidence)
+        plan = cast("VoidPlan", super().prepare(evidence, criteria))
+        plan.limit_m2, plan.derived = limit, stated is None
+        if plan.common is not None and limit is not None:
+            self._lay_cells(plan, plan.common, limit)
+        return plan
+
     def lay_out(self, plan: CoverPlan, scale: Scale) -> None:
+        """Ask for nothing yet: the size of the cells follows from the smallest void."""
+
+    def _lay_cells(self, laid: VoidPlan, scale: Scale, area_m2: float) -> None:
         """Ask for the cells that hold a point, and those that hold water."""
-        laid = cast("VoidPlan", plan)
         # The area is whole lattice steps squared, so that the limit is met to the last digit.
-        steps = exact(laid.criteria.area_min_m2) * (plan.lattice.steps_xy / scale.metres) ** 2
+        steps = exact(area_m2) * (laid.lattice.steps_xy / scale.metres) ** 2
         laid.cell = max(1, math.isqrt(math.floor(steps)) // _CELLS_A_SIDE)
         laid.least = math.ceil(steps / laid.cell**2)
-        laid.area_m2 = float((laid.cell * scale.metres / plan.lattice.steps_xy) ** 2)
+        laid.area_m2 = float((laid.cell * scale.metres / laid.lattice.steps_xy) ** 2)
         laid.wanted = (
             Wanted("closed", laid.criteria.counted, laid.cell),
             Wanted("cells", "water", laid.cell),
@@ -96,6 +119,9 @@ class Voids(CoverCheck):
     ) -> Iterable[Finding | Raster]:
         """Look for holes in all files together."""
         laid = cast("VoidPlan", plan)
+        if laid.limit_m2 is None:
+            yield self.not_assessed(WHOLE_DELIVERY, f"Missing: {_BLANK}.", (_AREA,))
+            return
         faults = dict(self.list_faults(laid, summaries))
         yield from faults.values()
         judged = [s for p, s in sorted(summaries.items()) if p not in faults and s.points]
@@ -106,18 +132,21 @@ class Voids(CoverCheck):
         counted, water = (Bands(s.cells[w] for s in judged) for w in laid.wanted)
         found, drawn = find_voids(laid, counted, water)
         left_out = len(evidence.point_files) - len(summaries) + len(faults)
-        yield self._judge(laid, found, left_out)
+        yield self._judge(laid, laid.limit_m2, found, left_out, evidence)
         if drawn is not None:
             yield drawn
 
-    def _judge(self, plan: VoidPlan, found: list[Hole], left_out: int) -> Finding:
-        limit = plan.criteria.area_min_m2
+    def _judge(
+        self, plan: VoidPlan, limit: float, found: list[Hole], left_out: int, evidence: Evidence
+    ) -> Finding:
         open_voids = [void for void in found if not void.is_water]
         wet = len(found) - len(open_voids)
         parts: dict[str, Any] = {
             "required": f"below {limit:g}",
             "unit": "m²",
-            "criterion_source": name_sources(plan, "area_min_m2", "counted"),
+            "criterion_source": _DERIVED
+            if plan.derived
+            else name_sources(plan, "area_min_m2", "counted"),
         }
         over = f"; {count_things(wet, 'more')} over water" if wet else ""
         kind = plan.criteria.counted.replace("-", " ")
@@ -137,19 +166,32 @@ class Voids(CoverCheck):
             f"{told}{f' and {more:,} more' if more else ''}{over}."
         )
         x, y = places[0]
-        parts["where"] = Where(xy=(x, y), cell=f"{x:.1f} {y:.1f}")
+        parts["where"] = Where(_find_file(evidence, x, y), xy=(x, y), cell=f"{x:.1f} {y:.1f}")
         if left_out:
             verb = agree(left_out, "was", "were")
             why = f" {count_things(left_out, 'file')} {verb} not counted, and may fill them."
             return self.inconclusive(WHOLE_DELIVERY, sentence + why, **parts)
         return self.nonconforming(
-            Grade.MINOR,
+            Grade.OBSERVATION if plan.derived else Grade.MINOR,
             WHOLE_DELIVERY,
             sentence,
             remedy="Fly the holes again, or let somebody accept them with a reason: a dark roof, "
             "asphalt, or the shadow of a building.",
             **parts,
         )
+
+
+def _derive_area(evidence: Evidence) -> float | None:
+    """Return (4 · ANPS)² in m² for the density that `job.toml` asks for; None where it is blank.
+
+    ANPS is the side of the square that one point has (USGS Lidar Base Specification 2025 rev. A,
+    glossary).
+    """
+    asked = evidence.specification.criteria.get("point-density")
+    density = asked.get("min_pts_per_m2") if isinstance(asked, Mapping) else None
+    if isinstance(density, bool) or not isinstance(density, int | float) or not density > 0:
+        return None
+    return 16.0 / density
 
 
 def find_voids(plan: VoidPlan, counted: Bands, water: Bands) -> tuple[list[Hole], Raster | None]:
@@ -182,3 +224,19 @@ def _locate(plan: VoidPlan, void: Hole) -> tuple[float, float]:
     """Return a place inside a hole, file units."""
     x, y = ((along + Fraction(1, 2)) * plan.cell / plan.lattice.steps_xy for along in void.centre)
     return float(x), float(y)
+
+
+def _find_file(evidence: Evidence, x: float, y: float) -> str:
+    """Return the one file whose stated box holds a place; empty for none or several."""
+    paths = [
+        file.path
+        for file in evidence.point_files
+        if file.header is not None
+        and all(
+            least <= along <= most
+            for along, least, most in zip(
+                (x, y), file.header.minimum[:2], file.header.maximum[:2], strict=True
+            )
+        )
+    ]
+    return paths[0] if len(paths) == 1 else ""

@@ -36,6 +36,7 @@ from lidar_checks.ground.survey_error import find_height_error
 from lidar_checks.lineage.statement_support import is_about
 
 _INDEPENDENT = "FGDC-STD-007.3-1998, 3.2: tested against an independent source of higher accuracy"
+_CAUSE = "named-cause"
 _SENTENCE = f"{WHOLE_DELIVERY}, sentence"
 BIAS_SHARE = 0.25
 """A bias of less than this share of the spread leaves RMSE and spread alike (common practice)."""
@@ -73,11 +74,12 @@ class AccuracyStatement(CheckpointCheck):
     """What may be said of the accuracy."""
 
     id = "accuracy-statement"
-    revision = 2
+    revision = 3
     title = "What is said of the accuracy is what the checkpoints bear out"
     catalogue = ("RH-06", "RH-07", "CP-06", "CP-10", "SC-39")
     criteria = AccuracyStatementCriteria
     fields = CLAIM_FIELDS
+    after = (_CAUSE,)
 
     def judge(self, plan: Plan, sample: Sample) -> Iterable[Finding | Figure]:
         """Tell the figures, the sentence, and what is wrong with each stated number."""
@@ -96,6 +98,14 @@ class AccuracyStatement(CheckpointCheck):
             "catalogue": ("RH-07",),
             "criterion_source": name_sources(plan, "count_min", "standard"),
         }
+        if _is_known_wrong(sample):
+            return self.inconclusive(
+                _SENTENCE,
+                "No accuracy may be stated: the cause of the residuals is known, and has to be put "
+                "right first.",
+                remedy=f"Do what {_CAUSE} says, then audit again.",
+                **parts,
+            )
         if refusal:
             return self.inconclusive(
                 _SENTENCE,
@@ -190,6 +200,12 @@ class AccuracyStatement(CheckpointCheck):
         if claim.statistic == "1.96 RMSE":
             spread = compute_vertical_95(spread)
         return found.mean if abs(claim.value - spread) <= SPREAD_M + claim.rounding else None
+
+
+def _is_known_wrong(sample: Sample) -> bool:
+    """Say whether the residuals show a mistake by name: what they give then is no accuracy."""
+    found = sample.evidence.results.get(_CAUSE, ())
+    return any(each.grade is Grade.MAJOR for each in found)
 
 
 def _find_refusal(sample: Sample) -> str:

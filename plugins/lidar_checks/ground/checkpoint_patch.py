@@ -83,7 +83,7 @@ class CheckpointPatch(GroundCheck):
         return self.nonconforming(
             Grade.OBSERVATION,
             name,
-            f"{name.capitalize()} was not used: {residual.reason}.",
+            f"Checkpoint {residual.id} was not used: {residual.reason}.",
             criterion_source=name_sources(plan, *PatchCriteria.model_fields),
             remedy="Judge no height by it; survey another point on flat, hard, open ground.",
             where=Where(xy=_find_place(residual, plan)),

@@ -55,7 +55,7 @@ class CustodyOfPoints(Check):
         for file in traced:
             orphan = orphans.get(file.path)
             if orphan is not None:
-                yield self._report_orphan(file, orphan)
+                yield self._report_orphan(file, orphan, evidence)
             else:
                 yield self._judge(file, evidence)
 
@@ -111,16 +111,25 @@ class CustodyOfPoints(Check):
             catalogue=_STALE,
         )
 
-    def _report_orphan(self, file: DeliveredFile, orphan: Orphan) -> Finding:
+    def _report_orphan(self, file: DeliveredFile, orphan: Orphan, evidence: Evidence) -> Finding:
         told = f" ({orphan.told})" if orphan.told else ""
+        remedy = f"Record what made {'it' if orphan.alone else 'them'} ({orphan.command})"
+        sentence = f"No recorded run or step made {file.path}{told}."
+        original = _find_original(file, evidence)
+        if original:
+            sentence = (
+                f"{file.path} is not the file of that name that {original}: it was changed after "
+                "that, and no recorded step says how."
+            )
+            remedy = f"Deliver the file as recorded, or record what changed it ({orphan.command})"
         return self.nonconforming(
             Grade.MINOR,
             file.path,
-            f"No recorded run or step made {file.path}{told}.",
+            sentence,
             observed="no recorded run or step",
             required=_REQUIRED,
             criterion_source=_SOURCE,
-            remedy=f"Record what made {'it' if orphan.alone else 'them'} ({orphan.command})",
+            remedy=remedy,
             where=Where(file=file.path),
             catalogue=_ORPHAN,
         )
@@ -222,6 +231,22 @@ def _find_remedy(file: DeliveredFile, custody: Custody, evidence: Evidence) -> s
     if culprit is not None and maker is not None and culprit.id != maker.id:
         return f"Repeat {_name(maker)} on files of an accepted run and deliver those"
     return "Replace it with the file that an accepted run made"
+
+
+def _find_original(file: DeliveredFile, evidence: Evidence) -> str:
+    """Return which run made a file of this name, as a clause; empty where none did.
+
+    Only runs of which other files are delivered are asked, and only for a file that none of those
+    is: elsewhere an equal name means nothing.
+    """
+    makers = set(_list_accepted_makers(evidence))
+    delivered = {other.sha256 for other in evidence.files}
+    for process in evidence.processes:
+        for output in process.outputs:
+            same = PurePosixPath(output.file.path).name == PurePosixPath(file.path).name
+            if same and _name(process) in makers and output.file.sha256 not in delivered:
+                return f"{_name(process)} made, {output.file.path}"
+    return ""
 
 
 def _is_traced(file: DeliveredFile) -> bool:

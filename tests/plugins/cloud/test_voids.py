@@ -15,6 +15,7 @@ from scipy import ndimage
 from ledger.contract.check import Finding, Grade, Outcome
 from ledger.model.chunk import PointChunk
 from ledger.model.georeferencing import CrsKind
+from ledger.model.specification import Specification
 from ledger.testing import check_tally_laws, join, take
 from ledger.units import INTERNATIONAL_FOOT
 from lidar_checks.cloud.cell_set import Bands, CellSet, PackedCells
@@ -293,3 +294,26 @@ def test_far_off_noise_costs_two_blocks() -> None:
     """One point a thousand kilometres away is no reason to run out of memory."""
     cloud = join([cut_hole(make_cloud(), 3, 3), make_points([2e6], [3e6])])
     assert judge(cloud).observed == "9.00"
+
+
+@pytest.mark.parametrize(("high", "outcome"), [(2.0, "nonconforming"), (1.75, "conforms")])
+def test_a_limit_follows_from_the_density_that_is_asked_for(high: float, outcome: str) -> None:
+    """Four points per m² have half a metre each: (4 · 0.5 m)² is 4 m², and no obstacle."""
+    asked = Specification(criteria={"point-density": {"min_pts_per_m2": 4}})
+    delivery = Delivery()
+    delivery.add("tile.laz", cut_hole(make_cloud(), 2.0, high))
+    (found,) = delivery.drive(Voids(), {}, specification=asked)
+    assert (found.outcome, found.grade) == (
+        Outcome(outcome),
+        Grade.OBSERVATION if outcome == "nonconforming" else None,
+    )
+    assert "nobody said how large a hole may be" in found.criterion_source
+
+
+def test_without_limit_and_density_nothing_is_said() -> None:
+    """What nobody asked for is left open, and the key that would settle it is named."""
+    delivery = Delivery()
+    delivery.add("tile.laz", cut_hole(make_cloud(), 6.0, 6.0))
+    (found,) = delivery.drive(Voids(), {})
+    assert found.outcome is Outcome.NOT_ASSESSED
+    assert found.needs == ("specification.criteria.voids.area_min_m2",)

@@ -14,7 +14,7 @@ from lidar_checks.ground.causes.fits import Parameter
 from lidar_checks.ground.causes.pattern_match import PatternMatch
 from lidar_checks.ground.causes.quantile import NORMAL_LIMIT
 
-TOPIC = "cause of the residuals"
+TOPIC = "Cause of the residuals"
 TOLD = 3
 """Candidates that are told, whatever comes of them."""
 
