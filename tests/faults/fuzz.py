@@ -12,7 +12,6 @@ are written to the folder, each beside its traceback; the same fault is kept onc
 from __future__ import annotations
 
 import argparse
-import contextlib
 import hashlib
 import importlib
 import importlib.util
@@ -37,6 +36,8 @@ MOST_BYTES = 512 << 20
 _ATHERIS = "atheris"
 _TOLD_EVERY = 50
 _FATAL = 3
+_MERCY_S = 60.0
+_SHORTEST_S = 15.0
 _MOST_INPUT = 1 << 16
 
 
@@ -217,7 +218,7 @@ def fuzz(names: list[str], minutes: float, kept: Path, seed: int) -> dict[str, S
     for name in names:
         end = time.monotonic() + share
         turn = 0
-        while (left := end - time.monotonic()) > 1:
+        while (left := end - time.monotonic()) > _SHORTEST_S or not turn:
             turn += 1
             _start(name, left, kept, seed * 1000 + turn)
     return {name: gather(name, kept) for name in names}
@@ -229,18 +230,22 @@ def _start(name: str, seconds: float, kept: Path, seed: int) -> None:
     with tempfile.TemporaryDirectory(prefix="fuzz", dir=_find_fast_place()) as home:
         environment = os.environ | {"SWATHBOOK_HOME": home, "TMPDIR": home}
         log = kept / f"{name}.log"
-        with log.open("ab") as stream, contextlib.suppress(subprocess.TimeoutExpired):
-            done = subprocess.run(
+        with log.open("ab") as stream:
+            process = subprocess.Popen(
                 [sys.executable, __file__, *words, "--seed", str(seed)],
                 env=environment,
                 stdin=subprocess.DEVNULL,
                 stdout=stream,
                 stderr=stream,
-                check=False,
-                timeout=seconds + 60,
             )
-            if done.returncode in (0, _FATAL):
+            try:
+                ended = process.wait(timeout=seconds + _MERCY_S)
+            except subprocess.TimeoutExpired:  # a busy computer; one input alone ends far earlier
+                process.kill()
+                process.wait()
                 return
+        if ended in (0, _FATAL):
+            return
         running = kept / f"{name}.running"
         if running.exists():
             running.replace(kept / f"{name}-ended-{time.time_ns()}")
