@@ -3,8 +3,10 @@
     python tests/faults/kills.py [--kills 10000] [--seed 1]
 
 prints how often each command was killed, how often in the middle of a write, and what was found.
-After each kill the book has to be unbroken, hold every entry that a command told of, hold nothing
-by halves, and take the next entry; no raw, delivered or copied file may be other than it was.
+Each command runs in a process of its own, forked from one that has loaded the program, so that
+every kill falls into its work. After each kill the book has to be unbroken, hold every entry that a
+command told of, hold nothing by halves, and take the next entry; no raw, delivered or copied file
+may be other than it was.
 """
 
 from __future__ import annotations
@@ -17,7 +19,6 @@ import json
 import os
 import random
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
@@ -26,6 +27,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from nursery import Child, Nursery
+
 from ledger.cli.frame import main
 from ledger.model.ask import NoProgress
 from ledger.store.machine import HOME_VARIABLE
@@ -33,8 +36,12 @@ from ledger.store.reading import BOOK_NAME, Book
 from ledger.testing import Layout, Scene, SurveyBuilder
 
 KINDS = ("register", "copy", "record", "audit", "amend", "decision", "seal", "handover")
-_LONGEST_S = 60.0
 _IN_WRITES = 0.5  # of the kills wait until a write has begun
+_LOOKS_EVERY_S = 0.0005
+_ENDED_EVERY = 20  # looks: asking costs more
+_REFUSED = 2
+_KILLS_A_JOB = 20  # what is looked at after each kill grows with the book
+_OTHER_DEVICE = Path("/dev/shm")  # noqa: S108 - copies go to another drive than the files
 
 
 @dataclass
@@ -57,16 +64,15 @@ class Tally:
 class Bench:
     """A job, the commands that are typed in it, and what of it must not change."""
 
-    def __init__(self, base: Path, dice: random.Random) -> None:
+    def __init__(self, base: Path, dice: random.Random | None = None) -> None:
         """Make a job with a flight, a run, and a folder to be delivered."""
-        self.base, self.dice = base, dice
+        self.base, self.dice = base, dice or random.Random(1)
         self.job = base / "job"
-        self.drive = base / "drive"
-        self.drive.mkdir()
+        self.drive = make_drive(base)
         run_here("start", self.job)
         (self.job / "raw").mkdir(exist_ok=True)
         for number in range(4):
-            (self.job / "raw" / f"cap_{number}.bin").write_bytes(dice.randbytes(200_000))
+            (self.job / "raw" / f"cap_{number}.bin").write_bytes(self.dice.randbytes(200_000))
         small = Scene(columns=1, density=0.5)
         SurveyBuilder(self.job / "out" / "R1", Layout(compressed=False), small)
         self._type("register", "raw", "--flight", "F1")
@@ -76,6 +82,20 @@ class Bench:
         self._type("seal")
         self.fixed = self._digest_files()
         self.number = 0
+        shutil.copytree(self.job, base / "laid")
+
+    def lay_anew(self) -> None:
+        """Make the job what it was at the beginning; what is looked at grows with each command."""
+        shutil.rmtree(self.job)
+        shutil.copytree(self.base / "laid", self.job)
+        for path in self.drive.iterdir():
+            shutil.rmtree(path) if path.is_dir() else path.unlink()
+        self.fixed = self._digest_files()
+
+    def clear(self) -> None:
+        """Remove what lies outside the folder of the bench."""
+        if not self.drive.is_relative_to(self.base):
+            shutil.rmtree(self.drive)
 
     def _type(self, *words: str) -> None:
         status = run_here("--job", self.job, *(self._place(word) for word in words))
@@ -131,7 +151,8 @@ class Bench:
             if told is not None and told > state.entries:
                 faults.append(f"entry {told} was told of and is not there")
             before = book.size
-        if run_here("--job", self.job, "recheck", "--book-only") != 0:
+        again = ("record", "decision", "R1", "undecided", "--reason", f"look {self.number}")
+        if run_here("--job", self.job, *again) != 0:
             faults.append("the next command does not work")
         with Book.open(self.job) as book:
             if book.size != before + 1:
@@ -147,6 +168,16 @@ class Bench:
         return faults
 
 
+def make_drive(base: Path) -> Path:
+    """Return an empty folder on another device; in the bench itself where there is none."""
+    is_other = _OTHER_DEVICE.is_dir() and _OTHER_DEVICE.stat().st_dev != base.stat().st_dev
+    if is_other:
+        return Path(tempfile.mkdtemp(dir=_OTHER_DEVICE))
+    drive = base / "drive"
+    drive.mkdir()
+    return drive
+
+
 def digest(path: Path) -> str:
     """Return the SHA-256 of a file, hex."""
     return hashlib.sha256(path.read_bytes()).hexdigest()
@@ -159,27 +190,17 @@ def run_here(*words: object) -> int:
         return main([str(word) for word in words])
 
 
-def start(bench: Bench, words: list[str]) -> subprocess.Popen[str]:
-    """Start a command as a process of its own."""
-    return subprocess.Popen(
-        [sys.executable, "-P", "-m", "ledger.cli", "--json", *words],
-        cwd=bench.job,
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-    )
+def time_commands(bench: Bench, nursery: Nursery) -> dict[str, float]:
+    """Return how long each command takes when nobody kills it, seconds, by kind.
 
-
-def time_commands(bench: Bench) -> dict[str, float]:
-    """Return how long each command takes when nobody kills it, seconds."""
+    A kind that the bench cannot run here, as a copy where there is no second device, is left out.
+    """
     taken = {}
     for kind in KINDS:
         words = bench.make_command(kind)
         begun = time.monotonic()
-        with start(bench, words) as process:
-            process.communicate(timeout=_LONGEST_S)
-        taken[kind] = time.monotonic() - begun
+        if nursery.wait(nursery.start(["--json", *words], bench.job)) != _REFUSED:
+            taken[kind] = time.monotonic() - begun
     return taken
 
 
@@ -195,36 +216,50 @@ def kill_many(
         tell: told how far it has come.
     """
     dice = random.Random(seed)
-    bench = Bench(base, dice)
-    taken = time_commands(bench)
     tally = Tally()
-    while tally.killed.total() < kills:
-        kind = KINDS[dice.randrange(len(KINDS))]
-        words = bench.make_command(kind)
-        process = start(bench, words)
-        journal = bench.job / f"{BOOK_NAME}-journal"
-        if dice.random() < _IN_WRITES:
-            _wait_for_write(process, journal, dice)
-        else:
-            # Programs start up for most of their time; most kills go to the work behind that.
-            time.sleep(taken[kind] * dice.triangular(0.2, 1.1, 0.85))
-        process.kill()
-        told = process.stdout.read() if process.stdout is not None else ""
-        process.wait()
-        if process.stdout is not None:
-            process.stdout.close()
-        (tally.ended if process.returncode >= 0 else tally.killed)[kind] += 1
-        tally.writing += _measure(journal) > 0
-        found = bench.list_faults(read_entry(told))
-        tally.faults += [f"{kind}, kill {tally.killed.total()}: {fault}" for fault in found]
-        tell(tally)
+    streams = base / "streams"
+    streams.mkdir()
+    with Nursery(streams) as nursery:
+        bench = Bench(base, dice)
+        taken = time_commands(bench, nursery)
+        while (left := kills - tally.killed.total()) > 0:
+            bench.lay_anew()
+            _kill_in(bench, nursery, taken, tally, min(left, _KILLS_A_JOB))
+            tell(tally)
+        bench.clear()
     return tally
 
 
-def _wait_for_write(process: subprocess.Popen[str], journal: Path, dice: random.Random) -> None:
+def _kill_in(
+    bench: Bench, nursery: Nursery, taken: dict[str, float], tally: Tally, kills: int
+) -> None:
+    """Kill commands in one job until so many more were killed."""
+    end = tally.killed.total() + kills
+    journal = bench.job / f"{BOOK_NAME}-journal"
+    while tally.killed.total() < end:
+        kind = bench.dice.choice(sorted(taken))
+        child = nursery.start(["--json", *bench.make_command(kind)], bench.job, held=True)
+        child.begin()
+        if bench.dice.random() < _IN_WRITES:
+            _wait_for_write(nursery, child, journal, bench.dice)
+        else:
+            time.sleep(taken[kind] * bench.dice.uniform(0.0, 1.1))
+        child.kill()
+        status = nursery.wait(child)
+        told = child.out.read_text(encoding="utf-8")
+        (tally.ended if status >= 0 else tally.killed)[kind] += 1
+        tally.writing += _measure(journal) > 0
+        found = bench.list_faults(read_entry(told))
+        tally.faults += [f"{kind}, kill {tally.killed.total()}: {fault}" for fault in found]
+        nursery.clear()
+
+
+def _wait_for_write(nursery: Nursery, child: Child, journal: Path, dice: random.Random) -> None:
     """Wait until a write has begun, and a moment longer."""
-    while process.poll() is None and not _measure(journal):
-        time.sleep(0.0002)
+    looks = 0
+    while not _measure(journal) and (looks % _ENDED_EVERY or not nursery.has_ended(child)):
+        looks += 1
+        time.sleep(_LOOKS_EVERY_S)
     time.sleep(dice.uniform(0.0, 0.004))
 
 

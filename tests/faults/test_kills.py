@@ -6,18 +6,16 @@ import os
 from pathlib import Path
 
 import pytest
-from kills import kill_many
+from kills import KINDS, kill_many
 
-KILLS = 25
+KILLS = 200
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a process is ended in another way there")
-@pytest.mark.parametrize("seed", [1, 2, 3, 4])
-def test_a_killed_command_loses_nothing_and_leaves_nothing_by_halves(
-    seed: int, tmp_path: Path
-) -> None:
+def test_a_killed_command_loses_nothing_and_leaves_nothing_by_halves(tmp_path: Path) -> None:
     """Every told entry is there, none by halves, no file is changed, the next command works."""
-    tally = kill_many(tmp_path, KILLS, seed)
+    tally = kill_many(tmp_path, KILLS, seed=1)
     assert tally.faults == []
     assert tally.killed.total() == KILLS
-    assert tally.writing > KILLS // 10  # so many were killed in the middle of a write
+    assert tally.writing > KILLS // 20  # so many were killed in the middle of a write
+    assert len(tally.killed) >= len(KINDS) - 1  # a copy needs a second device

@@ -1,0 +1,208 @@
+"""Processes in which a command runs at once: the program is loaded, and nothing is open.
+
+One process loads the program and forks a child for each command that it is told. The child runs
+that command as it would have run it alone, with files for its streams; it may be killed, or be
+looked over the shoulder before it begins. Only the time that loading takes is saved.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Self
+
+PATHS = tuple(str(Path(__file__).resolve().parents[1] / name) for name in ("made", "faults"))
+_TRACEBACK = 70
+
+
+@dataclass(frozen=True)
+class Child:
+    """A command that is running, or was.
+
+    Args:
+        pid: its number.
+        out: file of what it prints.
+        err: file of what it complains.
+        gate: file whose writing lets it begin.
+    """
+
+    pid: int
+    out: Path
+    err: Path
+    gate: Path
+
+    def begin(self) -> None:
+        """Let it begin."""
+        self.gate.write_bytes(b"go")
+
+    def kill(self) -> None:
+        """End it at this instant."""
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(self.pid, signal.SIGKILL)
+
+
+class Nursery:
+    """Use it as a context manager."""
+
+    def __init__(self, scratch: Path) -> None:
+        """Load the program, in a process of its own.
+
+        Args:
+            scratch: an empty folder for streams.
+        """
+        self._scratch = scratch
+        self._number = 0
+        self._process = subprocess.Popen(
+            [sys.executable, "-P", __file__, str(scratch)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._process.stdin is not None and self._process.stdout is not None:
+            self._process.stdin.close()
+            self._process.wait()
+            self._process.stdout.close()
+
+    def start(self, words: Sequence[object], folder: Path, *, held: bool = False) -> Child:
+        """Start a command.
+
+        Args:
+            words: what is typed.
+            folder: where it is typed.
+            held: whether it waits until it is told to begin.
+        """
+        self._number += 1
+        base = self._scratch / str(self._number)
+        out, err, gate = (base.with_suffix(f".{name}") for name in ("out", "err", "gate"))
+        os.mkfifo(gate)
+        pid = self._ask(
+            {"words": [str(word) for word in words], "folder": str(folder)}
+            | {"out": str(out), "err": str(err), "gate": str(gate) if held else ""}
+        )
+        return Child(int(pid), out, err, gate)
+
+    def wait(self, child: Child) -> int:
+        """Return the status that a child ended with; below zero for the signal that ended it."""
+        return int(self._ask({"wait": child.pid}))
+
+    def has_ended(self, child: Child) -> bool:
+        """Say whether a child has ended, without waiting; `wait` may be asked afterwards."""
+        return bool(self._ask({"look": child.pid}))
+
+    def clear(self) -> None:
+        """Forget the streams of all that ran."""
+        for path in self._scratch.iterdir():
+            if path.is_file() or path.is_fifo():
+                path.unlink()
+
+    def _ask(self, request: dict[str, Any]) -> int:
+        stdin, stdout = self._process.stdin, self._process.stdout
+        assert stdin is not None
+        assert stdout is not None
+        stdin.write(json.dumps(request) + "\n")
+        stdin.flush()
+        return int(stdout.readline())
+
+
+# Inside the process that loads.
+
+
+def serve(scratch: Path) -> None:
+    """Load everything, then fork a child for each line that is told."""
+    load(scratch / "loading")
+    gc.freeze()  # pages that nobody touches are shared with every child
+    assert threading.active_count() == 1, "a fork would leave threads behind"
+    ended: dict[int, int] = {}
+    for line in sys.stdin:
+        request = json.loads(line)
+        if "wait" in request:
+            answer = _wait(request["wait"], ended)
+        elif "look" in request:
+            answer = int(_look(request["look"], ended))
+        else:
+            answer = _fork(request)
+        sys.stdout.write(f"{answer}\n")
+        sys.stdout.flush()
+
+
+def load(place: Path) -> None:
+    """Run each command once, so that all that it needs is loaded."""
+    from kills import KINDS, Bench, run_here  # noqa: PLC0415 - its own process alone needs it
+
+    place.mkdir()
+    bench = Bench(place)
+    for kind in KINDS:
+        for words in (bench.make_command(kind), ["--json", *bench.make_command(kind)]):
+            with contextlib.chdir(bench.job):
+                run_here(*words)
+
+
+def _fork(request: dict[str, Any]) -> int:
+    pid = os.fork()
+    if pid:
+        return pid
+    status = _TRACEBACK
+    try:
+        status = _run(request)
+    finally:
+        os._exit(status)
+
+
+def _run(request: dict[str, Any]) -> int:
+    """Run a command with files for its streams, as the process that it has to itself."""
+    from ledger.cli.frame import main  # noqa: PLC0415 - loaded long ago
+
+    nowhere = os.open(os.devnull, os.O_RDONLY)
+    flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC
+    for number, place in ((1, request["out"]), (2, request["err"])):
+        os.dup2(os.open(place, flags, 0o600), number)
+    os.dup2(nowhere, 0)
+    sys.stdout = os.fdopen(1, "w", encoding="utf-8", closefd=False)
+    sys.stderr = os.fdopen(2, "w", encoding="utf-8", closefd=False)
+    os.chdir(request["folder"])
+    sys.argv = ["swathbook", *request["words"]]
+    if request["gate"]:
+        Path(request["gate"]).read_bytes()
+    try:
+        return main()
+    except BaseException:
+        sys.excepthook(*sys.exc_info())
+        raise
+    finally:
+        for stream in (sys.stdout, sys.stderr):
+            with contextlib.suppress(OSError, ValueError):
+                stream.flush()
+
+
+def _wait(pid: int, ended: dict[int, int]) -> int:
+    if pid not in ended:
+        ended[pid] = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+    return ended.pop(pid)
+
+
+def _look(pid: int, ended: dict[int, int]) -> bool:
+    if pid in ended:
+        return True
+    found, status = os.waitpid(pid, os.WNOHANG)
+    if found:
+        ended[pid] = os.waitstatus_to_exitcode(status)
+    return bool(found)
+
+
+if __name__ == "__main__":
+    sys.path[:0] = PATHS
+    serve(Path(sys.argv[1]))
