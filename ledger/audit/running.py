@@ -38,6 +38,7 @@ from ledger.contract.evidence import Evidence
 from ledger.contract.guard import Guard
 from ledger.contract.passing import PassResult
 from ledger.contract.runner import Runner
+from ledger.contract.shared import Told
 from ledger.errors import BrokenBookError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.audit import AuditOptions, AuditResult, InterimResult
@@ -167,7 +168,7 @@ def _judge(
     titles = {each.check.id: each.check.title for each in request.settled.enabled}
     paths_of_files = {file.path for file in evidence.files}
 
-    def fold(found: Iterable[Finding]) -> Iterable[Finding]:
+    def fold(found: Iterable[Told]) -> Iterable[Finding]:
         return fold_alike(found, titles, paths_of_files)
 
     judged = runner.judge_all(evidence, fold)

@@ -17,12 +17,16 @@ from types import MappingProxyType
 from typing import Any, ClassVar, Protocol, Self, runtime_checkable
 
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.shared import SharedFinding
 from ledger.errors import ContractError
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.raster import Raster
 from ledger.model.specification import Strict
+
+Answer = Finding | SharedFinding | Raster | Figure
+"""What `finish` may yield."""
 
 
 class Criteria(Strict):
@@ -116,7 +120,7 @@ class Check(ABC):
     @abstractmethod
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterable[Finding | Raster | Figure]:
+    ) -> Iterable[Answer]:
         """Judge the whole delivery; maps and figures for the report may come among the findings.
 
         Args:
@@ -125,7 +129,8 @@ class Check(ABC):
                 Files that could not be read whole are not among them.
             evidence: everything else that is known.
 
-        An answer without any finding is no pass: the runner adds *inconclusive* for it.
+        An answer without any finding is no pass: the runner adds *inconclusive* for it. What holds
+        for many files alike, but for their paths, may come once, as a `SharedFinding`.
         """
 
     # The five results, each with the parts it must have.
@@ -249,6 +254,7 @@ class FamilyCheck(PointCheck):
 
 
 __all__ = [
+    "Answer",
     "Check",
     "Criteria",
     "DeliveredFile",
@@ -264,6 +270,7 @@ __all__ = [
     "PointCheck",
     "PointChunk",
     "Raster",
+    "SharedFinding",
     "Summary",
     "Tally",
     "Where",

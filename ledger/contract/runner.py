@@ -30,8 +30,9 @@ from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
 from ledger.contract.rasters import MAX_RASTERS, require_raster
+from ledger.contract.shared import SharedFinding, Told, spread
 from ledger.contract.subjects import Subjects
-from ledger.contract.validity import require_finding
+from ledger.contract.validity import require_finding, require_shared
 from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
@@ -42,7 +43,7 @@ from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
 from ledger.model.raster import Raster
 
-Fold = Callable[[Iterable[Finding]], Iterable[Finding]]
+Fold = Callable[[Iterable[Told]], Iterable[Finding]]
 
 
 @dataclass
@@ -52,7 +53,7 @@ class _State:
     enabled: EnabledCheck
     plan: Plan | None = None
     errored: Finding | None = None
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Told, ...] = ()
     rasters: tuple[Raster, ...] = ()
     figures: tuple[Figure, ...] = ()
     summaries: Mapping[str, Any] = field(default_factory=dict)
@@ -185,14 +186,11 @@ class Runner:
         for name in names:
             state = self._states[name]
             answers = self._ask(state, evidence)
-            state.findings = tuple(_stamp(each, state.enabled, subjects) for each in answers)
-        found: Iterable[Finding] = [
-            finding for name in names for finding in self._states[name].findings
-        ]
-        found = found if fold is None else fold(found)
-        return tuple(sorted(found, key=compute_sort_key))
+            state.findings = tuple(_stamp_told(each, state.enabled, subjects) for each in answers)
+        found = [told for name in names for told in self._states[name].findings]
+        return tuple(sorted((spread if fold is None else fold)(found), key=compute_sort_key))
 
-    def _ask(self, state: _State, evidence: Evidence) -> tuple[Finding, ...]:
+    def _ask(self, state: _State, evidence: Evidence) -> tuple[Told, ...]:
         check = state.enabled.check
         if state.errored is None:
             unmet = self._find_unmet(state, evidence)
@@ -203,7 +201,7 @@ class Runner:
                 return answers or (_tell_silence(check),)
         return (state.errored,)
 
-    def _finish(self, state: _State, evidence: Evidence) -> tuple[Finding, ...]:
+    def _finish(self, state: _State, evidence: Evidence) -> tuple[Told, ...]:
         """Return what the check answers, and *not assessed* for each file it did not see."""
         check = state.enabled.check
         if state.gaps and not state.summaries:
@@ -212,21 +210,21 @@ class Runner:
         plan = self._prepare(state, view)
         if plan is None:
             return ()
-        answers: tuple[Finding, ...] = ()
+        answers: tuple[Told, ...] = ()
         with self._call(check.id, "finish") as attempt:
             found = tuple(check.finish(plan, state.summaries, view))
             state.rasters = _take_rasters(check, found)
             state.figures = _take_figures(check, found)
             answers = tuple(
-                require_finding(check, each)
+                require_shared(check, each)
+                if isinstance(each, SharedFinding)
+                else require_finding(check, each)
                 for each in found
                 if not isinstance(each, Raster | Figure)
             )
         if attempt.fault:
             self._report(check.id, "finish", attempt.fault)
-        told = {each.subject for each in answers if each.outcome is Outcome.NOT_ASSESSED}
-        left = {path: why for path, why in state.gaps.items() if path not in told}
-        return (*answers, *_tell_gaps(check, left))
+        return (*answers, *_tell_gaps(check, _leave_out_told(state.gaps, answers)))
 
     def _prepare(self, state: _State, view: Evidence) -> Plan | None:
         """Return the plan of a check, made once an audit; None when the check broke."""
@@ -245,7 +243,8 @@ class Runner:
     def _view(self, state: _State, evidence: Evidence) -> Evidence:
         """Return the evidence with the findings that this check waits for."""
         after = state.enabled.check.after
-        results = {name: self._states[name].findings for name in after if name in self._states}
+        known = {name: self._states[name].findings for name in after if name in self._states}
+        results = {name: tuple(spread(told)) for name, told in known.items()}
         return replace(evidence, results=FrozenDict(results))
 
     def _find_unmet(self, state: _State, evidence: Evidence) -> tuple[str, ...]:
@@ -302,10 +301,26 @@ def _tell_gaps(check: Check, gaps: Mapping[str, str]) -> tuple[Finding, ...]:
     )
 
 
+def _leave_out_told(gaps: Mapping[str, str], answers: Iterable[Told]) -> Mapping[str, str]:
+    """Return the gaps in what was read that the check itself told nobody of."""
+    if not gaps:
+        return gaps
+    told = {each.subject for each in spread(answers) if each.outcome is Outcome.NOT_ASSESSED}
+    return {path: why for path, why in gaps.items() if path not in told}
+
+
 def _tell_silence(check: Check) -> Finding:
     return check.inconclusive(
         WHOLE_DELIVERY, "The check found nothing to judge in this delivery, which is no pass."
     )
+
+
+def _stamp_told(told: Told, enabled: EnabledCheck, subjects: Subjects) -> Told:
+    """Return an answer with everything that the check itself cannot know."""
+    if isinstance(told, Finding):
+        return _stamp(told, enabled, subjects)
+    digests = tuple(subjects.find_digests(path, path) for path in told.files)
+    return SharedFinding(_stamp(told.finding, enabled, subjects), told.files, digests)
 
 
 def _stamp(finding: Finding, enabled: EnabledCheck, subjects: Subjects) -> Finding:

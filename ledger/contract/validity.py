@@ -15,9 +15,11 @@ from ledger.contract.check import (
     Grade,
     Outcome,
     PointCheck,
+    SharedFinding,
     Where,
 )
 from ledger.contract.profile import Clause, Profile
+from ledger.contract.shared import can_share
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF
 from ledger.model.document import NotTested
@@ -124,6 +126,30 @@ def require_finding(check: Check, answered: object) -> Finding:
         "needs",
         "the names of the missing inputs",
     )
+    return answered
+
+
+def require_shared(check: Check, answered: SharedFinding) -> SharedFinding:
+    """Return what a check answered about several files when it can stand in an audit.
+
+    Raises:
+        ContractError: it cannot be shared, names no file or one twice, or no file could be told so.
+    """
+    files = answered.files
+    _require(
+        _are_texts(files, tuple) and bool(files) and len(set(files)) == len(files),
+        check.id,
+        "files",
+        "a tuple of paths, each once",
+    )
+    finding = require_finding(check, answered.finding)
+    _require(
+        can_share(finding),
+        check.id,
+        "finding",
+        "an answer about ANY_FILE, at its place, that is no nonconformity",
+    )
+    require_finding(check, answered.tell(files.index(max(files, key=len))))
     return answered
 
 

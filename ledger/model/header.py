@@ -110,6 +110,11 @@ class LasHeader:
     notes: tuple[str, ...] = ()
 
     @property
+    def has_points(self) -> bool:
+        """Say whether any point is stated."""
+        return self.point_count > 0
+
+    @property
     def has_adjusted_time(self) -> bool:
         """Say whether the GPS time flag claims adjusted standard time (bit 0)."""
         return bool(self.global_encoding & 1)

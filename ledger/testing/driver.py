@@ -13,6 +13,7 @@ from typing import Any
 from ledger.contract.check import Check, Criteria, Finding, Plan, PointCheck, Tally
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.feeds import make_feed
+from ledger.contract.shared import spread
 from ledger.errors import ContractError
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.specification import Specification
@@ -94,5 +95,4 @@ def drive_check(
             raise ContractError(f"no file {path} in the evidence", expected=", ".join(files))
         if isinstance(check, PointCheck):
             summaries[path] = fill_tally(check, plan, files[path], slices).close()
-    found = check.finish(plan, summaries, evidence)
-    return tuple(each for each in found if isinstance(each, Finding))
+    return tuple(spread(check.finish(plan, summaries, evidence)))

@@ -23,7 +23,7 @@ class CrsAgrees(FileCheck):
     id = "crs-agrees"
     title = "The coordinate system of the header is the one that the job asks for"
     catalogue = ("CR-06",)
-    rests_on_crs = True
+    rests_on = ("crs",)
     needs = ("specification.coordinates.horizontal",)
     specification_keys = _KEYS
 

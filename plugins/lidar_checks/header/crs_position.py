@@ -8,17 +8,18 @@ the position says nothing and the result is *inconclusive*.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Plan
+from ledger.contract.check import Answer, Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.crs import find_utm_zone, has_uneven_zones
 from ledger.model.finding import Finding, Grade, Where
-from ledger.model.georeferencing import CrsKind
+from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.header import LasHeader
-from lidar_checks.header.box import find_best_box
+from lidar_checks.header.box import Box, find_best_box
 from lidar_checks.header.file_check import FileCheck, find_crs, require_criteria
 from lidar_checks.header.position import (
     SWAPPED,
@@ -26,6 +27,7 @@ from lidar_checks.header.position import (
     Place,
     find_area,
     find_place,
+    find_places,
     is_web_map,
     list_other_readings,
 )
@@ -54,6 +56,13 @@ class CrsPosition(FileCheck):
     catalogue = ("CR-01", "CR-07", "CR-10", "CR-13", "UN-01")
     criteria = CrsPositionCriteria
 
+    def finish(
+        self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
+    ) -> Iterator[Answer]:
+        """Find the places of all files at once, then judge each."""
+        placed = Plan(plan.criteria, plan.lattice, places=_find_all(evidence))
+        yield from super().finish(placed, summaries, evidence)
+
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
     ) -> Iterator[Finding]:
@@ -73,7 +82,7 @@ class CrsPosition(FileCheck):
         else:
             margin = require_criteria(plan, CrsPositionCriteria).area_margin_deg
             owner = find_owner(crs, evidence.specified_crs)
-            place, area = find_place(crs, box), find_area(owner)
+            place, area = vars(plan)["places"].get(file.path), find_area(owner)
             site = Site(file, crs, box, place, area, owner.name, margin)
             yield from self._judge_site(site, evidence)
 
@@ -258,3 +267,16 @@ class CrsPosition(FileCheck):
             catalogue=("CR-10",),
             where=site.where,
         )
+
+
+def _find_all(evidence: Evidence) -> dict[str, Place | None]:
+    """Return the place of each file that has one, by path; those of one system at once."""
+    systems: dict[int, tuple[Crs, dict[str, Box]]] = {}
+    for file in evidence.point_files:
+        crs, box = find_crs(file), find_best_box(file)
+        if crs is not None and crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) and box:
+            systems.setdefault(id(crs), (crs, {}))[1][file.path] = box
+    found: dict[str, Place | None] = {}
+    for crs, boxes in systems.values():
+        found |= zip(boxes, find_places(crs, tuple(boxes.values())), strict=True)
+    return found

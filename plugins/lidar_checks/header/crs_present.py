@@ -28,7 +28,7 @@ class CrsPresent(FileCheck):
     id = "crs-present"
     title = "Every file states a readable coordinate system"
     catalogue = ("CR-05",)
-    rests_on_crs = True
+    rests_on = ("crs",)
     revision = 2
     specification_keys = ("coordinates.horizontal",)
     always_required = True

@@ -27,7 +27,7 @@ class DatumShift(FileCheck):
     id = "datum-shift"
     title = "No header carries a stand-in for a change of datum"
     catalogue = ("CR-14",)
-    rests_on_crs = True
+    rests_on = ("crs",)
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence

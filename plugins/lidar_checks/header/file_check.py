@@ -1,4 +1,4 @@
-"""What every check of headers does alike: one file after another, and none passed over.
+"""What every check of headers does alike: files of one kind at once, and none passed over.
 
 Invariant: every point file of the delivery is judged; a file whose header cannot be read is *not
 assessed*, never silently left out.
@@ -7,16 +7,17 @@ assessed*, never silently left out.
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, ClassVar, TypeVar
 
-from ledger.contract.check import Check, Criteria, Plan
+from ledger.contract.check import Answer, Check, Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.shared import ANY_FILE, SharedFinding, can_share
 from ledger.errors import ContractError
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.finding import Finding, Outcome, Where
-from ledger.model.georeferencing import Crs
+from ledger.model.finding import Finding, Where
+from ledger.model.georeferencing import Crs, CrsReading
 from ledger.model.header import LasHeader
 from ledger.model.phrases import tell_carried
 
@@ -27,55 +28,56 @@ COMMON_PRACTICE = "common practice, no source"
 Model = TypeVar("Model", bound=Criteria)
 
 
-# Stands for the path of a file in an answer that many files share; no path holds it.
-_ANY_PATH = "\0"
-
-
 class FileCheck(Check):
     """A check that judges each point file by its header.
 
     Attributes:
-        rests_on_crs: whether a file conforms hangs on its coordinate system and on the job, and on
-            nothing else of the file: files with the same one then share the answer, but for
-            their paths. What does not conform is judged file by file all the same.
+        rests_on: what an answer hangs on beside the job: fields of `LasHeader`, and `crs` for the
+            coordinate system of the file. Files in which they are alike share the answer, but for
+            their paths; what does not conform is judged file by file all the same. Empty for a
+            check that judges each file by itself.
     """
 
-    rests_on_crs: ClassVar[bool] = False
+    rests_on: ClassVar[tuple[str, ...]] = ()
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterator[Finding]:
-        """Judge every point file in turn."""
+    ) -> Iterator[Answer]:
+        """Judge every point file, those of one kind once."""
         del summaries  # points are not read here
         if not evidence.point_files:
             yield tell_no_point_file(self, evidence)
-        shared: dict[object, tuple[Finding, ...]] = {}
+        kinds: dict[Hashable, list[DeliveredFile]] = {}
         for file in evidence.point_files:
-            yield from self._share(file, plan, evidence, shared) or self._ask(file, plan, evidence)
+            kind = None if file.header is None else self.find_kind(file, file.header, plan)
+            if kind is None:
+                yield from self._ask(file, plan, evidence)
+            else:
+                kinds.setdefault(kind, []).append(file)
+        for alike in kinds.values():
+            yield from self._share(alike, plan, evidence)
+
+    def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
+        """Return what files have alike that share an answer; None where one stands alone."""
+        del plan
+        kind = [getattr(header, name) for name in self.rests_on if name != "crs"]
+        if "crs" in self.rests_on:
+            if file.crs is None:
+                return None
+            kind.append(identify_crs(file.crs))
+        return tuple(kind) or None
 
     def _share(
-        self,
-        file: DeliveredFile,
-        plan: Plan,
-        evidence: Evidence,
-        shared: dict[object, tuple[Finding, ...]],
-    ) -> tuple[Finding, ...]:
-        """Return the answer that files of one coordinate system share; empty for none."""
-        if not self.rests_on_crs or file.header is None or file.crs is None:
-            return ()
-        # One text is read once for all files, so that the same object stands for the same text.
-        key = id(file.crs.wkt), id(file.crs.geotiff), file.crs.governing is file.crs.wkt
-        if key not in shared:
-            stand_in = replace(file, path=_ANY_PATH)
-            shared[key] = _keep_if_alike(self.judge(stand_in, file.header, plan, evidence))
-        return tuple(
-            each.changed(
-                subject=file.path,
-                sentence=each.sentence.replace(_ANY_PATH, file.path),
-                where=Where(file=file.path),
-            )
-            for each in shared[key]
-        )
+        self, alike: Sequence[DeliveredFile], plan: Plan, evidence: Evidence
+    ) -> Iterable[Answer]:
+        """Return what files of one kind share, or the answers of each where they cannot."""
+        if len(alike) > 1:
+            stand_in = replace(alike[0], path=ANY_FILE)
+            told = tuple(self._ask(stand_in, plan, evidence))
+            if told and all(map(can_share, told)):
+                files = tuple(file.path for file in alike)
+                return [SharedFinding(each, files) for each in told]
+        return [each for file in alike for each in self._ask(file, plan, evidence)]
 
     def _ask(self, file: DeliveredFile, plan: Plan, evidence: Evidence) -> Iterable[Finding]:
         if file.header is not None:
@@ -113,16 +115,12 @@ class FileCheck(Check):
         return self.inconclusive(subject, f"{sentence} {told}", **{**parts, "remedy": remedy})
 
 
-def _keep_if_alike(answers: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return the answers about a file where all conform and differ by its path alone."""
-    kept = tuple(answers)
-    alike = all(
-        each.outcome is Outcome.CONFORMS
-        and (each.subject, each.where) == (_ANY_PATH, Where(file=_ANY_PATH))
-        and _ANY_PATH not in f"{each.observed}{each.required}{each.unit}{each.remedy}"
-        for each in kept
-    )
-    return kept if alike else ()
+def identify_crs(reading: CrsReading) -> Hashable:
+    """Return what is the same for files that state the same coordinate systems.
+
+    One text is read once for all files, so that the same record stands for the same text.
+    """
+    return id(reading.wkt), id(reading.geotiff), reading.governing is reading.wkt
 
 
 def tell_no_point_file(check: Check, evidence: Evidence) -> Finding:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ledger.contract.check import Check, Plan
+from ledger.contract.check import Answer, Check, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence, ReadFacts
+from ledger.contract.shared import ANY_FILE, SharedFinding
 from ledger.model.finding import Finding, Grade, Outcome, Where
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
@@ -29,12 +30,18 @@ class FileReadable(Check):
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterator[Finding]:
+    ) -> Iterator[Answer]:
         """Judge every point file; here an unreadable header is the finding itself."""
         del plan, summaries
         if not evidence.point_files:
             yield tell_no_point_file(self, evidence)
+        unread = [file for file in evidence.point_files if _is_only_unread(file)]
+        if unread:
+            yield SharedFinding(self._tell_unread(ANY_FILE), tuple(file.path for file in unread))
+        known = {file.path for file in unread}
         for file in evidence.point_files:
+            if file.path in known:
+                continue
             finding = self._judge_reading(file, evidence)
             yield finding
             if finding.outcome is not Outcome.NONCONFORMING:
@@ -114,11 +121,14 @@ class FileReadable(Check):
                 "they were not read.",
                 where=Where(file=file.path),
             )
+        return self._tell_unread(file.path)
+
+    def _tell_unread(self, path: str) -> Finding:
         return self.not_assessed(
-            file.path,
-            f"{file.path}: its points were not read, so nobody can say whether it is whole.",
+            path,
+            f"{path}: its points were not read, so nobody can say whether it is whole.",
             ("points",),
-            where=Where(file=file.path),
+            where=Where(file=path),
         )
 
     def _break(self, file: DeliveredFile, sentence: str, observed: str = "") -> Finding:
@@ -161,3 +171,16 @@ class FileReadable(Check):
                 remedy="Make sure that this is what was meant to be exported.",
                 where=Where(file=file.path),
             )
+
+
+def _is_only_unread(file: DeliveredFile) -> bool:
+    """Say whether nothing is to be told of a compressed file but that no point of it was read."""
+    header = file.header
+    return (
+        header is not None
+        and file.reading is None
+        and header.compressed
+        and header.has_points
+        and header.file_size == file.bytes
+        and not (file.fault or header.points_fault or header.missing_bytes or header.notes)
+    )

@@ -9,7 +9,7 @@ Sizes: 0.3048 m and 1200/3937 m (EPSG units of measure 9002 and 9003).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 
 from ledger.contract.check import Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
@@ -41,6 +41,12 @@ class FootKind(FileCheck):
     id = "foot-kind"
     title = "A header in feet says without contradiction which foot it means"
     catalogue = ("UN-02",)
+    rests_on = ("crs",)
+
+    def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
+        """Return what files have alike; one in feet stands alone: its place says what it costs."""
+        crs = find_crs(file)
+        return super().find_kind(file, header, plan) if crs is None or not _is_foot(crs) else None
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
@@ -57,7 +63,7 @@ class FootKind(FileCheck):
             )
             return
         size = crs.metres_per_unit
-        if size is None or not _LEAST < size < _MOST:
+        if size is None or not _is_foot(crs):
             yield self.conforms(
                 file.path, f"{file.path} has X and Y in no kind of foot.", where=Where(file.path)
             )
@@ -82,6 +88,11 @@ class FootKind(FileCheck):
                 f"{file.path} has X and Y in {_WORDS[foot]}{cost}.",
                 where=Where(file.path),
             )
+
+
+def _is_foot(crs: Crs) -> bool:
+    """Say whether a system counts in a unit that is meant to be one of the two feet."""
+    return crs.metres_per_unit is not None and _LEAST < crs.metres_per_unit < _MOST
 
 
 def find_foot(size: float) -> float | None:

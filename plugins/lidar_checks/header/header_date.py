@@ -46,6 +46,14 @@ class HeaderDate(FileCheck):
     catalogue = ("GN-13",)
     fields = (_TAKEOFF,)
     criteria = HeaderDateCriteria
+    rests_on = (
+        "creation_day",
+        "creation_year",
+        "version",
+        "point_format",
+        "global_encoding",
+        "has_points",
+    )
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
@@ -98,7 +106,7 @@ class HeaderDate(FileCheck):
     def _judge_week(
         self, file: DeliveredFile, header: LasHeader, flown: tuple[date, ...]
     ) -> Iterator[Finding]:
-        timed = header.has_gps_time and header.point_count > 0
+        timed = header.has_gps_time and header.has_points
         if not timed or header.has_adjusted_time or header.global_encoding & _OFFSET_BIT or flown:
             return
         yield self.nonconforming(

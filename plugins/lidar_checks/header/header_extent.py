@@ -7,7 +7,7 @@ the comparison with the points needs the points.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 
 from pydantic import Field
 
@@ -60,6 +60,14 @@ class HeaderExtent(FileCheck):
     catalogue = ("FT-02", "FT-04", "FT-01")
     revision = 3
     criteria = HeaderExtentCriteria
+    rests_on = ("crs", "scale", "has_points")
+
+    def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
+        """Return what files have alike whose points nobody read and whose boxes can be stored."""
+        alone = file.reading is not None or _find_unusable(header)
+        if alone or any(self._judge_range(file, header)):
+            return None
+        return super().find_kind(file, header, plan)
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
@@ -205,7 +213,7 @@ def _compute_tolerance(
 
 
 def _is_empty(file: DeliveredFile, header: LasHeader) -> bool:
-    return header.point_count == 0 and (file.reading is None or not file.reading.decoded)
+    return not header.has_points and (file.reading is None or not file.reading.decoded)
 
 
 def _find_unit_sizes(file: DeliveredFile) -> tuple[float, float, float]:

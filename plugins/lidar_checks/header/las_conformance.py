@@ -7,7 +7,7 @@ is told by `file-readable`. Header against points is the business of `header-cou
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 
 from ledger.contract.check import Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
@@ -21,7 +21,7 @@ from lidar_checks.header import (
     las_rules_waveform,
 )
 from lidar_checks.header.file_check import FileCheck
-from lidar_checks.header.las_rule import HeaderCase, LasRule
+from lidar_checks.header.las_rule import KIND, HeaderCase, LasRule
 
 RULES: tuple[LasRule, ...] = (
     *las_rules_counts.RULES,
@@ -30,6 +30,7 @@ RULES: tuple[LasRule, ...] = (
     *las_rules_layout.RULES,
     *las_rules_waveform.RULES,
 )
+_OF_ONE_FILE = tuple(rule for rule in RULES if rule.is_of_one_file)
 
 
 class LasConformance(FileCheck):
@@ -39,9 +40,18 @@ class LasConformance(FileCheck):
     title = "Headers keep the rules of the LAS specification"
     catalogue = tuple(dict.fromkeys(id_ for rule in RULES for id_ in (*rule.catalogue, rule.id)))
 
+    rests_on = KIND
+
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
         """List once what lies beside the files."""
         return Plan(criteria, evidence.lattice, companions=_list_companions(evidence))
+
+    def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
+        """Return what files have alike whose counts and places keep their rules."""
+        case = HeaderCase(file, header, vars(plan)["companions"])
+        if any(rule.find(case) for rule in _OF_ONE_FILE):
+            return None
+        return super().find_kind(file, header, plan)
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence

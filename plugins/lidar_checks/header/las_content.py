@@ -25,6 +25,17 @@ class LasContent(FileCheck):
     title = "Versions, formats, times and coordinate system records are those that were asked for"
     catalogue = ("FT-08", "FT-06", "CR-05", "VD-06", "UN-03")
     criteria = LasContentCriteria
+    rests_on = (
+        "crs",
+        "version",
+        "point_format",
+        "compressed",
+        "global_encoding",
+        "vlrs",
+        "wkt",
+        "file_source_id",
+        "system_identifier",
+    )
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence

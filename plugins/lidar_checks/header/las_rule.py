@@ -19,6 +19,26 @@ WKT_RECORD = 2112
 KEY_DIRECTORY = 34735
 
 
+# What tiles of one export have alike, as far as rules look at it: fields of the header, and `crs`.
+KIND = (
+    "crs",
+    "version",
+    "point_format",
+    "compressed",
+    "copc",
+    "record_length",
+    "global_encoding",
+    "header_size",
+    "vlrs",
+    "time_range",
+    "vlr_count",
+    "evlr_count",
+    "wkt_terminated",
+    "other_wkts",
+    "described_bytes",
+)
+
+
 @dataclass(frozen=True)
 class HeaderCase:
     """One header, with what a rule may look at beside it.
@@ -71,6 +91,8 @@ class LasRule:
         find: what is wrong, as a clause of a sentence; empty when the rule is kept.
         remedy: one thing to do.
         catalogue: failures that it points to.
+        is_of_one_file: it looks at counts, places of bytes or the path, which no two files have
+            alike; the others look at `KIND` alone.
     """
 
     id: str
@@ -79,3 +101,4 @@ class LasRule:
     find: Callable[[HeaderCase], str]
     remedy: str
     catalogue: tuple[str, ...] = ()
+    is_of_one_file: bool = False

@@ -55,15 +55,42 @@ def _find_too_few_returns(case: HeaderCase) -> str:
 
 
 RULES = (
-    LasRule("LAS-01", _LEGACY, Grade.MINOR, _find_other_legacy, _REWRITE, ("FT-04",)),
-    LasRule("LAS-02", _LEGACY, Grade.OBSERVATION, _find_needless_legacy, _REWRITE),
+    LasRule(
+        "LAS-01",
+        _LEGACY,
+        Grade.MINOR,
+        _find_other_legacy,
+        _REWRITE,
+        ("FT-04",),
+        is_of_one_file=True,
+    ),
+    LasRule(
+        "LAS-02", _LEGACY, Grade.OBSERVATION, _find_needless_legacy, _REWRITE, is_of_one_file=True
+    ),
     LasRule(
         "LAS-03",
         f"{LAS}, public header block, legacy number of points by return",
         Grade.OBSERVATION,
         _find_needless_legacy_returns,
         _REWRITE,
+        is_of_one_file=True,
     ),
-    LasRule("LAS-04", _RETURNS, Grade.MINOR, _find_too_many_returns, _REWRITE, ("FT-04",)),
-    LasRule("LAS-05", _RETURNS, Grade.OBSERVATION, _find_too_few_returns, _REWRITE, ("FT-04",)),
+    LasRule(
+        "LAS-04",
+        _RETURNS,
+        Grade.MINOR,
+        _find_too_many_returns,
+        _REWRITE,
+        ("FT-04",),
+        is_of_one_file=True,
+    ),
+    LasRule(
+        "LAS-05",
+        _RETURNS,
+        Grade.OBSERVATION,
+        _find_too_few_returns,
+        _REWRITE,
+        ("FT-04",),
+        is_of_one_file=True,
+    ),
 )

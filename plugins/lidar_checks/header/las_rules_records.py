@@ -169,13 +169,22 @@ RULES = (
         ("FT-05",),
     ),
     LasRule("LAS-31", _EXTENDED, Grade.MINOR, _find_lost_extended, _EXPORT, ("FT-05",)),
-    LasRule("LAS-32", _EXTENDED, Grade.MINOR, _find_extended_among_points, _EXPORT, ("FT-05",)),
+    LasRule(
+        "LAS-32",
+        _EXTENDED,
+        Grade.MINOR,
+        _find_extended_among_points,
+        _EXPORT,
+        ("FT-05",),
+        is_of_one_file=True,
+    ),
     LasRule(
         "LAS-33",
         f"{LAS}, public header block, start of first extended variable length record",
         Grade.OBSERVATION,
         _find_start_without_extended,
         _HARMLESS,
+        is_of_one_file=True,
     ),
     LasRule("LAS-34", _RECORDS, Grade.OBSERVATION, _find_wrong_lengths, _EXPORT),
     LasRule(

@@ -84,7 +84,12 @@ RULES = (
         _REMEDY,
     ),
     LasRule(
-        "LAS-63", f"{LAS}, global encoding, bit 2", Grade.OBSERVATION, _find_no_companion, _REMEDY
+        "LAS-63",
+        f"{LAS}, global encoding, bit 2",
+        Grade.OBSERVATION,
+        _find_no_companion,
+        _REMEDY,
+        is_of_one_file=True,
     ),
     LasRule(
         "LAS-64",
@@ -92,6 +97,7 @@ RULES = (
         Grade.OBSERVATION,
         _find_no_packets,
         _REMEDY,
+        is_of_one_file=True,
     ),
     LasRule(
         "LAS-65",

@@ -6,10 +6,10 @@ Areas of use are boxes in degrees, rounded by the EPSG registry to a hundredth.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from ledger.crs import to_lonlat
+from ledger.crs import to_lonlat, to_lonlat_at
 from ledger.errors import CrsError
 from ledger.model.georeferencing import Area, Crs, CrsKind
 from ledger.units import INTERNATIONAL_FOOT
@@ -138,6 +138,24 @@ def find_place(crs: Crs, box: Box, turn: Turn = keep) -> Place | None:
             return None
         found.append((lon, lat))
     return Place(tuple(found[:-1]), found[-1])
+
+
+def find_places(crs: Crs, boxes: Sequence[Box]) -> list[Place | None]:
+    """Return where boxes lie in a CRS, as `find_place` does of one."""
+    corners = [corner for box in boxes for corner in box.corners()]
+    try:
+        lons, lats = to_lonlat_at(crs, *zip(*corners, strict=True))
+    except CrsError:
+        return [None] * len(boxes)
+    reached = (abs(lats) <= 90) & (abs(lons) <= 360)  # neither is NaN
+    places = list(zip(lons.tolist(), lats.tolist(), strict=True))
+    count = len(corners) // len(boxes)
+    return [
+        Place(tuple(places[start : start + count - 1]), places[start + count - 1])
+        if reached[start : start + count].all()
+        else None
+        for start in range(0, len(corners), count)
+    ]
 
 
 def find_area(crs: Crs) -> Area | None:

@@ -41,7 +41,7 @@ class UnitConsistency(FileCheck):
     id = "unit-consistency"
     title = "Units of header and job are stated and the same"
     catalogue = ("UN-01", "UN-02", "UN-03")
-    rests_on_crs = True
+    rests_on = ("crs",)
     revision = 2
     specification_keys = _KEYS
 

@@ -7,11 +7,11 @@ elsewhere; here it only counts that nobody has to guess.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ledger.contract.check import Plan
+from ledger.contract.check import Answer, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
@@ -32,12 +32,18 @@ Runs = tuple[Process, ...]
 
 
 class VerticalPlan(Plan):
-    """A plan that knows what gave each file its heights, by path."""
+    """A plan that knows what gave each file its heights."""
 
-    def __init__(self, plan: Plan, makers: Mapping[str, Runs]) -> None:
-        """Take over a plan."""
+    def __init__(self, plan: Plan, evidence: Evidence) -> None:
+        """Take over a plan, and find what made the heights of all files once."""
         super().__init__(plan.criteria, plan.lattice)
-        self.makers = makers
+        makers = find_geoid_makers(evidence)
+        # What made a file hangs on its custody, which a file without a name still has.
+        self._makers = {id(file.custody): makers[file.path] for file in evidence.files}
+
+    def list_makers(self, file: DeliveredFile) -> Runs:
+        """Return the runs and steps that gave a file its heights."""
+        return self._makers.get(id(file.custody), ())
 
 
 @dataclass(frozen=True)
@@ -70,13 +76,13 @@ class VerticalDatum(FileCheck):
         "coordinates.geoid.file",
     )
     always_required = True
+    rests_on = ("crs",)
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterator[Finding]:
-        """Find what made the heights of all files once, then judge each file."""
-        with_makers = VerticalPlan(plan, find_geoid_makers(evidence))
-        yield from super().finish(with_makers, summaries, evidence)
+    ) -> Iterator[Answer]:
+        """Judge the files, and say so where the geoid grid that the job names is not there."""
+        yield from super().finish(VerticalPlan(plan, evidence), summaries, evidence)
         geoid = evidence.specification.coordinates.geoid
         if geoid is not None and geoid.file is not None and not evidence.geoid_sha256:
             # Named and absent is not blank: nothing can be held against a grid nobody can read.
@@ -88,13 +94,18 @@ class VerticalDatum(FileCheck):
                 remedy="put the grid there, or correct coordinates.geoid.file",
             )
 
+    def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
+        """Return what files have alike whose heights the same runs made."""
+        runs = plan.list_makers(file) if isinstance(plan, VerticalPlan) else ()
+        kind = super().find_kind(file, header, plan)
+        return None if kind is None else (kind, *(run.id for run in runs))
+
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
     ) -> Iterator[Finding]:
         """Return whether the heights of one file are explained."""
         del header
-        makers = plan.makers if isinstance(plan, VerticalPlan) else {}
-        runs = makers.get(file.path, ())
+        runs = plan.list_makers(file) if isinstance(plan, VerticalPlan) else ()
         crs = find_crs(file)
         if crs is None or crs.vertical is None:
             yield self._judge_silent_header(file, runs, evidence)

@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import Any
 
-from ledger.contract.check import Check, DeliveredFile, Evidence, Finding, Grade, Plan, Where
+from ledger.contract.check import (
+    Answer,
+    Check,
+    DeliveredFile,
+    Evidence,
+    Finding,
+    Grade,
+    Plan,
+    Where,
+)
+from ledger.contract.shared import ANY_FILE, SharedFinding
 from ledger.model.artefact import Role
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.lineage import Custody, CustodyState, MatchedBy, describe_decision
@@ -42,7 +53,7 @@ class CustodyOfPoints(Check):
         plan: Plan,  # noqa: ARG002 - part of the contract
         summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
         evidence: Evidence,
-    ) -> Iterable[Finding]:
+    ) -> Iterable[Answer]:
         """Judge every point and raster file; documents need no process."""
         traced = [file for file in evidence.files if file.kind in ("points", "raster")]
         if not traced:
@@ -52,12 +63,19 @@ class CustodyOfPoints(Check):
         orphans = group_orphans(
             evidence.folder, (file for file in traced if _is_orphan(file, evidence)), evidence.files
         )
+        kinds: dict[Hashable, list[DeliveredFile]] = {}
         for file in traced:
+            kind = _find_kind(file.custody)
             orphan = orphans.get(file.path)
             if orphan is not None:
                 yield self._report_orphan(file, orphan, evidence)
-            else:
+            elif kind is None:
                 yield self._judge(file, evidence)
+            else:
+                kinds.setdefault(kind, []).append(file)
+        for alike in kinds.values():
+            told = self._judge(replace(alike[0], path=ANY_FILE), evidence)
+            yield SharedFinding(told, tuple(file.path for file in alike))
 
     def _judge(self, file: DeliveredFile, evidence: Evidence) -> Finding:
         custody = file.custody
@@ -159,6 +177,15 @@ class CustodyOfPoints(Check):
             where=Where(file=file.path),
             catalogue=_ORPHAN,
         )
+
+
+def _find_kind(custody: Custody | None) -> Hashable | None:
+    """Return what files have alike that are told the same; None for a file that stands alone."""
+    if custody is None:
+        return ("not looked up",)
+    if custody.state is not CustodyState.ACCEPTED or custody.matched_by is not MatchedBy.DIGEST:
+        return None
+    return None if custody.maker is None else ("made by", custody.maker.id)
 
 
 def _describe_culprit(custody: Custody) -> str:
