@@ -58,6 +58,8 @@ _CHUNK_BYTES = 1 << 28
 
 _SILENT = NoProgress()
 
+Span = tuple[int, int]
+
 _Selection = laspy.DecompressionSelection
 _FLAGS = (
     "synthetic",
@@ -102,6 +104,7 @@ class _Job:
     dimensions: frozenset[str]
     chunk_size: int
     parallel: bool
+    span: Span | None
 
 
 def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and how
@@ -113,6 +116,7 @@ def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and 
     chunk_size: int = CHUNK_SIZE,
     *,
     parallel: bool = False,
+    span: Span | None = None,
 ) -> Iterator[PointChunk]:
     """Yield the points of a file in slices, in file order.
 
@@ -126,6 +130,8 @@ def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and 
         progress: advanced by points; started and finished by the caller.
         chunk_size: points of one slice.
         parallel: decode LAZ on all cores; wrong inside a worker process.
+        span: number of the first point to read and of the first one after those to read, as
+            `ledger.supply.find_cuts` gives them; None to read all.
 
     Raises:
         UnreadableFileError: the system refused to open or read it.
@@ -135,7 +141,7 @@ def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and 
         MalformedFileError: coordinates cannot be computed, the decoder gave up, or the file holds
             more compressed points than stated.
     """
-    job = _Job(str(path), header, lattice, dimensions, chunk_size, parallel)
+    job = _Job(str(path), header, lattice, dimensions, chunk_size, parallel, span)
     try:
         with path.open("rb") as stream:
             before = _stamp(os.fstat(stream.fileno()))
@@ -175,17 +181,20 @@ def _require_unchanged(path: Path, before: tuple[int, int]) -> None:
 def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChunk]:
     """Yield the slices; raise where they do not add up to what the header states."""
     header = job.header
-    decoded = 0
+    decoded, end = job.span or (0, header.point_count)
     with _guard(job, decoded):
         supply = find_supply(stream, header)
+    stop = min(end, supply.points)
     step = max(min(job.chunk_size, _CHUNK_BYTES // header.record_length), 1)
-    if supply.points:
+    if decoded < stop:
         with _guard(job, decoded):
             reader = _open(stream, job, parallel=job.parallel and supply.in_chunks)
             layout = _lay_out(reader.header.point_format, job.dimensions)
-        while decoded < supply.points:
+            if decoded:
+                reader.seek(decoded)
+        while decoded < stop:
             with _guard(job, decoded):
-                wanted = min(step, supply.points - decoded)
+                wanted = min(step, stop - decoded)
                 raw = reader.point_source.read_n_points(wanted)
                 records = np.frombuffer(raw, dtype=layout.record)
             decoded += len(records)
@@ -197,7 +206,7 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
             if len(records) < wanted:
                 break
     with _guard(job, decoded):
-        require_complete(header, decoded, supply.surplus)
+        require_complete(header, decoded + header.point_count - end, supply.surplus)
 
 
 @contextmanager

@@ -21,9 +21,18 @@ from ledger.errors import (
 )
 from ledger.lasrecords import walk_records
 from ledger.lattice import choose_lattice, require_computable
-from ledger.lazlayout import POINT_BY_POINT, LazLayout, count_held_points, read_laz_layout
+from ledger.lazlayout import (
+    POINT_BY_POINT,
+    VARIABLE_CHUNKS,
+    LazLayout,
+    count_held_points,
+    read_laz_layout,
+)
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
+
+# Of plain records any number will do; LASzip compresses so many at once by default.
+_PLAIN_CHUNK = 50_000
 
 
 @dataclass(frozen=True)
@@ -35,11 +44,13 @@ class Supply:
         surplus: how many more than its header states it certainly holds.
         in_chunks: whether several cores can decode it at once; points compressed one after the
             other in one run cannot be shared out.
+        chunk: points after which reading can begin anew at little cost; 0 where it cannot.
     """
 
     points: int
     surplus: int = 0
     in_chunks: bool = True
+    chunk: int = 0
 
 
 def find_supply(stream: BinaryIO, header: LasHeader) -> Supply:
@@ -55,7 +66,7 @@ def find_supply(stream: BinaryIO, header: LasHeader) -> Supply:
     """
     if not header.compressed:
         whole = (header.file_size - header.offset_to_points) // header.record_length
-        return Supply(min(header.point_count, whole))
+        return Supply(min(header.point_count, whole), chunk=_PLAIN_CHUNK)
     stated = sum(not vlr.extended for vlr in header.vlrs)
     records = walk_records(
         stream, header.header_size, header.offset_to_points, stated, extended=False
@@ -87,7 +98,14 @@ def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader) -> Sup
     held = count_held_points(stream, layout, header.offset_to_points, header.record_length)
     points = count if count <= held.most else held.certain
     in_chunks = layout.compressor != POINT_BY_POINT
-    return Supply(points, surplus=max(held.least - count, 0), in_chunks=in_chunks)
+    # In chunks of varying size the decoder loses its place (measured with lazrs 0.8.2).
+    can_seek = in_chunks and layout.chunk_size != VARIABLE_CHUNKS
+    return Supply(
+        points,
+        surplus=max(held.least - count, 0),
+        in_chunks=in_chunks,
+        chunk=layout.chunk_size if can_seek else 0,
+    )
 
 
 def require_complete(header: LasHeader, points: int, surplus: int) -> None:
@@ -123,6 +141,31 @@ def require_complete(header: LasHeader, points: int, surplus: int) -> None:
             expected=str(header.point_count),
             remedy="export it again",
         )
+
+
+def find_cuts(path: Path, header: LasHeader, parts: int) -> tuple[int, ...]:
+    """Return where the points of a file can be cut, so that each part is read by itself.
+
+    Args:
+        path: the file.
+        header: what `read_las_header` said about it.
+        parts: how many parts are wanted.
+
+    Returns:
+        First point of each part, at multiples of the decoder's chunk, the first of all among them;
+        that one alone where anything is wrong with the file: only reading it whole tells what.
+    """
+    try:
+        with path.open("rb") as stream:
+            supply = find_supply(stream, header)
+            require_complete(header, supply.points, supply.surplus)
+    except (OSError, SwathbookError):
+        return (0,)
+    if not supply.chunk or parts < 1:
+        return (0,)
+    chunks = -(-supply.points // supply.chunk)
+    each = max(-(-chunks // parts), 1) * supply.chunk
+    return tuple(range(0, supply.points, each)) or (0,)
 
 
 def find_shortfalls(path: Path, header: LasHeader) -> tuple[Fault, ...]:

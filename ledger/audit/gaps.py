@@ -38,6 +38,29 @@ def tell_unread(files: Iterable[DeliveredFile], folder: str) -> tuple[Finding, .
     )
 
 
+def tell_lost(lost: Mapping[str, str], folder: str) -> tuple[Finding, ...]:
+    """Return one finding for each file whose points no worker could read.
+
+    Args:
+        lost: why, by path.
+        folder: their folder, as it is typed in the job folder.
+    """
+    again = f"swathbook audit {quote_path(folder)} --workers 1"
+    return tuple(
+        Finding(
+            check=AUDIT_ITSELF,
+            outcome=Outcome.ERRORED,
+            subject=path,
+            sentence=f"The points of {path} were not audited; twice {why}.",
+            remedy=f"Audit again in one process ({again}); if that ends too, report it.",
+            where=Where(file=path),
+            plugin=OWN_DISTRIBUTION,
+            revision=1,
+        )
+        for path, why in lost.items()
+    )
+
+
 def _name_remedy(fault: str, folder: str) -> str:
     if fault == CHANGED:
         again = f"swathbook audit {quote_path(folder)}"

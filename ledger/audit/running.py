@@ -25,18 +25,20 @@ from ledger.audit.folder import list_folder
 from ledger.audit.folding import fold_alike
 from ledger.audit.gaps import (
     tell_absent,
+    tell_lost,
     tell_no_check,
     tell_plugin_faults,
     tell_printed,
     tell_unread,
 )
+from ledger.audit.hands import choose_hire
 from ledger.audit.places import Places
 from ledger.audit.records import Records
 from ledger.audit.request import Request, read_request
 from ledger.bookstamp import BookStamp
 from ledger.contract.evidence import Evidence
 from ledger.contract.guard import Guard
-from ledger.contract.passing import PassResult
+from ledger.contract.passing import PassResult, count_stated_points
 from ledger.contract.runner import Runner
 from ledger.contract.shared import Told
 from ledger.errors import BrokenBookError
@@ -162,7 +164,8 @@ def _judge(
         so_far = (*runner.judge_records(evidence), *_tell_gaps(request, evidence, guard))
         telling.give(request.settled, _sort(so_far), len(files))
         paths = {each.file.path: each.found.path for each in files}
-        readings = runner.read_points(evidence, paths, telling.progress)
+        hire = choose_hire(request.options, count_stated_points(evidence.point_files))
+        readings = runner.read_points(evidence, paths, telling.progress, hire)
         evidence = complete(evidence, readings, records)
     evidence = mark_changed(evidence, find_changed(files))
     titles = {each.check.id: each.check.title for each in request.settled.enabled}
@@ -172,7 +175,8 @@ def _judge(
         return fold_alike(found, titles, paths_of_files)
 
     judged = runner.judge_all(evidence, fold)
-    judged = (*judged, *fold(_tell_gaps(request, evidence, guard)))
+    lost = tell_lost(runner.lost, evidence.folder)
+    judged = (*judged, *lost, *fold(_tell_gaps(request, evidence, guard)))
     places = Places(request.specified.horizontal, evidence.files)
     findings = _sort(places.add_lonlat(each) for each in judged)
     blanks = list_blanks(request.settled.enabled, findings, evidence)

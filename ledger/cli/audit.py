@@ -28,6 +28,12 @@ from ledger.walk import read_dropped_path
     help="A table of checkpoints that came later, read as its own lines or the last record say.",
 )
 @click.option(
+    "--workers",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="How many processes read points; else what is best here. The result is the same.",
+)
+@click.option(
     "--all",
     "everything",
     is_flag=True,
@@ -43,6 +49,7 @@ def command(  # noqa: PLR0913 - one for each option
     *,
     quick: bool,
     checkpoints: str | None,
+    workers: int | None,
     everything: bool,
 ) -> None:
     """Check a folder against job.toml before it is sent.
@@ -50,7 +57,7 @@ def command(  # noqa: PLR0913 - one for each option
     Exit status: 0 fit to send, 1 do not send or send only with acceptance, 3 incomplete.
     """
     later = None if checkpoints is None else read_dropped_path(checkpoints)
-    options = AuditOptions(quick=quick, by=by, checkpoints=later)
+    options = AuditOptions(quick=quick, by=by, checkpoints=later, workers=workers)
 
     own_streams(ctx)
     console = make_console()  # made now: while plugins are at work, sys.stdout is theirs

@@ -40,6 +40,17 @@ class Census:
         if RETURN_NUMBER in chunk.names:
             self._count_returns(chunk[RETURN_NUMBER])
         lows, highs = chunk.box
+        self._widen(lows, highs)
+
+    def merge(self, other: Census) -> None:
+        """Take in what another census of the same file has seen."""
+        self.decoded += other.decoded
+        self._by_return += other._by_return
+        self._lattice = self._lattice or other._lattice
+        if other._low:
+            self._widen(other._low, other._high)
+
+    def _widen(self, lows: tuple[int, ...], highs: tuple[int, ...]) -> None:
         self._low = tuple(map(min, self._low or lows, lows))
         self._high = tuple(map(max, self._high or highs, highs))
 

@@ -12,13 +12,13 @@ from __future__ import annotations
 import signal
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from types import FrameType, TracebackType
 from typing import NoReturn, Self
 
-from ledger.contract.hearing import Ear, Heard
+from ledger.contract.hearing import Ear, Heard, Tape
 from ledger.errors import SwathbookError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.audit import Plugin
@@ -26,6 +26,7 @@ from ledger.model.audit import Plugin
 PATIENCE_S = 30.0
 """After so long a single call is named. Common practice, no source."""
 
+_BY_HAND = "Ctrl-C leaves only this out"
 _LONGEST = 300
 
 
@@ -68,13 +69,17 @@ class Guard:
     with it. Without the context every `KeyboardInterrupt` interrupts.
     """
 
-    def __init__(self, progress: Progress | None = None, *, quiet: bool = True) -> None:
+    def __init__(
+        self, progress: Progress | None = None, *, quiet: bool = True, way_out: str = _BY_HAND
+    ) -> None:
         """Prepare.
 
         Args:
             progress: told of a call that goes on and on.
             quiet: leave out what plugin code prints; the author of a check may want to see it.
+            way_out: what becomes of such a call, as a person is told.
         """
+        self._way_out = way_out
         self._progress = progress if progress is not None else NoProgress()
         self._quiet = quiet
         self._ears: dict[tuple[str, str], Ear] = {}
@@ -88,6 +93,16 @@ class Guard:
         """Return what was printed, by name and version of the plugin, in order of first calls."""
         told = {plugin: ear.heard for plugin, ear in self._ears.items()}
         return {plugin: heard for plugin, heard in told.items() if heard is not None}
+
+    @property
+    def tapes(self) -> dict[tuple[str, str], Tape]:
+        """Return the same as it can be sent to the guard of another process."""
+        return {plugin: ear.tape for plugin, ear in self._ears.items()}
+
+    def add_tapes(self, tapes: Mapping[tuple[str, str], Tape]) -> None:
+        """Take in what plugins printed in another process, as if it were here and now."""
+        for plugin, tape in tapes.items():
+            self._ears.setdefault(plugin, Ear()).tape.add(tape)
 
     @contextmanager
     def call(self, plugin: Plugin, work: str) -> Iterator[Attempt]:
@@ -160,7 +175,7 @@ class Guard:
                 plugin = running.plugin
                 self._progress.notice(
                     f"{plugin} ({running.work}) has run for {running.seconds:.0f} s; "
-                    "Ctrl-C leaves only this out"
+                    f"{self._way_out}"
                 )
 
     def _interrupt(self, _number: int, _frame: FrameType | None) -> NoReturn:

@@ -32,28 +32,38 @@ class Heard:
     first: str
 
 
-class _Tape:
+class Tape:
     """Counts the lines of what was printed and keeps the beginning."""
 
     def __init__(self) -> None:
+        """Start with nothing printed."""
         self.kept = b""
         self._ends = 0
         self._is_open = False
 
     @property
     def lines(self) -> int:
+        """Return the number of lines, one that was not ended included."""
         return self._ends + self._is_open
 
     def take(self, piece: bytes) -> None:
+        """Take in what was printed next."""
         self.kept += piece[: _KEPT_BYTES - len(self.kept)]
         self._ends += piece.count(b"\n")
         self._is_open = not piece.endswith(b"\n") if piece else self._is_open
+
+    def add(self, other: Tape) -> None:
+        """Take in what another tape holds, as printed after what this one holds."""
+        self.kept += other.kept[: _KEPT_BYTES - len(self.kept)]
+        self._ends += other._ends
+        if other.lines:
+            self._is_open = other._is_open
 
 
 class _Drain(io.RawIOBase):
     """Takes any number of bytes."""
 
-    def __init__(self, tape: _Tape) -> None:
+    def __init__(self, tape: Tape) -> None:
         self._tape = tape
 
     def writable(self) -> bool:
@@ -73,7 +83,7 @@ class Ear:
 
     def __init__(self) -> None:
         """Start with nothing heard."""
-        self._tape = _Tape()
+        self._tape = Tape()
         self._stream = self._make_stream()
         self._nothing = _make_nothing()
 
@@ -82,11 +92,16 @@ class Ear:
         return io.TextIOWrapper(drain, "utf-8", "backslashreplace", write_through=True)
 
     @property
-    def heard(self) -> Heard | None:
-        """Return what was printed so far; None for nothing."""
+    def tape(self) -> Tape:
+        """Return what was taken down so far; what is added to it counts as heard here."""
         with suppress(ValueError):
             self._stream.flush()
-        text = self._tape.kept.decode("utf-8", "backslashreplace")
+        return self._tape
+
+    @property
+    def heard(self) -> Heard | None:
+        """Return what was printed so far; None for nothing."""
+        text = self.tape.kept.decode("utf-8", "backslashreplace")
         first = next((line.strip() for line in text.splitlines() if line.strip()), "")
         if not first:
             return None

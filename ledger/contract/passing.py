@@ -12,7 +12,7 @@ Points are decoded a million at once and handed on in slices that stay in the pr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -35,11 +35,17 @@ from ledger.model.header import LasHeader
 CHUNK_POINTS = 1_000_000
 SLICE_POINTS = 125_000
 
+NOTHING_CAME = "points: nothing came back of it"
+"""Why there is no summary where whoever read the file sent none, and no reason either."""
+
 Call = Callable[[str, str], AbstractContextManager[Attempt]]
 """Guards a call of a check, by its id and the phase."""
 
 Report = Callable[[str, str, str], None]
 """Takes the id of a check that broke, the phase, and what it raised."""
+
+Span = tuple[int, int]
+"""Number of the first point, and of the first one after those that are meant."""
 
 _ReadPoints = Callable[..., Iterator[PointChunk]]
 
@@ -66,6 +72,7 @@ class PointPass:
         lattice: the audit-wide lattice.
         call: guards each call of a check.
         report: told of each check that breaks.
+        parallel: LAZ is decoded on all cores; wrong inside a worker process.
         summaries: by check id and path, what `finish` needs.
         gaps: by check id and path, why there is no summary.
     """
@@ -74,8 +81,27 @@ class PointPass:
     lattice: Lattice
     call: Call
     report: Report
+    parallel: bool = True
     summaries: dict[str, dict[str, Any]] = field(default_factory=dict)
     gaps: dict[str, dict[str, str]] = field(default_factory=dict)
+
+    def read_all(
+        self, files: Iterable[DeliveredFile], paths: Mapping[str, Path], progress: Progress
+    ) -> dict[str, PassResult]:
+        """Read every file that has a readable header; the others are left out.
+
+        Args:
+            files: the files, in order.
+            paths: where each lies, by its path in the delivery.
+            progress: counts points.
+        """
+        results: dict[str, PassResult] = {}
+        for file in files:
+            if file.header is None or file.fault:
+                self.leave_out(file)
+            else:
+                results[file.path] = self.read(file, file.header, paths[file.path], progress)
+        return results
 
     def read(
         self, file: DeliveredFile, header: LasHeader, path: Path, progress: Progress
@@ -88,34 +114,79 @@ class PointPass:
             path: where it lies.
             progress: counts points.
         """
-        started = {name: self._start(name, file) for name in tuple(self.feeds)}
-        # Compared with None: a tally that is empty may well be false.
-        tallies = {name: tally for name, tally in started.items() if tally is not None}
-        reading = _Reading(header, self.lattice, tallies)
-        fault, changed = "", False
+        reading = self._open(file, header)
+        fault, changed, value = "", False, None
         try:
-            self._feed(reading, path, progress)
-            value = self._compute_fingerprint(reading, path)
+            self._feed(reading, path, progress, None)
         except SwathbookError as error:
             fault, changed = describe_fault(error), isinstance(error, ChangedFileError)
-            value = None
-            self._leave_out(file.path, f"points: {fault}")
+            self.note_gap(file.path, f"points: {fault}")
         else:
             self._close(file.path, reading)
+            value = reading.fingerprint.value()
         return PassResult(reading.census.describe(fault, changed=changed), value)
+
+    def read_span(
+        self, file: DeliveredFile, header: LasHeader, path: Path, progress: Progress, span: Span
+    ) -> Reading:
+        """Read some points of a file and leave their tallies open; the rest as in `read`.
+
+        Raises:
+            SwathbookError: they cannot all be read; reading the file whole tells what is wrong.
+        """
+        reading = self._open(file, header)
+        self._feed(reading, path, progress, span)
+        return reading
+
+    def join(self, file: DeliveredFile, readings: Sequence[Reading]) -> PassResult:
+        """Close the tallies of a file that was read in spans, all of them, in their order."""
+        first, *others = readings
+        for other in others:
+            self._merge(first, other)
+        for name in self.feeds.keys() - first.tallies.keys() - first.lacking.keys():
+            self.note_gap(file.path, NOTHING_CAME, name)
+        self._close(file.path, first)
+        return PassResult(first.census.describe(), first.fingerprint.value())
+
+    def _merge(self, first: Reading, other: Reading) -> None:
+        first.census.merge(other.census)
+        first.fingerprint.merge(other.fingerprint)
+        for name, tally in tuple(first.tallies.items()):
+            if name not in self.feeds:
+                del first.tallies[name]
+                continue
+            with self.call(name, "merge") as attempt:
+                tally.merge(other.tallies.pop(name))
+            if attempt.fault:
+                del first.tallies[name]
+                self.drop(name, "merge", attempt.fault)
 
     def leave_out(self, file: DeliveredFile) -> None:
         """Note that a file cannot be read at all."""
         fault = file.fault or file.header_fault or "its header cannot be read"
-        self._leave_out(file.path, f"points: {fault.rstrip('.')}")
+        self.note_gap(file.path, f"points: {fault.rstrip('.')}")
 
-    def _leave_out(self, path: str, reason: str) -> None:
-        for feed in self.feeds.values():
-            self._note_gap(feed, path, reason)
+    def note_gap(self, path: str, reason: str, name: str = "") -> None:
+        """Note why the points of a file were not all seen, by one feed or by all."""
+        for feed in self.feeds.values() if not name else (self.feeds[name],):
+            for member in feed.members:
+                self.gaps.setdefault(member, {})[path] = reason
 
-    def _note_gap(self, feed: Feed, path: str, reason: str) -> None:
-        for name in feed.members:
-            self.gaps.setdefault(name, {})[path] = reason
+    def keep(self, name: str, path: str, summary: Any) -> None:  # noqa: ANN401 - the check's own
+        """Keep the summary of a file for every check that it is for."""
+        for member in self.feeds[name].members:
+            self.summaries.setdefault(member, {})[path] = summary
+
+    def drop(self, name: str, phase: str, fault: str) -> None:
+        """Take what is fed under this name out of the pass, with every check that it is for."""
+        for member in self.feeds.pop(name).members:
+            self.report(member, phase, fault)
+
+    def _open(self, file: DeliveredFile, header: LasHeader) -> Reading:
+        started = {name: self._start(name, file) for name in tuple(self.feeds)}
+        # Compared with None: a tally that is empty may well be false.
+        tallies = {name: tally for name, tally in started.items() if tally is not None}
+        return Reading(header, self.lattice, tallies)
 
     def _start(self, name: str, file: DeliveredFile) -> Tally | None:
         tally = None
@@ -124,28 +195,32 @@ class PointPass:
             tally = feed.source.start(feed.plan, file)
             if not isinstance(tally, Tally):
                 raise ContractError("start returned no tally", found=type(tally).__name__)
-        self._drop_if(attempt.fault, name, "start")
-        return None if attempt.fault else tally
+        if attempt.fault:
+            self.drop(name, "start", attempt.fault)
+            return None
+        return tally
 
-    def _drop_if(self, fault: str, name: str, phase: str) -> None:
-        if fault:
-            for member in self.feeds.pop(name).members:
-                self.report(member, phase, fault)
-
-    def _feed(self, reading: _Reading, path: Path, progress: Progress) -> None:
+    def _feed(self, reading: Reading, path: Path, progress: Progress, span: Span | None) -> None:
         dimensions = self._list_dimensions()
+        how = {"parallel": self.parallel, "span": span}
         for chunk in _load_reader()(
-            path, reading.header, self.lattice, dimensions, progress, CHUNK_POINTS, parallel=True
+            path, reading.header, self.lattice, dimensions, progress, CHUNK_POINTS, **how
         ):
             reading.count(chunk)
             self._hand_on(reading, chunk)
+        if not reading.has_own_lattice:
+            # The delivery mixes degrees and lengths, and this file has the other lattice.
+            for chunk in _load_reader()(
+                path, reading.header, reading.own_lattice, DIMENSIONS, span=span
+            ):
+                reading.fingerprint.add(chunk)
 
     def _list_dimensions(self) -> frozenset[str]:
         sources = (feed.source for feed in self.feeds.values())
         wanted = (each.dimensions | each.optional_dimensions for each in sources)
         return DIMENSIONS.union({RETURN_NUMBER}, *wanted)
 
-    def _hand_on(self, reading: _Reading, chunk: PointChunk) -> None:
+    def _hand_on(self, reading: Reading, chunk: PointChunk) -> None:
         for start in range(0, len(chunk), SLICE_POINTS):
             piece = chunk.slice(start, min(start + SLICE_POINTS, len(chunk)))
             for name, tally in tuple(reading.tallies.items()):
@@ -157,46 +232,46 @@ class PointPass:
                     tally.chunk(piece)
                 if attempt.fault:
                     del reading.tallies[name]
-                    self._drop_if(attempt.fault, name, "chunk")
+                    self.drop(name, "chunk", attempt.fault)
 
     def _find_missing(self, name: str, piece: PointChunk) -> str:
         missing = sorted(self.feeds[name].source.dimensions - piece.names)
         return ", ".join(missing)
 
-    def _close(self, path: str, reading: _Reading) -> None:
+    def _close(self, path: str, reading: Reading) -> None:
         for name, missing in reading.lacking.items():
             reason = f"{missing}: point format {reading.header.point_format} does not hold it"
-            self._note_gap(self.feeds[name], path, reason)
+            self.note_gap(path, reason, name)
         for name, tally in reading.tallies.items():
             with self.call(name, "close") as attempt:
-                summary = tally.close()
-                for member in self.feeds[name].members:
-                    self.summaries.setdefault(member, {})[path] = summary
-            self._drop_if(attempt.fault, name, "close")
-
-    def _compute_fingerprint(self, reading: _Reading, path: Path) -> FingerprintValue:
-        if reading.has_own_lattice:
-            return reading.fingerprint.value()
-        # The delivery mixes degrees and lengths, and this file has the other lattice.
-        again = Fingerprint(reading.own_lattice)
-        for chunk in _load_reader()(path, reading.header, reading.own_lattice, DIMENSIONS):
-            again.add(chunk)
-        return again.value()
+                self.keep(name, path, tally.close())
+            if attempt.fault:
+                self.drop(name, "close", attempt.fault)
 
 
-class _Reading:
-    """What is kept while one file is read."""
+class Reading:
+    """What is kept while points of one file are read.
+
+    Attributes:
+        header: the header of the file.
+        tallies: what is fed, by the check that speaks for it.
+        lacking: by the same name, the fields without which it could not be fed.
+        census: what the core counts.
+        fingerprint: of the points, on the file's own lattice.
+    """
 
     def __init__(self, header: LasHeader, lattice: Lattice, tallies: dict[str, Tally]) -> None:
+        """Start with no points; `lattice` is that of the audit."""
         self.header = header
         self.tallies = tallies
         self.lacking: dict[str, str] = {}
         self.census = Census()
         self.own_lattice = choose_lattice(header)
         self.has_own_lattice = self.own_lattice == lattice
-        self.fingerprint = Fingerprint(lattice)
+        self.fingerprint = Fingerprint(self.own_lattice)
 
     def count(self, chunk: PointChunk) -> None:
+        """Count points, apart from the tallies."""
         self.census.add(chunk)
         if self.has_own_lattice:
             self.fingerprint.add(chunk)

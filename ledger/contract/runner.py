@@ -21,14 +21,17 @@ from pathlib import Path
 from typing import Any
 
 from ledger.contract.check import Check, Plan, PointCheck
+from ledger.contract.crew import Hire
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.feeds import Feed, group_checks, make_feed
 from ledger.contract.figures import MAX_FIGURES, require_figure
+from ledger.contract.gathering import gather
 from ledger.contract.guard import Attempt, Guard
 from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
+from ledger.contract.portions import pack_kit
 from ledger.contract.rasters import MAX_RASTERS, require_raster
 from ledger.contract.shared import SharedFinding, Told, spread
 from ledger.contract.subjects import Subjects
@@ -64,6 +67,9 @@ class Runner:
     """Runs the checks of one audit.
 
     Call `judge_records`, then `read_points` unless the audit is quick, then `judge_all`.
+
+    Attributes:
+        lost: why nobody could read the points of a file, by its path.
     """
 
     def __init__(self, enabled: Sequence[EnabledCheck], guard: Guard | None = None) -> None:
@@ -77,6 +83,7 @@ class Runner:
         self._freezer = Freezer()
         self._states = {each.check.id: _State(each) for each in enabled}
         waits = {each.check.id: each.check.after for each in enabled}
+        self.lost: dict[str, str] = {}
         self._order = sort_checks(waits)
         self._late = list_followers(waits, (each.check.id for each in enabled if each.reads_points))
 
@@ -118,7 +125,11 @@ class Runner:
         return self._judge(self._order, evidence, fold)
 
     def read_points(
-        self, evidence: Evidence, paths: Mapping[str, Path], progress: Progress
+        self,
+        evidence: Evidence,
+        paths: Mapping[str, Path],
+        progress: Progress,
+        hire: Hire | None = None,
     ) -> dict[str, PassResult]:
         """Read every point file once and feed every check that reads points.
 
@@ -126,18 +137,21 @@ class Runner:
             evidence: the evidence before points were read.
             paths: where each file lies, by its path in the delivery.
             progress: counts points.
+            hire: brings together who reads; None to read in this process.
 
         Returns:
-            What reading gave, by path, for every file with a readable header.
+            What reading gave, by path, for every file with a readable header that is not lost.
         """
-        results: dict[str, PassResult] = {}
         view = self._make_pass(self._freezer.freeze(evidence))
         progress.start("reading points", count_stated_points(evidence.point_files), "points")
-        for file in evidence.point_files:
-            if file.header is None or file.fault:
-                view.leave_out(file)
-            else:
-                results[file.path] = view.read(file, file.header, paths[file.path], progress)
+        if hire is None:
+            results = view.read_all(evidence.point_files, paths, progress)
+        else:
+            plugins = {name: state.enabled.plugin for name, state in self._states.items()}
+            kit = pack_kit(view, plugins)
+            with hire(kit) as crew:
+                gathered = gather(view, evidence.point_files, paths, crew, self._guard, progress)
+            results, self.lost = gathered.results, gathered.lost
         progress.finish()
         for name in (member for feed in view.feeds.values() for member in feed.members):
             self._states[name].summaries = view.summaries.get(name, {})

@@ -165,11 +165,14 @@ class AuditOptions:
         quick: read records and headers only.
         by: function of the person who audits.
         checkpoints: a table of checkpoints that came later; None for those in the job.
+        workers: how many processes read points; None for what is best here. What is found is the
+            same with any number.
     """
 
     quick: bool = False
     by: str = "technician"
     checkpoints: Path | None = None
+    workers: int | None = None
 
 
 @dataclass(frozen=True)

@@ -53,6 +53,7 @@ LAYERS = {
     "sealing": 2,
     "wholefile": 2,
     "contract": 3,
+    "crews": 3,
     "gridfiles": 3,
     "lineage": 3,
     "content": 3,

@@ -11,6 +11,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import ledger
 import lidar_checks
 from ledger.contract.check import PointCheck
@@ -29,7 +31,9 @@ from ledger.testing.driver import prepare_check
 # What makes a copy of a running process.
 FORKING = {"fork", "forkpty", "posix_spawn", "posix_spawnp"}
 # What starts others in a way of the system's choice.
-STARTERS = {"multiprocessing", "ProcessPoolExecutor"}
+STARTERS = {"ProcessPoolExecutor"}
+# The one thing of `multiprocessing` itself that may be used, and what it has to be asked for.
+CHOOSER, ANEW = "get_context", "spawn"
 
 
 def test_no_source_forks() -> None:
@@ -45,12 +49,35 @@ def test_no_source_forks() -> None:
 def list_names(node: ast.AST) -> set[str]:
     """Return which of these a piece of source names."""
     if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+        if node.value.id == "multiprocessing":
+            return {node.attr} - {CHOOSER}
         return {node.attr} & FORKING if node.value.id == "os" else {node.attr} & STARTERS
+    if isinstance(node, ast.Call) and getattr(node.func, "attr", "") == CHOOSER:
+        return set() if [ast.unparse(each) for each in node.args] == [repr(ANEW)] else {CHOOSER}
+    if isinstance(node, ast.ImportFrom) and node.module == "multiprocessing":
+        return {each.name for each in node.names}
     if isinstance(node, ast.Import | ast.ImportFrom):
         module = (getattr(node, "module", None) or "").split(".")
         names = {part for each in node.names for part in each.name.split(".")}
         return (names | set(module)) & (FORKING | STARTERS if module == ["os"] else STARTERS)
     return set()
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "os.fork()",
+        "from os import fork",
+        "multiprocessing.Process()",
+        "multiprocessing.get_context()",
+        "multiprocessing.get_context('fork')",
+        "from multiprocessing import Pool",
+        "from concurrent.futures import ProcessPoolExecutor",
+    ],
+)
+def test_whatever_else_starts_a_process_is_seen(source) -> None:
+    """The test above would name each of these."""
+    assert set().union(*map(list_names, ast.walk(ast.parse(source))))
 
 
 def list_point_checks() -> list[PointCheck]:

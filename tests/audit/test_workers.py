@@ -1,0 +1,101 @@
+"""An audit with several workers enters what one process enters."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+from made_workers import Shuffled
+
+from ledger.audit import hands, running
+from ledger.audit.hands import choose_hire, choose_workers
+from ledger.audit.running import audit_folder
+from ledger.contract import pieces
+from ledger.model.ask import NoProgress
+from ledger.model.audit import AUDIT_ITSELF, AuditOptions, AuditResult
+from ledger.model.finding import Outcome
+from ledger.model.verdict import Verdict
+from ledger.store.reading import Book
+from ledger.store.writing import create_book
+from ledger.testing import Scene, SurveyBuilder, find_difference
+
+REAL = Path(__file__).parents[1] / "real"
+SPECIFICATION = """
+[criteria.point-density]
+min_pts_per_m2 = 2
+
+[criteria.seams]
+step_max_m = 0.05
+"""
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    """Return a job with tiles, sound, faulty and cut, and some real files."""
+    folder = tmp_path / "job"
+    folder.mkdir()
+    create_book(folder).close()
+    (folder / "job.toml").write_text(SPECIFICATION, encoding="utf-8")
+    survey = SurveyBuilder(folder / "out", scene=Scene(columns=2, rows=2, density=3.0))
+    survey.shift_swath(2, 0.3).cut_share(3, 0.5)
+    for name in ("1.2-with-color.las", "broken_size.laz", "epsg_4326.las", "plane.laz"):
+        shutil.copy(REAL / name, folder / "out")
+    return folder
+
+
+def audit(job: Path, **options: Any) -> tuple[AuditResult, Mapping[str, Any]]:
+    """Return the result and the values of its entry."""
+    result = audit_folder(job, job / "out", AuditOptions(**options), NoProgress())
+    with Book.open(job) as book:
+        return result, book.entry(result.entry).values
+
+
+def leave_out_times(result: AuditResult) -> dict[str, Any]:
+    """Return what is the same in every audit of the same folder."""
+    return {name: part for name, part in vars(result).items() if name not in {"entry", "seconds"}}
+
+
+def test_the_whole_entry_is_the_same_but_times(job, monkeypatch) -> None:
+    """Two processes: entry and result are those of one, findings, maps and figures among them."""
+    monkeypatch.setattr(pieces, "LEAST_POINTS", 2_000)
+    alone, entered = audit(job, workers=1)
+    shared, entered_shared = audit(job, workers=2)
+    assert dict(entered_shared) == dict(entered)
+    assert find_difference(leave_out_times(alone), leave_out_times(shared)) == ""
+    assert alone.points is not None
+    assert alone.verdict is Verdict.DO_NOT_SEND
+
+
+def test_a_lost_file_is_errored_and_the_audit_incomplete(bench, monkeypatch) -> None:
+    """The file is named with what happened and what to do; nothing passes on it."""
+    bench.install(bench.count())
+    monkeypatch.setattr(
+        running, "choose_hire", lambda *_: lambda kit: Shuffled(kit, seed=5, losses=100)
+    )
+    result = bench.audit()
+    lost = [f for f in result.findings if f.outcome is Outcome.ERRORED]
+    assert [f.check for f in lost] == [AUDIT_ITSELF, AUDIT_ITSELF]
+    assert lost[0].subject == lost[0].where.file == "tile_0_0.las"
+    assert "twice" in lost[0].sentence
+    assert "swathbook audit out --workers 1" in lost[0].remedy
+    assert result.verdict is Verdict.INCOMPLETE
+    assert result.conforming == {}
+    assert result.points == 0
+
+
+def test_small_jobs_stay_in_one_process(monkeypatch) -> None:
+    """Under ten million points, or with one core, nobody else is started; each has its share."""
+    monkeypatch.setattr(hands, "_count_cores", lambda: 8)
+    monkeypatch.setattr(hands, "_count_fitting", lambda: 100)
+    points = (0, 9_999_999, 10_000_000, 14_000_000, 10**9)
+    assert [choose_workers(each) for each in points] == [1, 1, 4, 5, 8]
+    assert choose_hire(AuditOptions(), 9_999_999) is None
+    assert choose_hire(AuditOptions(workers=1), 10**9) is None
+    assert choose_hire(AuditOptions(workers=2), 10) is not None
+    monkeypatch.setattr(hands, "_count_fitting", lambda: 0)
+    assert choose_workers(10**9) == 1
+    monkeypatch.setattr(hands, "_count_cores", lambda: 1)
+    assert choose_workers(10**9) == 1
