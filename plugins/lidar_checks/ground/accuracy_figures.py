@@ -6,11 +6,10 @@ from collections.abc import Iterator
 
 from ledger.contract.check import Figure
 from ledger.model.phrases import count_things
-from lidar_checks.ground.checkpoint_check import TOPIC
+from lidar_checks.ground.checkpoint_check import TOPIC, tell_interval
 from lidar_checks.ground.error_statistics import (
     ErrorStatistics,
     combine,
-    compute_interval_factors,
     compute_mean_interval,
     compute_statistics,
 )
@@ -54,13 +53,11 @@ def _list_open(points: tuple[Residual, ...]) -> Iterator[Figure]:
     yield Figure(
         "vertical-rmse",
         TOPIC,
-        f"Vertical RMSE {found.rmse:.3f} m at {number}; 95 % interval {found.low:.3f} to "
-        f"{found.high:.3f} m.",
+        f"Vertical RMSE {found.rmse:.3f} m at {number}; {tell_interval(found.interval)}.",
         f"{found.rmse:.4f}",
         "m",
         found.count,
-        f"{found.low:.4f}",
-        f"{found.high:.4f}",
+        *_show_limits(found.interval),
         of,
     )
     survey = find_height_error(points)
@@ -85,9 +82,8 @@ def _list_open(points: tuple[Residual, ...]) -> Iterator[Figure]:
         f"{found.mean:.4f}",
         "m",
         found.count,
-        low="" if limits is None else f"{limits[0]:.4f}",
-        high="" if limits is None else f"{limits[1]:.4f}",
-        of=of,
+        *_show_limits(limits),
+        of,
         listed=tuple(name for name, _ in told),
         values=tuple(value for _, value in told),
     )
@@ -119,17 +115,18 @@ def _tell_vegetated(points: tuple[Residual, ...]) -> Figure:
 
 def _tell_plan(points: tuple[Residual, ...]) -> Figure:
     found = compute_plan_errors(points)
-    # Two axes of n targets each: 2 n squares behind the sum.
-    low, high = compute_interval_factors(2 * found.count)
     return Figure(
         "horizontal-rmse",
         TOPIC,
         f"Horizontal RMSE {found.radial:.3f} m at {count_things(found.count, 'target')} picked in "
-        f"the cloud; 95 % interval {found.radial * low:.3f} to {found.radial * high:.3f} m.",
+        f"the cloud; {tell_interval(found.interval)}.",
         f"{found.radial:.4f}",
         "m",
         found.count,
-        f"{found.radial * low:.4f}",
-        f"{found.radial * high:.4f}",
+        *_show_limits(found.interval),
         "targets picked in the cloud",
     )
+
+
+def _show_limits(limits: tuple[float, float] | None) -> tuple[str, str]:
+    return ("", "") if limits is None else (f"{limits[0]:.4f}", f"{limits[1]:.4f}")

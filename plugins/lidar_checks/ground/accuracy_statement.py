@@ -11,7 +11,7 @@ from typing import Any, cast
 
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Figure, Finding, Grade, Plan
+from ledger.contract.check import Criteria, Figure, Finding, Grade, Outcome, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from ledger.model.process import Card
@@ -26,17 +26,15 @@ from lidar_checks.ground.accuracy_claim import (
 )
 from lidar_checks.ground.accuracy_figures import list_figures
 from lidar_checks.ground.checkpoint_check import PRACTICE, TOPIC, CheckpointCheck
-from lidar_checks.ground.error_statistics import combine, compute_statistics
+from lidar_checks.ground.error_statistics import compute_statistics
 from lidar_checks.ground.published_rules import COUNT_MIN_2, compute_vertical_95
 from lidar_checks.ground.residuals import Residual
-from lidar_checks.ground.sample import FEWEST, Sample, list_heights
-from lidar_checks.ground.shared_base import BaseState, judge_base
-from lidar_checks.ground.strata import find_stratum, tell_stratum
-from lidar_checks.ground.survey_error import find_height_error
+from lidar_checks.ground.sample import Sample, list_heights
+from lidar_checks.ground.statement_grounds import JUDGES, Refusal, list_refusals
+from lidar_checks.ground.statement_sentence import Rules, write_sentence
 from lidar_checks.lineage.statement_support import is_about
 
 _INDEPENDENT = "FGDC-STD-007.3-1998, 3.2: tested against an independent source of higher accuracy"
-_CAUSE = "named-cause"
 _SENTENCE = f"{WHOLE_DELIVERY}, sentence"
 BIAS_SHARE = 0.25
 """A bias of less than this share of the spread leaves RMSE and spread alike (common practice)."""
@@ -79,43 +77,39 @@ class AccuracyStatement(CheckpointCheck):
     catalogue = ("RH-06", "RH-07", "CP-06", "CP-10", "SC-39")
     criteria = AccuracyStatementCriteria
     fields = CLAIM_FIELDS
-    after = (_CAUSE,)
+    after = JUDGES
 
     def judge(self, plan: Plan, sample: Sample) -> Iterable[Finding | Figure]:
         """Tell the figures, the sentence, and what is wrong with each stated number."""
         yield from list_figures(sample)
-        sentence = self._tell_sentence(plan, sample)
+        refusals = list_refusals(sample)
+        sentence = self._tell_sentence(plan, sample, refusals)
         yield Figure("sentence", TOPIC, sentence.sentence)
         yield sentence
         for card in sample.evidence.job.statements:
             if is_about(card, sample.evidence):
-                yield from self._judge_claim(plan, card, sample)
+                yield from self._judge_claim(plan, card, sample, refusals)
 
-    def _tell_sentence(self, plan: Plan, sample: Sample) -> Finding:
+    def _tell_sentence(self, plan: Plan, sample: Sample, refusals: tuple[Refusal, ...]) -> Finding:
         """Return the sentence, or why there is none."""
-        refusal = _find_refusal(sample)
+        asked = cast("AccuracyStatementCriteria", plan.criteria)
         parts: dict[str, Any] = {
             "catalogue": ("RH-07",),
             "criterion_source": name_sources(plan, "count_min", "standard"),
         }
-        if _is_known_wrong(sample):
+        if refusals:
             return self.inconclusive(
                 _SENTENCE,
-                "No accuracy may be stated: the cause of the residuals is known, and has to be put "
-                "right first.",
-                remedy=f"Do what {_CAUSE} says, then audit again.",
+                f"No accuracy may be stated: {_join(refusals)}.",
+                remedy=refusals[0].remedy,
                 **parts,
             )
-        if refusal:
-            return self.inconclusive(
-                _SENTENCE,
-                f"No accuracy may be stated: {refusal}.",
-                remedy="Say how the heights were made, and that they were not verified.",
-                **parts,
-            )
-        return self.conforms(_SENTENCE, write_sentence(plan, sample), **parts)
+        rules = Rules(asked.count_min, asked.standard, asked.at_95)
+        return self.conforms(_SENTENCE, write_sentence(rules, sample), **parts)
 
-    def _judge_claim(self, plan: Plan, card: Card, sample: Sample) -> Iterator[Finding]:
+    def _judge_claim(
+        self, plan: Plan, card: Card, sample: Sample, refusals: tuple[Refusal, ...]
+    ) -> Iterator[Finding]:
         claim = read_claim(card)
         if claim is None:
             return  # what is missing in it is told by statement-support
@@ -127,7 +121,7 @@ class AccuracyStatement(CheckpointCheck):
                 Grade.MAJOR,
                 card.id,
                 f"Statement {card.id} says {told}, and no independent checkpoint bears it out: "
-                f"{_find_refusal(sample)}.",
+                f"{_join(refusals)}.",
                 observed="a stated accuracy",
                 required="independent checkpoints behind it",
                 criterion_source=_INDEPENDENT,
@@ -144,7 +138,16 @@ class AccuracyStatement(CheckpointCheck):
                 catalogue=("RH-06",),
             )
             return
-        yield self._compare(plan, claim, computed, points, told)
+        found = self._compare(plan, claim, computed, points, told)
+        if found.outcome is Outcome.CONFORMS and refusals:
+            found = self.inconclusive(
+                claim.id,
+                f"{found.sentence[:-1]}, but no accuracy may be stated: {_join(refusals)}.",
+                remedy=refusals[0].remedy,
+                criterion_source=found.criterion_source,
+                catalogue=("RH-07",),
+            )
+        yield found
 
     def _compare(
         self, plan: Plan, claim: Claim, computed: float, points: list[Residual], told: str
@@ -202,76 +205,8 @@ class AccuracyStatement(CheckpointCheck):
         return found.mean if abs(claim.value - spread) <= SPREAD_M + claim.rounding else None
 
 
-def _is_known_wrong(sample: Sample) -> bool:
-    """Say whether the residuals show a mistake by name: what they give then is no accuracy."""
-    found = sample.evidence.results.get(_CAUSE, ())
-    return any(each.grade is Grade.MAJOR for each in found)
-
-
-def _find_refusal(sample: Sample) -> str:
-    """Return why no accuracy may be stated, as a clause; empty where one may."""
-    if not sample.checkpoints:
-        return "there are no checkpoints"
-    if not sample.independent:
-        return "every checkpoint was control, which shows how well the fit went and nothing else"
-    if not sample.judged:
-        return "no independent checkpoint gives a height of the cloud"
-    if len(sample.judged) < FEWEST:
-        number = count_things(len(sample.judged), "independent checkpoint")
-        return f"{number} are too few, {FEWEST} is the least"
-    if sample.unproven:
-        return f"nobody confirmed the {' and the '.join(sample.unproven)}"
-    return ""
-
-
-def write_sentence(plan: Plan, sample: Sample) -> str:
-    """Return the sentence that the checkpoints bear out, with number, ground, day and limits."""
-    asked = cast("AccuracyStatementCriteria", plan.criteria)
-    main = sample.open_ground or sample.vegetated
-    found = compute_statistics(list_heights(main))
-    survey = find_height_error(main)
-    parts = [
-        f"vertical RMSE {found.rmse:.3f} m (95 % interval {found.low:.3f} to {found.high:.3f} m)"
-    ]
-    if survey is not None:
-        parts.append(f"{combine(found.rmse, survey):.3f} m with the error of the survey")
-    if asked.at_95:
-        parts.append(f"{compute_vertical_95(found.rmse):.3f} m at 95 % confidence")
-    kinds = sorted({find_stratum(each.stratum) for each in main})
-    ground = " and ".join(tell_stratum(kind) for kind in kinds)
-    told = (
-        f"You may state: tested, {', '.join(parts)}, at "
-        f"{count_things(found.count, 'independent checkpoint')} {ground}{_tell_days(main)}."
-    )
-    if sample.vegetated and sample.open_ground:
-        grown = compute_statistics(list_heights(sample.vegetated))
-        told += (
-            f" In vegetation: 95th percentile {grown.percentile_95:.3f} m, RMSE {grown.rmse:.3f} "
-            f"m, {count_things(grown.count, 'checkpoint')}."
-        )
-    return told + _tell_limits(asked, sample, found.count)
-
-
-def _tell_limits(asked: AccuracyStatementCriteria, sample: Sample, count: int) -> str:
-    """Return what the sentence may not claim."""
-    limits = []
-    standard = asked.standard or "ASPRS Edition 2"
-    if count < asked.count_min:
-        limits.append(f"with fewer than {asked.count_min} it is no full test by {standard}")
-    elif asked.standard:
-        limits.append(f"tested by {asked.standard}")
-    if not sample.use.is_known:
-        limits.append(f"whether anything was fitted to them is not known: {sample.use.question}")
-    if any(judge_base(table, sample.evidence)[0] is BaseState.SHARED for table in sample.tables):
-        limits.append("relative to the base of the flight, which nobody tied to a known mark")
-    return f" Say with it: {'; '.join(limits)}." if limits else ""
-
-
-def _tell_days(points: tuple[Residual, ...]) -> str:
-    days = sorted({each.surveyed[:10] for each in points if each.surveyed})
-    if not days or not all(each.surveyed for each in points):
-        return ""
-    return f", surveyed {days[0]}" + (f" to {days[-1]}" if len(days) > 1 else "")
+def _join(refusals: tuple[Refusal, ...]) -> str:
+    return "; ".join(each.why for each in refusals)
 
 
 def _tell_why_not(claim: Claim, points: list[Residual]) -> str:

@@ -52,6 +52,13 @@ def show(value: float, limit: float | None = None) -> str:
     return text
 
 
+def tell_interval(interval: tuple[float, float] | None) -> str:
+    """Return the confidence limits of an RMSE in words, or why it has none."""
+    if interval is None:
+        return "no interval: chi-square is of errors without a bias"
+    return f"95 % interval {interval[0]:.3f} to {interval[1]:.3f} m"
+
+
 def is_default(plan: Plan, field: str) -> bool:
     """Say whether nobody asked for a criterion: it is the check's own default."""
     return plan.sources.get(field, "").startswith("default")

@@ -30,7 +30,9 @@ from lidar_checks.ground.site_shape import (
     list_places,
 )
 
-_SPREAD = f"{WHOLE_DELIVERY}, spread"
+SPREAD = f"{WHOLE_DELIVERY}, spread"
+"""Subject of what is found about where the points lie."""
+
 _KM2 = 1e6
 
 
@@ -91,7 +93,7 @@ class CheckpointCount(CheckpointCheck):
             return
         if site is None or site.area_m2 <= 0:
             yield self.inconclusive(
-                _SPREAD,
+                SPREAD,
                 "Neither a boundary nor a header says where the site lies, so nobody can tell how "
                 "the checkpoints are spread over it.",
             )
@@ -196,7 +198,7 @@ class CheckpointCount(CheckpointCheck):
         observed, required, unit = numbers
         return self.nonconforming(
             Grade.OBSERVATION if is_default(plan, field) else Grade.MINOR,
-            _SPREAD,
+            SPREAD,
             sentence,
             observed=observed,
             required=required,
@@ -210,7 +212,7 @@ class CheckpointCount(CheckpointCheck):
         share = min(1.0, compute_hull_area(places) / site.area_m2)
         counts = ", ".join(str(number) for number in site.count_quadrants(places))
         return self.conforms(
-            _SPREAD,
+            SPREAD,
             f"The checkpoints enclose {share:.0%} of the site (area of {site.basis}); its quarters "
             f"hold {counts} of them (south-west, south-east, north-west, north-east).",
         )

@@ -138,22 +138,16 @@ class CheckpointIndependence(CheckpointCheck):
 
     def _judge_flatness(self, sample: Sample) -> Finding | None:
         """Return the finding that means are zero on all axes, as those of fitted points are."""
-        picked = [each for each in sample.picked if each.dz is not None]
-        if len(picked) < FLAT_FEWEST:
+        share = measure_flatness(sample)
+        if share is None or share >= FLAT_MAX:
             return None
-        shares = []
-        for axis in ("dx", "dy", "dz"):
-            values = np.array([getattr(each, axis) for each in picked])
-            error = float(values.std(ddof=1)) / math.sqrt(len(values))
-            shares.append(abs(float(values.mean())) / error if error > 0 else math.inf)
-        if max(shares) >= FLAT_MAX:
-            return None
+        number = sum(each.dz is not None for each in sample.picked)
         return self.nonconforming(
             Grade.MINOR,
             WHOLE_DELIVERY,
-            f"The mean error of {count_things(len(picked), 'checkpoint')} is zero on all three "
+            f"The mean error of {count_things(number, 'checkpoint')} is zero on all three "
             "axes, closer than chance allows: errors are so after a fit to the same points.",
-            observed=f"{max(shares):.3f}",
+            observed=f"{share:.3f}",
             required=f"at least {FLAT_MAX:g}",
             unit="standard errors of the mean",
             criterion_source="4 in a million by chance, normal distribution",
@@ -204,6 +198,23 @@ class CheckpointIndependence(CheckpointCheck):
                 **parts,
             )
         return self.conforms(table.path, told, **parts)
+
+
+def measure_flatness(sample: Sample) -> float | None:
+    """Return the mean in its own standard errors, on the axis where that is most.
+
+    None of fewer than five targets. Below `FLAT_MAX` the means are zero as those of points are that
+    something was fitted to.
+    """
+    picked = [each for each in sample.picked if each.dz is not None]
+    if len(picked) < FLAT_FEWEST:
+        return None
+    shares = []
+    for axis in ("dx", "dy", "dz"):
+        values = np.array([getattr(each, axis) for each in picked])
+        error = float(values.std(ddof=1)) / math.sqrt(len(values))
+        shares.append(abs(float(values.mean())) / error if error > 0 else math.inf)
+    return max(shares)
 
 
 def _list_pairs(pairs: Iterable[Reuse]) -> str:

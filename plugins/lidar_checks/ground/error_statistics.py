@@ -38,7 +38,9 @@ class ErrorStatistics:
         rmse: root of the mean of squares, bias included.
         largest: the greatest absolute error.
         percentile_95: 95th percentile of the absolute errors.
-        low, high: limits of the RMSE that 95 of 100 such samples bear out.
+        interval: limits of the RMSE that 95 of 100 such samples bear out; None where the mean lies
+            off by more than chance: chi-square is of errors without a bias, and beside a large one
+            its limits say nothing.
     """
 
     count: int
@@ -49,8 +51,7 @@ class ErrorStatistics:
     rmse: float
     largest: float
     percentile_95: float
-    low: float
-    high: float
+    interval: tuple[float, float] | None
 
 
 def compute_statistics(errors: Errors) -> ErrorStatistics:
@@ -62,20 +63,38 @@ def compute_statistics(errors: Errors) -> ErrorStatistics:
     values = np.asarray(errors, dtype=np.float64)
     if not values.size:
         raise ValueError("no errors, no statistics")
-    rmse = compute_rmse(values)
-    low, high = compute_interval_factors(values.size)
     return ErrorStatistics(
         count=values.size,
         mean=float(values.mean()),
         deviation=float(values.std(ddof=1)) if values.size > 1 else None,
         median=float(np.median(values)),
         robust=compute_robust_deviation(values),
-        rmse=rmse,
+        rmse=compute_rmse(values),
         largest=float(np.abs(values).max()),
         percentile_95=compute_percentile(values, 95),
-        low=rmse * low,
-        high=rmse * high,
+        interval=compute_interval(values),
     )
+
+
+def compute_interval(*axes: Errors, level: float = LEVEL) -> tuple[float, float] | None:
+    """Return the confidence limits of the RMSE of one axis or of several together, metres.
+
+    None where the mean of an axis lies off by more than chance (Student, the same level): the
+    squares then follow no chi-square of `compute_interval_factors`. The mean of one error is not
+    known from chance, and its limits are as wide as those of one error are.
+
+    Args:
+        axes: errors of each axis, equally many.
+        level: share of cases that the interval holds.
+    """
+    values = np.asarray(axes, dtype=np.float64)
+    for axis in values:
+        limits = compute_mean_interval(axis, level)
+        if limits is not None and not limits[0] <= 0 <= limits[1]:
+            return None
+    rmse = math.sqrt(float(np.square(values).sum(axis=0).mean()))
+    low, high = compute_interval_factors(values.size, level)
+    return rmse * low, rmse * high
 
 
 def compute_rmse(errors: Errors) -> float:

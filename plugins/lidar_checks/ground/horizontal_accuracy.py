@@ -15,8 +15,14 @@ from ledger.contract.check import Criteria, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.criterion_source import name_sources
-from lidar_checks.ground.checkpoint_check import CheckpointCheck, exceeds, show, tell_unproven
-from lidar_checks.ground.error_statistics import combine, compute_interval_factors
+from lidar_checks.ground.checkpoint_check import (
+    CheckpointCheck,
+    exceeds,
+    show,
+    tell_interval,
+    tell_unproven,
+)
+from lidar_checks.ground.error_statistics import combine
 from lidar_checks.ground.plan_errors import PlanErrors, compute_plan_errors
 from lidar_checks.ground.published_rules import ALIKE_MIN
 from lidar_checks.ground.sample import FEWEST, Sample
@@ -69,13 +75,11 @@ class HorizontalAccuracy(CheckpointCheck):
 
     def _judge_rmse(self, plan: Plan, sample: Sample, found: PlanErrors, total: float) -> Finding:
         limit = cast("HorizontalAccuracyCriteria", plan.criteria).rmse_max_m
-        low, high = compute_interval_factors(2 * found.count)
         survey = f"; with the error of the survey {total:.3f} m" if total > found.radial else ""
         told = (
             f"Places of {count_things(found.count, 'independent target')} have an RMSE of "
-            f"{found.radial:.3f} m (95 % interval {found.radial * low:.3f} to "
-            f"{found.radial * high:.3f} m{survey}), mean {found.mean_x:+.3f} m east and "
-            f"{found.mean_y:+.3f} m north."
+            f"{found.radial:.3f} m ({tell_interval(found.interval)}{survey}), mean "
+            f"{found.mean_x:+.3f} m east and {found.mean_y:+.3f} m north."
         )
         parts = {
             "observed": show(total, limit),

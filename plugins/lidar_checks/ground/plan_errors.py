@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lidar_checks.ground.error_statistics import compute_rmse
+from lidar_checks.ground.error_statistics import compute_interval, compute_rmse
 from lidar_checks.ground.published_rules import compute_horizontal_95
 from lidar_checks.ground.residuals import Residual
 
@@ -21,6 +21,7 @@ class PlanErrors:
         count: number of targets, at least 1.
         mean_x, mean_y: averages, east and north.
         rmse_x, rmse_y: root mean squares of each axis, bias included.
+        interval: limits of the radial RMSE at 95 %; None beside a bias that is more than chance.
     """
 
     count: int
@@ -28,6 +29,7 @@ class PlanErrors:
     mean_y: float
     rmse_x: float
     rmse_y: float
+    interval: tuple[float, float] | None = None
 
     @property
     def radial(self) -> float:
@@ -51,5 +53,10 @@ def compute_plan_errors(picked: Sequence[Residual]) -> PlanErrors:
         raise ValueError("no targets, no errors in plan")
     x, y = np.array(pairs, dtype=np.float64).T
     return PlanErrors(
-        len(pairs), float(x.mean()), float(y.mean()), compute_rmse(x), compute_rmse(y)
+        len(pairs),
+        float(x.mean()),
+        float(y.mean()),
+        compute_rmse(x),
+        compute_rmse(y),
+        compute_interval(x, y),
     )

@@ -23,6 +23,7 @@ from lidar_checks.ground.checkpoint_check import (
     exceeds,
     is_default,
     show,
+    tell_interval,
     tell_unproven,
 )
 from lidar_checks.ground.error_statistics import ErrorStatistics, combine, compute_statistics
@@ -165,8 +166,8 @@ class VerticalAccuracy(CheckpointCheck):
         with_survey = f"; with the error of the survey {total:.3f} m" if total is not None else ""
         return (
             f"Heights at {count_things(found.count, 'independent checkpoint')} have an RMSE of "
-            f"{found.rmse:.3f} m (95 % interval {found.low:.3f} to {found.high:.3f} m"
-            f"{with_survey}), mean {found.mean:+.3f} m{spread}." + sample.tell_left_out()
+            f"{found.rmse:.3f} m ({tell_interval(found.interval)}{with_survey}), "
+            f"mean {found.mean:+.3f} m{spread}." + sample.tell_left_out()
         )
 
     def _judge_mean(self, plan: Plan, found: ErrorStatistics) -> Iterator[Finding]:

@@ -11,15 +11,40 @@ from ground_bench import draw, judge, look, make_ground, make_residuals, make_ta
 from scipy import stats
 
 from ledger.contract.check import Finding, Grade, Outcome
+from ledger.contract.evidence import Evidence
 from ledger.contract.figures import require_figure
 from ledger.model.jobrecords import JobRecords
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card, Decision, Input, Process
 from lidar_checks.ground.accuracy_statement import AccuracyStatement
+from lidar_checks.ground.checkpoint_count import SPREAD
 from lidar_checks.ground.residuals import Residual
+from lidar_checks.ground.statement_grounds import JUDGES
 
 # RMSE 0.023 m, mean 0.015 m: the spread with n - 1 is 0.0181 m.
-POINTS = make_residuals(draw(14, 0.023, 0.015), surveyed="2026-05-12")
+POINTS = make_residuals(draw(14, 0.023, 0.015), surveyed="2026-05-12", stratum="bare")
+EVEN = make_residuals(draw(14, 0.023, 0.002), surveyed="2026-05-12", stratum="bare")
+MANY = make_residuals(draw(24, 0.023, 0.002), surveyed="2026-05-12", stratum="bare")
+
+WITHOUT_CONTROL = Process(
+    "R1", "run", "", 3, "", "technician", Decision.ACCEPTED, 3, "",
+    {"run.control_used": KnownValue(value=False)},
+)  # fmt: skip
+
+
+def find(check: str, grade: Grade | None = None, **parts: Any) -> tuple[Finding, ...]:
+    """Return what another check found: nothing wrong, or that."""
+    outcome = Outcome.CONFORMS if grade is None else Outcome.NONCONFORMING
+    told = {"subject": "delivery", "sentence": "So it is.", "observed": "1", **parts}
+    return (Finding(check=check, outcome=outcome, grade=grade, **told),)
+
+
+CLEAN = {name: find(name) for name in JUDGES}
+
+
+def make_known(**parts: Any) -> Evidence:
+    """Return evidence of a run without control, in which the other checks found nothing."""
+    return make_ground(**{"processes": (WITHOUT_CONTROL,), "results": CLEAN, **parts})
 
 
 def state(value: str, statistic: str = "RMSE", **parts: str) -> Card:
@@ -39,7 +64,7 @@ def state(value: str, statistic: str = "RMSE", **parts: str) -> Card:
 
 def of_claim(card: Card, points: tuple[Residual, ...] = POINTS, **asked: Any) -> Finding:
     """Return what is said of a statement."""
-    evidence = make_ground(job=JobRecords(statements=(card,)))
+    evidence = make_known(job=JobRecords(statements=(card,)))
     (found,) = (
         each
         for each in judge(AccuracyStatement(), points, asked, evidence)
@@ -50,7 +75,7 @@ def of_claim(card: Card, points: tuple[Residual, ...] = POINTS, **asked: Any) ->
 
 def sentence(points: tuple[Residual, ...], asked: Any = None, **parts: Any) -> Finding:
     """Return the sentence, or why there is none."""
-    return judge(AccuracyStatement(), points, asked, make_ground(**parts))[0]
+    return judge(AccuracyStatement(), points, asked, make_known(**parts))[0]
 
 
 @pytest.mark.parametrize(
@@ -158,27 +183,83 @@ def test_a_number_that_only_control_bears_out() -> None:
 
 def test_the_sentence_has_number_interval_day_and_limits() -> None:
     """All that a reader needs, and what may not be read into it."""
-    found = sentence(POINTS)
+    found = sentence(EVEN)
     assert found.outcome is Outcome.CONFORMS
     for part in (
-        "vertical RMSE 0.023 m (95 % interval 0.017 to 0.036 m)",
-        "14 independent checkpoints on ground of which the table says nothing",
+        "vertical RMSE 0.023 m (95 % interval 0.017 to 0.036 m; mean +0.002 m)",
+        "14 independent checkpoints without vegetation",
         "surveyed 2026-05-12",
-        "fewer than 30",
+        "with fewer than 30 it is no full test by ASPRS Edition 2",
     ):
         assert part in found.sentence
-    asked = {"count_min": 10, "standard": "NSSDA", "at_95": True}
-    other = sentence(POINTS, asked).sentence
-    assert "0.045 m at 95 % confidence" in other
-    assert "tested by NSSDA" in other
-    assert "fewer" not in other
+
+
+FLIGHT = Card("F1", "", 2, "", "technician", {"flight.base_mark": KnownValue("QM1")})
+APART = {"tables": make_tables(base="QM7"), "flights": (FLIGHT,)}
+NSSDA = {"count_min": 20, "standard": "NSSDA", "at_95": True}
+
+
+def test_the_words_of_a_test_at_95_percent() -> None:
+    """FGDC-STD-007.3-1998, 3.2.3 and 3-A: 1.9600 x RMSE of 20 points or more, which cover the site.
+
+    0.0451 is 1.96 times 0.023; no 95 % is said where the points are too few, ill spread, or of the
+    flight's own base.
+    """
+    full = sentence(MANY, NSSDA, **APART).sentence
+    assert "0.045 m vertical accuracy at 95 % confidence level (1.9600 x RMSE)" in full
+    assert full.endswith("Tested by NSSDA.")
+    narrow = find("checkpoint-count", Grade.MINOR, subject=SPREAD)
+    for points, parts, why in (
+        (EVEN, {}, "fewer than 20 it is no full test by NSSDA"),
+        (MANY, {"results": {**CLEAN, "checkpoint-count": narrow}}, "do not cover the whole site"),
+        (MANY, {"tables": make_tables(base="QM1")}, "relative to the base of the flight"),
+        (MANY, {"tables": make_tables()}, "no absolute accuracy"),
+    ):
+        told = sentence(points, NSSDA, **{**APART, **parts}).sentence
+        assert told.startswith("You may state: tested, vertical RMSE 0.023 m")
+        assert why in told
+        assert "confidence level" not in told
+        assert "Tested by" not in told
+
+
+@pytest.mark.parametrize(
+    ("east", "north", "told"),
+    [
+        (0.10, 0.10, "0.245 m horizontal accuracy at 95 %"),
+        (0.10, 0.07, "0.208 m horizontal accuracy at 95 %"),
+        (0.10, 0.06, "0.196 m horizontal accuracy at 95 %"),
+        (0.10, 0.05, "no radius at 95 %"),
+    ],
+)
+def test_the_radius_at_95_percent_in_the_sentence(east: float, north: float, told: str) -> None:
+    """2.4477 x 0.5 x (RMSE x + RMSE y) from a ratio of 0.6 on (FGDC-STD-007.3-1998, 3-A.1).
+
+    0.24477 is also 1.7308 x RMSE r where both axes are alike; the others were worked out by hand.
+    """
+    signs = [1 if number % 2 else -1 for number in range(len(MANY))]
+    turned = [1 if number % 4 < 2 else -1 for number in range(len(MANY))]
+    points = tuple(
+        replace(each, dx=east * s, dy=north * t)
+        for each, s, t in zip(MANY, signs, turned, strict=True)
+    )
+    # Means that are zero on all axes are those of points that something was fitted to.
+    points = (replace(points[0], dx=-(points[0].dx or 0.0)), *points[1:])
+    assert told in sentence(points, NSSDA, **APART).sentence
+    assert "In plan: RMSE" in sentence(points, None, **APART).sentence
+    assert "95 % confidence" not in sentence(points, None, **APART).sentence
 
 
 def test_the_sentence_says_that_a_base_is_shared() -> None:
     """Absolute accuracy is not what such points show."""
-    flight = Card("F1", "", 2, "", "technician", {"flight.base_mark": KnownValue("QM1")})
-    found = sentence(POINTS, tables=make_tables(base="QM1"), flights=(flight,))
+    found = sentence(EVEN, tables=make_tables(base="QM1"), flights=(FLIGHT,))
     assert "relative to the base of the flight" in found.sentence
+
+
+def test_no_interval_beside_a_bias() -> None:
+    """Chi-square is of errors without one: a mean beyond Student's limits has none, and says so."""
+    told = sentence(POINTS).sentence
+    assert "vertical RMSE 0.023 m (no interval: chi-square is of errors without a bias" in told
+    assert "mean +0.015 m" in told
 
 
 CONTROL = Process(
@@ -188,14 +269,24 @@ CONTROL = Process(
 CARRIED = KnownValue("EPSG:6346", known_by=KnownBy.CARRIED, confirmed=False)
 
 
+SILENT = replace(WITHOUT_CONTROL, values={})
+UNNAMED = replace(CONTROL, inputs=())
+MIXED = (replace(EVEN[0], stratum=""), *EVEN[1:])
+
+
 @pytest.mark.parametrize(
     ("points", "parts", "why"),
     [
         ((), {}, "there are no checkpoints"),
         (make_residuals([None] * 9), {}, "gives a height"),
-        (POINTS[:2], {}, "too few"),
-        (POINTS, {"processes": (CONTROL,)}, "every checkpoint was control"),
-        (POINTS, {"tables": make_tables(horizontal=CARRIED)}, "nobody confirmed"),
+        (EVEN[:4], {}, "4 independent checkpoints are too few, 5 is the least"),
+        (EVEN, {"processes": (CONTROL,)}, "every checkpoint was control"),
+        (EVEN, {"tables": make_tables(horizontal=CARRIED)}, "nobody confirmed"),
+        (EVEN, {"processes": ()}, "no run behind this delivery is on record"),
+        (EVEN, {"processes": (SILENT,)}, "nobody recorded whether R1 used control"),
+        (EVEN, {"processes": (UNNAMED,)}, "R1 used control and no table of it is on record"),
+        (MIXED, {}, "nobody said what ground 1 of 14 checkpoints stands on"),
+        (EVEN, {"results": {}}, "nobody looked for what the residuals have in common"),
     ],
 )
 def test_the_sentence_is_refused(
@@ -204,7 +295,50 @@ def test_the_sentence_is_refused(
     """No accuracy where nothing bears one out, and why."""
     found = sentence(points, **parts)
     assert found.outcome is Outcome.INCONCLUSIVE
+    assert found.sentence.startswith("No accuracy may be stated: ")
     assert why in found.sentence
+    assert found.remedy
+
+
+@pytest.mark.parametrize(
+    ("check", "grade", "why"),
+    [
+        ("vertical-accuracy", Grade.MAJOR, "vertical-accuracy is broken"),
+        ("horizontal-accuracy", Grade.MAJOR, "horizontal-accuracy is broken"),
+        ("named-cause", Grade.MAJOR, "the residuals are no accident, see named-cause"),
+        ("named-cause", Grade.MINOR, "the residuals are no accident, see named-cause"),
+        ("checkpoint-outliers", Grade.MINOR, "C01 and C02: see checkpoint-outliers"),
+    ],
+)
+def test_no_sentence_beside_a_mistake_that_is_known(check: str, grade: Grade, why: str) -> None:
+    """A limit that is broken, a cause that is named and heights that are exchanged come first.
+
+    A number that a report states then is not borne out either, though it is what the points give.
+    """
+    found = find(check, grade, subject="C01 and C02", remedy="mend it")
+    results = {**CLEAN, check: found}
+    assert why in sentence(EVEN, results=results).sentence
+    evidence = make_known(job=JobRecords(statements=(state("0.023"),)), results=results)
+    claim = judge(AccuracyStatement(), EVEN, None, evidence)[1]
+    assert claim.outcome is Outcome.INCONCLUSIVE
+    assert why in claim.sentence
+
+
+@pytest.mark.parametrize(
+    ("check", "subject", "told"),
+    [
+        ("named-cause", "delivery", "nothing on record explains its mean"),
+        ("checkpoint-outliers", "C07", "C07 lies off alone and in it"),
+        ("checkpoint-count", SPREAD, "the points do not cover the whole site"),
+    ],
+)
+def test_what_is_no_reason_to_refuse_is_told(check: str, subject: str, told: str) -> None:
+    """An observation stands beside the number."""
+    results = {**CLEAN, check: find(check, Grade.OBSERVATION, subject=subject)}
+    found = sentence(EVEN, results=results).sentence
+    assert found.startswith("You may state: ")
+    assert told in found
+    assert told not in sentence(EVEN).sentence
 
 
 def test_figures_of_every_kind() -> None:
@@ -212,7 +346,8 @@ def test_figures_of_every_kind() -> None:
     grown = replace(POINTS[0], id="V1", stratum="forest", dz=0.3, north_m=3_100_100.0)
     blind = replace(POINTS[0], id="B1", dz=None, north_m=3_100_200.0)
     points = (*(replace(each, sigma_vertical_m=0.01) for each in picked()), grown, blind)
-    figures = {each.name: each for each in look(AccuracyStatement(), points)[1]}
+    told = look(AccuracyStatement(), points, evidence=make_known())[1]
+    figures = {each.name: each for each in told}
     assert set(figures) == {
         "vertical-rmse",
         "vertical-rmse-with-survey",
@@ -227,7 +362,7 @@ def test_figures_of_every_kind() -> None:
         require_figure("accuracy-statement", each)
     rmse = figures["vertical-rmse"]
     assert (rmse.value, rmse.count, rmse.unit) == ("0.0230", 14, "m")
-    assert (rmse.low, rmse.high) == ("0.0168", "0.0363")
+    assert (rmse.low, rmse.high) == ("", "")  # beside a mean of 15 mm
     assert figures["checkpoints-not-counted"].listed == ("B1",)
     mean = figures["vertical-mean"]
     assert (len(mean.listed), len(mean.values)) == (14, 14)
@@ -252,14 +387,3 @@ def test_a_median_that_tells_something_else_is_told() -> None:
     spoilt = look(AccuracyStatement(), make_residuals([*even[:-1], 2.0]))[1]
     assert "median" not in next(f.sentence for f in plain if f.name == "vertical-mean")
     assert "median" in next(f.sentence for f in spoilt if f.name == "vertical-mean")
-
-
-def test_the_sentence_says_that_nothing_is_known_of_control() -> None:
-    """Without a run on record nobody knows whether the cloud was fitted to these very points."""
-    found = sentence(POINTS)
-    assert "whether anything was fitted to them is not known" in found.sentence
-    known = {"run.control_used": KnownValue(value=False)}
-    run = Process(
-        *("R1", "run", "", 5, "2026-05-12T20:00:00Z", "pilot", Decision.ACCEPTED, 5, "", known)
-    )
-    assert "was fitted" not in sentence(POINTS, processes=(run,)).sentence
