@@ -38,13 +38,14 @@ from ledger.audit.request import Request, read_request
 from ledger.bookstamp import BookStamp
 from ledger.contract.evidence import Evidence
 from ledger.contract.guard import Guard
+from ledger.contract.ordering import sort_findings
 from ledger.contract.passing import PassResult, count_stated_points
 from ledger.contract.runner import Runner
 from ledger.contract.shared import Told
 from ledger.errors import BrokenBookError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.audit import AuditOptions, AuditResult, InterimResult
-from ledger.model.finding import Finding, compute_sort_key
+from ledger.model.finding import Finding
 from ledger.model.verdict import compute_verdict
 from ledger.store.reading import Book
 from ledger.store.writing import BookWriter
@@ -162,7 +163,7 @@ def _judge(
     readings: dict[str, PassResult] = {}
     if not request.options.quick:
         so_far = (*runner.judge_records(evidence), *_tell_gaps(request, evidence, guard))
-        telling.give(request.settled, _sort(so_far), len(files))
+        telling.give(request.settled, _sort(so_far, request), len(files))
         paths = {each.file.path: each.found.path for each in files}
         hire = choose_hire(request.options, count_stated_points(evidence.point_files))
         readings = runner.read_points(evidence, paths, telling.progress, hire)
@@ -178,13 +179,14 @@ def _judge(
     lost = tell_lost(runner.lost, evidence.folder)
     judged = (*judged, *lost, *fold(_tell_gaps(request, evidence, guard)))
     places = Places(request.specified.horizontal, evidence.files)
-    findings = _sort(places.add_lonlat(each) for each in judged)
+    findings = _sort((places.add_lonlat(each) for each in judged), request)
     blanks = list_blanks(request.settled.enabled, findings, evidence)
     return Audited(files, evidence, findings, readings, blanks, runner.rasters, runner.figures)
 
 
-def _sort(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    return tuple(sorted(findings, key=compute_sort_key))
+def _sort(findings: Iterable[Finding], request: Request) -> tuple[Finding, ...]:
+    checks = (each.check for each in request.settled.enabled)
+    return sort_findings(findings, {check.id: check.explains for check in checks})
 
 
 def _tell_gaps(request: Request, evidence: Evidence, guard: Guard) -> tuple[Finding, ...]:

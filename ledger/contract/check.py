@@ -98,6 +98,7 @@ class Check(ABC):
             a file whose point format lacks one is *not assessed*.
         criteria: model of the thresholds.
         after: ids of checks whose findings it reads.
+        explains: ids of checks whose findings its own may be the reason of: these stand first.
         always_required: may not be left open and cannot be switched off.
     """
 
@@ -111,6 +112,7 @@ class Check(ABC):
     dimensions: ClassVar[frozenset[str]] = frozenset()
     criteria: ClassVar[type[Criteria]] = NoCriteria
     after: ClassVar[tuple[str, ...]] = ()
+    explains: ClassVar[tuple[str, ...]] = ()
     always_required: ClassVar[bool] = False
 
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:

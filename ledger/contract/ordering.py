@@ -1,9 +1,15 @@
-"""In which order checks are run: each after those whose findings it reads."""
+"""In which order checks are run, and in which what they found is told.
+
+A check is run after those whose findings it reads. Of findings that are equally bad, a reason
+stands before what it is the reason of.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from graphlib import CycleError, TopologicalSorter
+
+from ledger.model.finding import Finding, compute_sort_key
 
 
 def find_cycles(waits: Mapping[str, Collection[str]]) -> tuple[tuple[str, ...], ...]:
@@ -60,3 +66,26 @@ def list_followers(waits: Mapping[str, Collection[str]], first: Iterable[str]) -
         reached |= more
         grown = bool(more)
     return frozenset(reached)
+
+
+def sort_findings(
+    findings: Iterable[Finding], explains: Mapping[str, Collection[str]]
+) -> tuple[Finding, ...]:
+    """Return findings worst first; of equally bad ones the reasons first.
+
+    Args:
+        findings: in any order.
+        explains: by check id, the checks whose findings it may be the reason of.
+    """
+    ranks = {name: _rank(name, explains, frozenset()) for name in explains}
+    return tuple(
+        sorted(findings, key=lambda each: compute_sort_key(each, ranks.get(each.check, 0)))
+    )
+
+
+def _rank(name: str, explains: Mapping[str, Collection[str]], above: frozenset[str]) -> int:
+    """Return how many checks follow each other below this one; a circle ends where it closes."""
+    if name in above:
+        return 0
+    below = [_rank(each, explains, above | {name}) for each in explains.get(name, ())]
+    return 1 + max(below, default=-1)

@@ -29,7 +29,7 @@ from ledger.contract.figures import MAX_FIGURES, require_figure
 from ledger.contract.gathering import gather
 from ledger.contract.guard import Attempt, Guard
 from ledger.contract.needs import find_unmet
-from ledger.contract.ordering import list_followers, sort_checks
+from ledger.contract.ordering import list_followers, sort_checks, sort_findings
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
 from ledger.contract.portions import pack_kit
 from ledger.contract.rasters import MAX_RASTERS, require_raster
@@ -41,7 +41,7 @@ from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.document import tell_recalled
 from ledger.model.figure import Figure
-from ledger.model.finding import SPECIFICATION, Finding, Grade, Outcome, Where, compute_sort_key
+from ledger.model.finding import SPECIFICATION, Finding, Grade, Outcome, Where
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.phrases import tell_carried
 from ledger.model.raster import Raster
@@ -85,6 +85,7 @@ class Runner:
         waits = {each.check.id: each.check.after for each in enabled}
         self.lost: dict[str, str] = {}
         self._order = sort_checks(waits)
+        self._explains = {each.check.id: each.check.explains for each in enabled}
         self._late = list_followers(waits, (each.check.id for each in enabled if each.reads_points))
 
     @property
@@ -202,7 +203,7 @@ class Runner:
             answers = self._ask(state, evidence)
             state.findings = tuple(_stamp_told(each, state.enabled, subjects) for each in answers)
         found = [told for name in names for told in self._states[name].findings]
-        return tuple(sorted((spread if fold is None else fold)(found), key=compute_sort_key))
+        return sort_findings((spread if fold is None else fold)(found), self._explains)
 
     def _ask(self, state: _State, evidence: Evidence) -> tuple[Told, ...]:
         check = state.enabled.check

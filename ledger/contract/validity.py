@@ -33,7 +33,7 @@ _RESERVED = frozenset({AUDIT_ITSELF, "profile"})  # `criteria.profile` is a key,
 _LONGEST_TITLE = 200
 _LONGEST_TEXT = 4000
 _TEXT = f"text of at most {_LONGEST_TEXT} signs"
-_TEXTS = ("catalogue", "needs", "fields", "specification_keys", "after")
+_TEXTS = ("catalogue", "needs", "fields", "specification_keys", "after", "explains")
 
 
 def require_check(offered: object) -> Check:

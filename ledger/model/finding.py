@@ -138,18 +138,25 @@ _OUTCOME_ORDER = {
 }
 
 
-def compute_sort_key(finding: Finding) -> tuple[int, int, bool, str, str, str, str, str, str]:
+def compute_sort_key(
+    finding: Finding, rank: int = 0
+) -> tuple[int, int, int, bool, str, str, str, str, str, str]:
     """Return the key that sorts findings worst first, those of one cause together.
 
-    Of one grade those about records come first, record by record, since a run that was set wrong
-    makes everything that is said of its files idle; then those about files, file by file. What has
-    no grade is sorted by check.
+    Of one grade those of a greater rank come first, then those about records, record by record,
+    since a run that was set wrong makes everything that is said of its files idle; then those about
+    files, file by file. What has no grade is sorted by check.
+
+    Args:
+        finding: the finding.
+        rank: of its check: how many others may follow from what it found.
     """
     grade = _GRADE_ORDER[finding.grade] if finding.grade is not None else len(_GRADE_ORDER)
     about = (finding.where.file or finding.subject) if finding.grade is not None else ""
     return (
         grade,
         _OUTCOME_ORDER[finding.outcome],
+        -rank,
         bool(finding.grade is not None and finding.where.file),
         about,
         finding.check,

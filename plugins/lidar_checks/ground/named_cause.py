@@ -92,6 +92,7 @@ class NamedCause(GroundCheck):
     )
     criteria = NamedCauseCriteria
     after = (*_SETTINGS, _ACCURACY)
+    explains = (_ACCURACY, "horizontal-accuracy", "checkpoint-outliers")
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence

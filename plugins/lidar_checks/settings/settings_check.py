@@ -42,6 +42,7 @@ class SettingsCheck(Check):
     """A check whose id is a topic of the table of rules."""
 
     needs = ("records",)
+    explains = ("named-cause",)
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
