@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from ledger.compare.jobgeoids import UsedGeoid, compare_used, read_used_geoid
 from ledger.compare.jobresult import Agreement, JobComparison, Topic
 from ledger.crs import compare, describe, name_frame
 from ledger.errors import SwathbookError
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.known import KnownValue, show_value
 from ledger.model.process import Decision, Process
+from ledger.model.sitegeoid import Likeness
 from ledger.model.weight import is_equal
 from ledger.store.reading import Book
 
@@ -31,6 +33,7 @@ class _Survey:
     name: str
     runs: tuple[Process, ...]
     is_accepted: bool
+    geoid: UsedGeoid
 
 
 def compare_jobs(first: Path, second: Path) -> JobComparison:
@@ -69,9 +72,11 @@ def compare_jobs(first: Path, second: Path) -> JobComparison:
 def _read(folder: Path) -> _Survey:
     with Book.open(folder) as book:
         runs = [each for each in book.processes() if each.kind == "run"]
-    accepted = tuple(run for run in runs if run.decision is Decision.ACCEPTED)
-    undecided = tuple(run for run in runs if run.decision is Decision.UNDECIDED)
-    return _Survey(folder.resolve().name, accepted or undecided, bool(accepted))
+        accepted = tuple(run for run in runs if run.decision is Decision.ACCEPTED)
+        undecided = tuple(run for run in runs if run.decision is Decision.UNDECIDED)
+        chosen = accepted or undecided
+        geoid = read_used_geoid(book, chosen)
+    return _Survey(folder.resolve().name, chosen, bool(accepted), geoid)
 
 
 def _name_runs(survey: _Survey) -> str:
@@ -168,19 +173,31 @@ def _compare_frames(one: _Survey, two: _Survey) -> Topic:
 
 
 def _compare_geoids(one: _Survey, two: _Survey) -> Topic:
-    """Compare geoids: by the bytes of the grid where both have it, else by name and version."""
+    """Compare geoids: by the grids where both have one, else by name and version."""
     kinds = [_find(survey, "output_height_type") for survey in (one, two)]
     values = [known.value if known is not None else "" for known, _ in kinds]
     if values == ["ellipsoidal", "ellipsoidal"] and not any(why for _, why in kinds):
         return Topic("geoid", "none needed", "none needed", Agreement.ALIKE)
     by_file = _compare_values(("geoid_file",), "geoid", one, two)
     by_name = _compare_values(("geoid_name", "geoid_version"), "geoid", one, two)
-    if by_file.state is Agreement.NOT_KNOWN or by_name.state is Agreement.APART:
+    if by_file.state is Agreement.NOT_KNOWN:
         return by_name
-    if by_file.state is Agreement.APART:
-        why = "The grid files are not the same bytes, whatever they are called."
-        return Topic("geoid", by_name.before, by_name.after, Agreement.APART, why)
-    return Topic("geoid", by_name.before, by_name.after, Agreement.ALIKE)
+    if by_file.state is Agreement.ALIKE:
+        # Names that nobody wrote are no gap beside one and the same grid.
+        return by_name if by_name.state is Agreement.APART else _alike(by_name)
+    found = compare_used(one.geoid, two.geoid)
+    if found.likeness in (Likeness.VALUES, Likeness.RESAMPLED):
+        return _alike(by_name)
+    told = "The grid files are not the same bytes, whatever they are called"
+    if found.largest_m is not None:
+        told = f"At five places of the site the two grids differ by up to {found.largest_m:.3f} m"
+    elif found.reason:
+        told += f", and what they say at the site cannot be compared: {found.reason}"
+    return Topic("geoid", by_name.before, by_name.after, Agreement.APART, f"{told}.")
+
+
+def _alike(topic: Topic) -> Topic:
+    return Topic(topic.name, topic.before, topic.after, Agreement.ALIKE)
 
 
 def _compare_scales(one: _Survey, two: _Survey) -> Topic:

@@ -13,12 +13,14 @@ from rich.padding import Padding
 from rich.text import Text
 
 from ledger.model.audit import AUDIT_ITSELF, AuditResult, CheckFacts, InterimResult, Source
+from ledger.model.blanks import Blank
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.nextstep import find_audit_step
 from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.model.verdict import Verdict
 from ledger.report.auditfigures import list_figures
 from ledger.report.auditfindings import list_findings, list_names
+from ledger.report.auditfolded import FEWEST, fold_blanks, fold_gaps, is_many
 from ledger.report.auditgaps import list_blanks, list_gaps
 from ledger.report.auditwork import list_work
 from ledger.report.profile import remind, show_profile
@@ -84,10 +86,14 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
     for outcome, heading in _GAP_TITLE.items():
         chosen = [f for f in gaps if f.outcome is outcome and f.check not in required]
         if chosen:
-            parts += [title(heading), *list_gaps(chosen, result.blanks, everything=everything)]
-    if result.blanks:
-        parts += [title("What is blank, and the checks that wait for it")]
-        parts += list_blanks(result.blanks)
+            folds = outcome is Outcome.NOT_ASSESSED and not everything and is_many(chosen)
+            parts += [title(f"{heading}: --all names each check" if folds else heading)]
+            parts += (
+                fold_gaps(chosen)
+                if folds
+                else list_gaps(chosen, result.blanks, everything=everything)
+            )
+    parts += _list_blank(result.blanks, everything=everything)
     parts += show_profile(result.profile)
     parts += [*list_unread(result.unread), *_list_silent(result, everything=everything)]
     if everything:
@@ -154,6 +160,17 @@ def _list_required(gaps: Sequence[Finding], *, everything: bool) -> Iterator[Ren
     if gaps:
         yield title(_REQUIRED_TITLE)
         yield from list_gaps(gaps, everything=everything)
+
+
+def _list_blank(blanks: Sequence[Blank], *, everything: bool) -> Iterator[RenderableType]:
+    if not blanks:
+        return
+    if everything or len(blanks) < FEWEST:
+        yield title("What is blank, and the checks that wait for it")
+        yield from list_blanks(blanks)
+    else:
+        yield title("What is blank, and how many checks wait for it: --all names them")
+        yield from fold_blanks(blanks)
 
 
 def _list_silent(result: AuditResult, *, everything: bool) -> Iterator[RenderableType]:

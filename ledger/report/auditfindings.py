@@ -17,6 +17,7 @@ from ledger.model.acceptance import Acceptance
 from ledger.model.finding import Finding
 from ledger.report.screen import GOOD, QUIET, STRONG, say, say_lines, say_sentence
 
+_BOTH = 2
 _SHOWN_ALIKE = 3
 _NAMED = 6
 _LABEL_COLUMNS = 9
@@ -129,10 +130,10 @@ def list_rows(finding: Finding) -> dict[str, str]:
 
 def _count_shown(group: Sequence[Finding]) -> int:
     """Return how many of a group are shown: one stands for many that say the same."""
-    if len(group) <= _SHOWN_ALIKE + 1:
-        return len(group)
     said = {finding.sentence.replace(finding.subject, "…") for finding in group}
-    return 1 if len(said) == 1 else _SHOWN_ALIKE
+    if len(said) == 1 and len(group) > _BOTH:
+        return 1
+    return len(group) if len(group) <= _SHOWN_ALIKE + 1 else _SHOWN_ALIKE
 
 
 def _tabulate(rows: Mapping[str, str]) -> Table:

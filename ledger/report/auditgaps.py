@@ -51,7 +51,7 @@ def list_gaps(
     table.add_column(overflow="fold", max_width=_CHECK_COLUMNS)
     table.add_column(overflow="fold")
     for row in rows if everything else _join_remedies(rows):
-        table.add_row(say(", ".join(row.checks)), _tell(" ".join(row.texts), row.finding))
+        table.add_row(say(", ".join(row.checks)), tell_gap(" ".join(row.texts), row.finding))
     if rows:
         yield Padding(table, (0, 0, 0, 2))
     left = len({each.check for each in listed} - {each.check for each in shown})
@@ -94,7 +94,7 @@ def _join(first: _Row, other: _Row) -> _Row:
     return replace(first, checks=first.checks + other.checks, texts=first.texts + other.texts)
 
 
-def _tell(text: str, finding: Finding) -> Text:
+def tell_gap(text: str, finding: Finding) -> Text:
     """Return the reason, then what to do, or else which input is missing."""
     told = say(text)  # it may begin with the name of a file, which keeps its letters
     if finding.remedy:

@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from pyproj import Transformer
 
 from ledger.cli.frame import swathbook
-from ledger.compare.jobresult import Agreement, Answer, JobComparison
+from ledger.compare.jobresult import Agreement, Answer, JobComparison, Topic
 from ledger.compare.jobs import compare_jobs
+from ledger.model.artefact import Output
 from ledger.model.known import KnownBy, KnownValue
 from ledger.testing import BookBuilder
 from ledger.testing.books import known
@@ -168,3 +170,65 @@ def test_screen_json_and_status(tmp_path):
     assert CliRunner().invoke(swathbook, [*words, "--expect", "same"]).exit_code == 1
     alike = ["compare", str(june), str(june), "--expect", "same"]
     assert CliRunner().invoke(swathbook, alike).exit_code == 0
+
+
+REAL = Path(__file__).parents[1] / "real"
+ISLAND = (("828540", "2125807", "0"), ("828740", "2126007", "9"))
+
+
+def make_island(folder: Path, grid: bytes, name: str, *, kept: bool = True) -> Path:
+    """Make a job in Puerto Rico whose run used a grid of these bytes under some name."""
+    with BookBuilder(folder) as book:
+        book.write("out/0.las", "points")
+        place = folder / "geoid" / f"{name}.tif"
+        place.parent.mkdir()
+        place.write_bytes(grid)
+        used = KnownValue(book.see(f"geoid/{name}.tif").sha256, where=f"geoid/{name}.tif")
+        low, high = ISLAND
+        seen = book.see("out/0.las", minimum=list(low), maximum=list(high))
+        named = {"crs": known("EPSG:6348"), "geoid_name": known(name), "geoid_file": used}
+        values = {f"run.{key}": value for key, value in {**WHOLE, **named}.items()}
+        book.run(Output(seen, points=3), values=values)
+        if not kept:
+            place.unlink()
+    return folder
+
+
+def compare_grids(base: Path, grid: bytes, name: str, **parts: bool) -> Topic:
+    """Hold a job by GEOID18 against one by another grid, and return what is said of the geoid."""
+    first = make_island(base / "june", (REAL / "us_noaa_g2018p0.tif").read_bytes(), "g2018p0")
+    found = compare_jobs(first, make_island(base / "july", grid, name, **parts))
+    (topic,) = (each for each in found.topics if each.name == "geoid")
+    return topic
+
+
+def test_a_grid_is_known_by_what_it_says_at_the_site(tmp_path):
+    """GEOID18 of Puerto Rico under another name and with other bytes gives the same heights."""
+    renamed = (REAL / "us_noaa_g2018p0.tif").read_bytes() + b"\0"
+    assert compare_grids(tmp_path, renamed, "island").state is Agreement.ALIKE
+
+
+def test_another_grid_is_told_with_how_far_it_is_off(tmp_path):
+    """GEOID12B of Puerto Rico lies off GEOID18 there by what PROJ gives."""
+    topic = compare_grids(tmp_path, (REAL / "us_noaa_g2012bp0.tif").read_bytes(), "g2012bp0")
+    assert topic.state is Agreement.APART
+    places = [(-65.87596, 19.19912), (-65.87403, 19.20089)]
+    heights = [
+        Transformer.from_pipeline(f"+proj=vgridshift +grids={REAL / name} +multiplier=1").transform(
+            lon, lat, 0.0, radians=False
+        )[2]
+        for name in ("us_noaa_g2018p0.tif", "us_noaa_g2012bp0.tif")
+        for lon, lat in places
+    ]
+    off = max(abs(one - two) for one, two in zip(heights[:2], heights[2:], strict=True))
+    assert off > 0.005
+    told = float(topic.why.split("by up to ")[1].split(" m")[0])
+    assert told == pytest.approx(off, abs=0.002)
+
+
+def test_a_grid_that_is_not_at_hand_counts_by_its_bytes(tmp_path):
+    """Nobody can say what it says at the site, and why not is told."""
+    other = (REAL / "us_noaa_g2018p0.tif").read_bytes() + b"\0"
+    topic = compare_grids(tmp_path, other, "g2018p0", kept=False)
+    assert topic.state is Agreement.APART
+    assert "no file with the bytes of a grid is at hand" in topic.why

@@ -5,20 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from audit_results import DIGEST, make_result
 from printed import hold_golden, print_screen
 
 from ledger.model.artefact import FileRecord, Output
-from ledger.model.audit import AuditResult
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.nextstep import NextStep
 from ledger.model.process import Input
-from ledger.model.verdict import Verdict
 from ledger.record.result import RecordResult
 from ledger.report.audit import make_screen
 from ledger.report.record import make_screen as make_record_screen
-
-DIGEST = "0123456789abcdef" * 4
 
 
 def make_orphan(path: str, command: str) -> Finding:
@@ -34,28 +31,6 @@ def make_orphan(path: str, command: str) -> Finding:
         criterion_source="common practice, no source",
         remedy=f"Record what made them ({command})",
         catalogue=("RH-03",),
-    )
-
-
-def make_result(*findings: Finding) -> AuditResult:
-    """Return an audit with these findings and nothing else."""
-    return AuditResult(
-        entry=9,
-        id="D1",
-        folder="deliver",
-        verdict=Verdict.ACCEPTANCE_NEEDED,
-        quick=False,
-        manifest_sha256=DIGEST,
-        manifest_root=DIGEST,
-        specification=DIGEST,
-        specification_entry=2,
-        specification_by="",
-        known_digests=0,
-        files=len(findings),
-        bytes=1_000_000,
-        points=1_000,
-        seconds=1.0,
-        findings=findings,
     )
 
 

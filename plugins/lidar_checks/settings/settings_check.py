@@ -13,7 +13,7 @@ from typing import Any
 from ledger.contract.check import Check, Plan
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.finding import Finding, Outcome
+from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.phrases import count_things
 from ledger.model.process import Card
 from lidar_checks.settings.case import Case, Judgement, judge
@@ -94,10 +94,16 @@ class SettingsCheck(Check):
         for outcome in _WORST_FIRST:
             worst = [judgement for judgement in said if judgement.outcome is outcome]
             if worst:
-                yield self._tell(rule, chain, worst)
+                grade = self.find_grade(rule, chain, plan, evidence)
+                yield self._tell(rule, chain, worst, grade)
                 return
 
-    def _tell(self, rule: Rule, chain: Chain, judgements: list[Judgement]) -> Finding:
+    def find_grade(self, rule: Rule, chain: Chain, plan: Plan, evidence: Evidence) -> Grade:
+        """Return how bad it is that a rule is broken; most rules say so once for all."""
+        del chain, plan, evidence
+        return rule.grade
+
+    def _tell(self, rule: Rule, chain: Chain, judgements: list[Judgement], grade: Grade) -> Finding:
         first, subject = judgements[0], chain.process.id
         sentence = " ".join(dict.fromkeys(judgement.sentence for judgement in judgements))
         parts: dict[str, Any] = {"catalogue": rule.ids, "criterion_source": RULE_SOURCE}
@@ -111,6 +117,4 @@ class SettingsCheck(Check):
         if first.outcome is Outcome.INCONCLUSIVE:
             return self.inconclusive(subject, sentence, needs=needs, **parts)
         files = count_things(len(chain.files), "delivered file comes", "delivered files come")
-        return self.nonconforming(
-            rule.grade, subject, f"{sentence} {files} from {subject}.", **parts
-        )
+        return self.nonconforming(grade, subject, f"{sentence} {files} from {subject}.", **parts)

@@ -315,8 +315,9 @@ def test_the_nssda_has_no_threshold() -> None:
     assert set(criteria) == {"checkpoint-count", "accuracy-statement"}
     values = {name: each.value for name, each in criteria["checkpoint-count"].items()}
     assert values == {"count_min": 20, "quadrant_share_min": 0.2, "spacing_share_min": 0.1}
-    for part in ("1.9600", "1.7308"):
-        assert part in say("fgdc-nssda")
+    # The words of a test are written now; those of data that nobody tested are not.
+    assert criteria["accuracy-statement"]["at_95"].value is True
+    assert "compiled to meet" in say("fgdc-nssda")
 
 
 @pytest.mark.parametrize(

@@ -103,6 +103,28 @@ def test_another_file_is_known_by_what_it_says_here(one_run, off_m, outcome, tol
     assert told in finding.sentence
 
 
+@pytest.mark.parametrize(
+    ("off_m", "limit_m", "grade"),
+    [
+        (0.0051, None, Grade.OBSERVATION),  # a quarter of the default of 0.05 m
+        (0.0124, None, Grade.OBSERVATION),
+        (0.0126, None, Grade.MINOR),
+        (0.0499, None, Grade.MINOR),
+        (0.0501, None, Grade.MAJOR),
+        (0.0124, 0.03, Grade.MINOR),
+        (0.0301, 0.03, Grade.MAJOR),
+    ],
+)
+def test_another_geoid_is_as_bad_as_what_it_does_here(one_run, off_m, limit_m, grade):
+    """Against what is asked of heights: beyond it major, within a quarter of it an observation."""
+    asked = {} if limit_m is None else {"vertical-accuracy": {"rmse_max_m": limit_m}}
+    run = one_run({"run.geoid_file": "b" * 64})
+    stated = run.specification.model_copy(update={"criteria": asked})
+    evidence = replace(run, geoids=geoids(off_m), specification=stated)
+    (finding,) = [f for f in drive_check(HeightChain(), evidence) if f.catalogue[0] == "SC-14"]
+    assert finding.grade is grade
+
+
 def test_a_grid_that_says_nothing_here_proves_nothing(one_run):
     """Of a file that is not at hand or does not reach the site the bytes alone count."""
     silent = geoids(0.0) | {"b" * 64: SiteGeoid("b" * 64, reason="no file is at hand")}

@@ -1,0 +1,89 @@
+"""Whether two jobs used one geoid: by the bytes of the grids, or by what they say at the site.
+
+A grid that was renamed, cut or resampled has other bytes and gives the same heights.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.crs import describe, to_lonlat
+from ledger.errors import SwathbookError
+from ledger.expected import list_five_places, read_site_geoid
+from ledger.gridfiles import find_grid_file
+from ledger.model.process import Process
+from ledger.model.sitegeoid import GeoidComparison, Likeness, SiteGeoid, compare_site_geoids
+from ledger.store.reading import Book
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class UsedGeoid:
+    """The geoid grid of the runs of one job.
+
+    Args:
+        sha256: digest of the grid; empty where the runs name none, or several.
+        path: a file with these bytes; None where none is at hand.
+        corners: longitude and latitude of the corners of what the runs made, degrees.
+    """
+
+    sha256: str = ""
+    path: Path | None = None
+    corners: tuple[Place, ...] = ()
+
+
+def read_used_geoid(book: Book, runs: Iterable[Process]) -> UsedGeoid:
+    """Return the grid that all runs of a job share, and where they lie.
+
+    Args:
+        book: the open book of the job.
+        runs: the runs that speak for it.
+    """
+    listed = tuple(runs)
+    grids = {
+        (str(known.value), known.where)
+        for run in listed
+        if (known := run.find_value("geoid_file")) is not None
+    }
+    corners = tuple(place for run in listed for place in _list_corners(run))
+    if len({sha256 for sha256, _ in grids}) != 1:
+        return UsedGeoid(corners=corners)
+    sha256, seen_at = min(grids)
+    return UsedGeoid(sha256, find_grid_file(book, sha256, seen_at), corners)
+
+
+def compare_used(one: UsedGeoid, two: UsedGeoid) -> GeoidComparison:
+    """Hold the grids of two jobs against each other at five places of the first one's site."""
+    if one.sha256 and one.sha256 == two.sha256:
+        return GeoidComparison(Likeness.BYTES, 0.0)
+    corners = one.corners or two.corners
+    if not corners:
+        return GeoidComparison(Likeness.UNKNOWN, reason="nothing says where the site lies")
+    places = list_five_places(*zip(*corners, strict=True))
+    return compare_site_geoids(*(_read(each, places) for each in (one, two)))
+
+
+def _read(used: UsedGeoid, places: tuple[Place, ...]) -> SiteGeoid:
+    if used.path is None:
+        return SiteGeoid(used.sha256, reason="no file with the bytes of a grid is at hand")
+    return read_site_geoid(used.path, used.sha256, places)
+
+
+def _list_corners(run: Process) -> Iterator[Place]:
+    """Yield the corners of each output that says its box, where its system is understood."""
+    named = run.find_value("crs")
+    if named is None:
+        return
+    for output in run.outputs:
+        low, high = output.file.facts.get("minimum"), output.file.facts.get("maximum")
+        if not low or not high:
+            continue
+        for x in (low[0], high[0]):
+            for y in (low[1], high[1]):
+                try:
+                    yield to_lonlat(describe(str(named.value)), float(x), float(y))
+                except SwathbookError:
+                    continue  # a box that lies nowhere on Earth is told by other checks
