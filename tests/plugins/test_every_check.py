@@ -136,7 +136,7 @@ def lay_out(crs: str) -> Layout:
     return Layout(wkt=re.sub(r'VERT_CS\["[^"]+', r"\g<0> - GEOID18", wkt))
 
 
-DECLARED = "# crs: EPSG:6346; heights: orthometric, GEOID18; unit: metre; base: M-9"
+DECLARED = "# crs: EPSG:6346; heights: orthometric, GEOID18; unit: metre; base: M-9; surface: bare"
 COLUMNS = "id,easting,northing,height,cloud_east,cloud_north,sigma_z,surveyed"
 LAYOUT = lay_out("EPSG:6346+5703")
 SCENE = Scene(columns=2, rows=2, noise=0.01, first_time=FIRST_PASS - 1e9)

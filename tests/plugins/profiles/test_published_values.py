@@ -329,8 +329,16 @@ def test_japanese_densities(level: str, density: float) -> None:
     assert stated is not None
     assert (stated.value, stated.clause[:8]) == (density, "art. 444")
     told = say(f"gsi-2025-uav-laser-{level}")
-    for part in ("6 months", "80 %", "50 km", "PDOP of at most 3", "within 0.3 m"):
+    for part in ("6 months", "80 %", "two frequencies", "PDOP of at most 3", "within 0.3 m"):
         assert part in told
+
+
+def test_japanese_bases() -> None:
+    """Articles 448 and 454: logged every second or oftener, within 50 km; both are tested."""
+    for check, field, value in (("base-epochs", "max_interval_s", 1), ("base-place", "max_km", 50)):
+        stated = find("gsi-2025-uav-laser-ground", check, field)
+        assert stated is not None
+        assert stated.value == value
 
 
 LAS_CONTENT = {
