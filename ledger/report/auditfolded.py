@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from rich.console import RenderableType
 from rich.padding import Padding
 from rich.table import Table
+from rich.text import Text
 
 from ledger.model.blanks import Blank
 from ledger.model.finding import SPECIFICATION, Finding
@@ -43,9 +44,8 @@ def fold_gaps(findings: Sequence[Finding]) -> Iterator[RenderableType]:
     table.add_column(no_wrap=True)
     table.add_column(overflow="fold")
     for need, group in sorted(groups.items(), key=lambda each: -len(_list_checks(each[1]))):
-        first = next((each for each in group if each.remedy), group[0])
-        why = _tell_keys(group) if need == _JOB_TOML else _tell_reasons(group)
-        table.add_row(say(_name(group)), tell_gap(f"{why}.", first))
+        told = say(_tell_keys(group)) if need == _JOB_TOML else _tell_gaps(group)
+        table.add_row(say(_name(group)), told)
     yield Padding(table, (0, 0, 0, 2))
 
 
@@ -87,11 +87,12 @@ def _tell_keys(group: Sequence[Finding]) -> str:
     keys = list(dict.fromkeys(_read_key(need) for each in group for need in each.needs))
     left = len(keys) - _KEYS
     more = f" and {left} more" if left > 0 else ""
-    return f"Blank in job.toml: {', '.join(keys[:_KEYS])}{more}"
+    return f"Blank in job.toml: {', '.join(keys[:_KEYS])}{more}."
 
 
-def _tell_reasons(group: Sequence[Finding]) -> str:
-    """Return the reasons that most of the checks give."""
+def _tell_gaps(group: Sequence[Finding]) -> Text:
+    """Return the reasons that most of the checks give, with what to do."""
     reasons = Counter(each.sentence.rstrip(".") for each in group)
     (first, _), *others = reasons.most_common(_REASONS)
-    return ". ".join([first, *(reason for reason, number in others if number >= _OFTEN)])
+    told = ". ".join([first, *(reason for reason, number in others if number >= _OFTEN)])
+    return tell_gap(f"{told}.", next((each for each in group if each.remedy), group[0]))

@@ -88,7 +88,7 @@ def _list_causes(sample: Sample) -> Iterator[Refusal]:
     """Yield that the residuals carry a mistake that has a name, or one that nobody looked for."""
     found = list(_list_graded(sample, CAUSE, Grade.MINOR))
     if found:
-        yield Refusal("the residuals are no accident, see named-cause", _PROCESS)
+        yield Refusal("the residuals carry a mistake, see named-cause", _PROCESS)
     elif not _was_judged(sample, CAUSE):
         yield Refusal(
             "nobody looked for what the residuals have in common",

@@ -305,8 +305,8 @@ def test_the_sentence_is_refused(
     [
         ("vertical-accuracy", Grade.MAJOR, "vertical-accuracy is broken"),
         ("horizontal-accuracy", Grade.MAJOR, "horizontal-accuracy is broken"),
-        ("named-cause", Grade.MAJOR, "the residuals are no accident, see named-cause"),
-        ("named-cause", Grade.MINOR, "the residuals are no accident, see named-cause"),
+        ("named-cause", Grade.MAJOR, "the residuals carry a mistake, see named-cause"),
+        ("named-cause", Grade.MINOR, "the residuals carry a mistake, see named-cause"),
         ("checkpoint-outliers", Grade.MINOR, "C01 and C02: see checkpoint-outliers"),
     ],
 )
