@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection
+from functools import cache
 
 from ledger.contract.check import (
     Check,
@@ -213,8 +214,13 @@ def _require_id(what: str, found: object) -> None:
         raise ContractError(f"the id of a {what} is reserved", found=found)
 
 
+@cache
+def _list_known_keys() -> frozenset[str]:
+    return frozenset(".".join(path) for path in list_keys(Specification))
+
+
 def _require_keys(check: Check) -> None:
-    known = {".".join(path) for path in list_keys(Specification)}
+    known = _list_known_keys()
     for key in check.specification_keys:
         if key not in known:
             raise ContractError(

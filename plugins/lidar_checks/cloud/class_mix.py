@@ -7,9 +7,8 @@ classing only one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import cast
 
 import numpy as np
@@ -32,6 +31,7 @@ BANDS = 3
 
 # Points of a part of a band: neither, surface, several returns, both.
 _KINDS = 4
+_SURFACE_KINDS, _SEVERAL_KINDS = (1, 3), (2, 3)
 
 Int64Array = NDArray[np.int64]
 
@@ -201,35 +201,18 @@ def measure_jump(low: Int64Array, high: Int64Array, limits: MixLimits) -> Jump:
         high: counts of the high side.
         limits: what a jump is.
     """
-    judged = up = down = 0
-    # Surface points and all points at the seam, on the low and on the high side.
-    sums = [[0, 0], [0, 0]]
-    for one, other in zip(low.tolist(), high.tolist(), strict=True):
-        if min(sum(side[band]) for side in (one, other) for band in (0, 1)) < limits.fewest:
-            continue
-        judged += 1
-        for total, side in zip(sums, (one, other), strict=True):
-            total[0] += side[0][1] + side[0][3]
-            total[1] += sum(side[0])
-        step = _share(other[0], 1) - _share(one[0], 1)
-        explained = [abs(_share(other[0], 2) - _share(one[0], 2))]
-        explained += [
-            abs(change) for side in (one, other) for change in _list_changes(side, limits)
-        ]
-        if abs(step) > limits.share and abs(step) > 2 * max(explained):
-            up, down = up + (step > 0), down + (step < 0)
-    low_share, high_share = (surface / max(1, points) for surface, points in sums)
-    return Jump(judged, up, down, low_share, high_share)
-
-
-def _share(kinds: Sequence[int], bit: int) -> float:
-    """Return the share of points whose kind has a bit."""
-    with_bit = sum(count for kind, count in enumerate(kinds) if kind & bit)
-    return with_bit / sum(kinds)
-
-
-def _list_changes(side: Sequence[Sequence[int]], limits: MixLimits) -> Iterator[float]:
-    """Yield how the share changes from band to band of one tile."""
-    for near, far in pairwise(side):
-        if sum(far) >= limits.fewest:
-            yield _share(far, 1) - _share(near, 1)
+    sides = np.stack([low, high])
+    points = sides.sum(axis=3)
+    judged = (points[:, :, :2] >= limits.fewest).all(axis=(0, 2))
+    sides, points = sides[:, judged], points[:, judged]
+    # Of each side, part and band: the shares of surface points and of several returns.
+    surface = sides[..., _SURFACE_KINDS].sum(axis=3)
+    some = np.maximum(points, 1)
+    share, several = surface / some, sides[..., _SEVERAL_KINDS].sum(axis=3) / some
+    step = share[1, :, 0] - share[0, :, 0]
+    changes = np.where(points[:, :, 1:] >= limits.fewest, np.abs(np.diff(share, axis=2)), 0.0)
+    explained = np.maximum(np.abs(several[1] - several[0])[:, 0], changes.max(axis=(0, 2)))
+    jumps = (np.abs(step) > limits.share) & (np.abs(step) > 2 * explained)
+    up, down = (int(np.count_nonzero(jumps & way)) for way in (step > 0, step < 0))
+    whole = surface[:, :, 0].sum(axis=1) / np.maximum(1, points[:, :, 0].sum(axis=1))
+    return Jump(int(np.count_nonzero(judged)), up, down, *whole.tolist())

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
+import numpy as np
 from pydantic import Field
 
 from ledger.contract.check import Criteria, FamilyCheck, Finding, Grade, Plan, Where
@@ -178,9 +179,10 @@ def _find_one_sided(tables: Iterable[Mapping[int, int]], asked: ScanAngleCriteri
     """Return that one side is not there in the whole delivery; one tile may lie on one side."""
     left = right = zero = 0
     for angles in tables:
-        left_here = sum(count for angle, count in angles.items() if angle < 0)
-        left, zero = left + left_here, zero + angles.get(0, 0)
-        right += sum(angles.values()) - left_here - angles.get(0, 0)
+        values, counts = (np.fromiter(each, np.int64) for each in (angles, angles.values()))
+        left += int(counts[values < 0].sum())
+        right += int(counts[values > 0].sum())
+        zero += angles.get(0, 0)
     turned = left + right
     if left + right + zero < asked.fewest_points or not turned:
         return None

@@ -97,11 +97,14 @@ def join_rows(summaries: Mapping[str, PassSummary], plan: SwathPlan, cell_m: flo
         tables.append(table)
     if not tables:
         return None
-    joined = {name: np.concatenate([table[name] for table in tables]) for name in tables[0]}
-    order = np.lexsort(
-        tuple(joined[name] for name in ("file", "last", "first", "source", "cell", "row", "column"))
-    )
-    ordered = {name: array[order] for name, array in joined.items()}
+
+    def join(name: str) -> NDArray[np.generic]:
+        return np.concatenate([table[name] for table in tables])
+
+    # Column by column, so that no more than the table itself and a key are held.
+    keys = ("file", "last", "first", "source", "cell", "row", "column")
+    order = np.lexsort(tuple(join(name) for name in keys))
+    ordered = {name: join(name)[order] for name in tables[0]}
     return Rows(ordered, paths, level, side, cell)
 
 
