@@ -210,6 +210,7 @@ def write_check(facts: CheckFacts) -> dict[str, Any]:
     """Return the canonical mapping of a check as it stood in an audit."""
     return {
         "id": facts.id,
+        "catalogue": list(facts.catalogue),
         "revision": facts.revision,
         "plugin": facts.plugin.name,
         "version": facts.plugin.version,
@@ -239,6 +240,7 @@ def write_raster(raster: Raster) -> dict[str, Any]:
         "step": make_decimal(raster.step),
         "origin": [make_decimal(each) for each in raster.origin],
         "cell": make_decimal(raster.cell),
+        "cell_unit": raster.cell_unit,
         "rows": rows,
         "columns": columns,
         "sha256": compute_digest(raster.content),

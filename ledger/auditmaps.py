@@ -27,6 +27,7 @@ def read_maps(book: Book, audit: Entry) -> tuple[Raster, ...]:
                 int(row["rows"]), int(row["columns"])
             ),
             check=str(row["check"]),
+            cell_unit=str(row.get("cell_unit", "")),
         )
         for row in audit.values.get("rasters") or ()
     )

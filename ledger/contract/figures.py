@@ -36,12 +36,20 @@ def require_figure(check: str, figure: Figure) -> Figure:
         "interval": any(limits) and not all(map(_is_number, (figure.value, *limits))),
         "list of values": bool(figure.values)
         and (len(figure.values) != len(figure.listed) or not all(map(_is_number, figure.values))),
+        "steps": bool(figure.step) and not _are_steps(figure),
         "count": figure.count is not None and figure.count < 0,
     }
     wrong = [part for part, is_wrong in faults.items() if is_wrong]
     if wrong:
         raise ContractError(f"a figure of {check} cannot be kept: its {wrong[0]} is wrong")
     return figure
+
+
+def _are_steps(figure: Figure) -> bool:
+    """Say whether there is a lower end, a size above zero, and a count for each step."""
+    if not (figure.values and all(map(_is_number, (figure.value, figure.step, *figure.values)))):
+        return False
+    return Decimal(figure.step) > 0 and all(Decimal(value) >= 0 for value in figure.values)
 
 
 def _is_number(text: str) -> bool:

@@ -7,16 +7,26 @@ A check yields a map from `finish` beside its findings. The audit keeps it in th
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.errors import ContractError
+from ledger.model.georeferencing import Crs
 from ledger.model.lattice import Lattice
 from ledger.model.raster import MAX_SIDE, NO_VALUE, Raster
 
-__all__ = ["MAX_RASTERS", "MAX_SIDE", "NO_VALUE", "Raster", "Sheet", "require_raster"]
+__all__ = [
+    "MAX_RASTERS",
+    "MAX_SIDE",
+    "NO_VALUE",
+    "Raster",
+    "Sheet",
+    "name_plan_unit",
+    "require_raster",
+]
 
 MAX_RASTERS = 8
 """Maps that one check may draw in an audit."""
@@ -122,6 +132,16 @@ class Sheet:
         values.flags.writeable = False
         origin = (self._left * self._side, self._bottom * self._side)
         return Raster(name, title, unit, step, origin, self._side, values)
+
+
+def name_plan_unit(systems: Iterable[Crs | None]) -> str:
+    """Return the symbol of the unit of X and Y; empty where it is not known, or not one.
+
+    Args:
+        systems: the coordinate system of each point file as it says itself.
+    """
+    symbols = {crs.unit.symbol if crs is not None and crs.unit else "" for crs in systems}
+    return symbols.pop() if len(symbols) == 1 else ""
 
 
 def require_raster(check: str, raster: Raster) -> Raster:

@@ -32,7 +32,7 @@ from ledger.contract.needs import find_unmet
 from ledger.contract.ordering import list_followers, sort_checks, sort_findings
 from ledger.contract.passing import PassResult, PointPass, count_stated_points
 from ledger.contract.portions import pack_kit
-from ledger.contract.rasters import MAX_RASTERS, require_raster
+from ledger.contract.rasters import MAX_RASTERS, name_plan_unit, require_raster
 from ledger.contract.shared import SharedFinding, Told, spread
 from ledger.contract.subjects import Subjects
 from ledger.contract.validity import require_finding, require_shared
@@ -228,7 +228,7 @@ class Runner:
         answers: tuple[Told, ...] = ()
         with self._call(check.id, "finish") as attempt:
             found = tuple(check.finish(plan, state.summaries, view))
-            state.rasters = _take_rasters(check, found)
+            state.rasters = _take_rasters(check, found, view)
             state.figures = _take_figures(check, found)
             answers = tuple(
                 require_shared(check, each)
@@ -286,11 +286,14 @@ class Runner:
         )
 
 
-def _take_rasters(check: Check, found: Iterable[object]) -> tuple[Raster, ...]:
+def _take_rasters(check: Check, found: Iterable[object], evidence: Evidence) -> tuple[Raster, ...]:
     drawn = [require_raster(check.id, each) for each in found if isinstance(each, Raster)]
     if len(drawn) > MAX_RASTERS or len({each.name for each in drawn}) < len(drawn):
         raise ContractError(f"{check.id} drew too many maps, or two of one name", found=len(drawn))
-    return tuple(replace(each, check=check.id) for each in drawn)
+    unit = name_plan_unit(
+        file.crs.governing.crs for file in evidence.point_files if file.crs is not None
+    )
+    return tuple(replace(each, check=check.id, cell_unit=unit) for each in drawn)
 
 
 def _take_figures(check: Check, found: Iterable[object]) -> tuple[Figure, ...]:

@@ -1,7 +1,8 @@
 """Questions that are asked of a job later, saved with the way to answer them.
 
-Some are answered from the whole book at once; others need a file or a run, and name the command
-that answers them. What the book does not hold is said to be not recorded, never left out.
+Each is answered from the whole book at once, and from every book of a computer; where more is to be
+said of one file or run, the command that says it is named. What the book does not hold is said to
+be not recorded, never left out.
 (Which questions are asked: common practice, no source.)
 """
 
@@ -15,6 +16,22 @@ from ledger.auditentry import read_acceptances, read_latest_audits
 from ledger.errors import SwathbookError, UsageError
 from ledger.find.accuracy import read_accuracy, read_stated
 from ledger.find.sent import read_replaced, read_sent
+from ledger.find.wholebook import (
+    BALANCE,
+    CONTROL,
+    FIXES,
+    HEIGHTS,
+    read_areas,
+    read_audited,
+    read_comparable,
+    read_differences,
+    read_geoids_of_files,
+    read_readiness,
+    read_shared,
+    read_sources,
+    read_standings,
+    read_unexplained,
+)
 from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.model.antenna import read_base_height
@@ -28,6 +45,7 @@ from ledger.office import list_known_jobs
 from ledger.store.reading import Book
 
 _NOT_RECORDED = "not recorded"
+_OF_STEPS = ("kind", "removed", "purpose")
 _OPEN = (Outcome.NOT_ASSESSED, Outcome.INCONCLUSIVE, Outcome.ERRORED)
 
 Answer = tuple[str, str]
@@ -40,16 +58,15 @@ class Question:
     Args:
         number: what it is called.
         text: the question.
-        typed: the command that answers it for one file, run or word; empty when the book answers
-            it as a whole.
         read: reads the answer from a book: subject and sentence of each line.
+        typed: the command that says more of one file, run or word; empty for none.
         empty: what is said when the book holds no such line.
     """
 
     number: int
     text: str
+    read: Callable[[Book], Iterator[Answer]]
     typed: str = ""
-    read: Callable[[Book], Iterator[Answer]] | None = None
     empty: str = _NOT_RECORDED
 
 
@@ -59,7 +76,7 @@ class QuestionResult:
 
     Args:
         question: what was asked.
-        lines: subject and sentence of each line; empty when a command answers it.
+        lines: subject and sentence of each line, at least one.
     """
 
     question: Question
@@ -74,8 +91,6 @@ def answer_question(job: Path, number: int) -> QuestionResult:
         BookError: the book cannot be opened or read.
     """
     question = _find_question(number)
-    if question.read is None:
-        return QuestionResult(question, ())
     with Book.open(job) as book:
         lines = tuple(question.read(book))
     return QuestionResult(question, lines or (("", question.empty),))
@@ -98,15 +113,9 @@ def answer_everywhere(
     A job that is not there now has one line that says so.
 
     Raises:
-        UsageError: no question has this number, or a command answers it for one file.
+        UsageError: no question has this number.
     """
     question = _find_question(number)
-    if question.read is None:
-        raise UsageError(
-            "this question is answered for one file or run, not for all jobs",
-            found=str(number),
-            remedy=question.typed,
-        )
     own = () if job is None else (job,)
     told = []
     for folder in dict.fromkeys((*list_known_jobs(), *own)):
@@ -167,7 +176,13 @@ def _read_steps(book: Book) -> Iterator[Answer]:
             points = count_things(counted, "point")
             files = count_things(len(process.outputs), "output")
             reason = f"; {process.reason}" if process.reason else ""
-            yield process.id, f"{files}, {points}, {process.decision}{reason}"
+            removed = "".join(
+                f"; {name.replace('_', ' ')} {show_value(known)}"
+                for name in _OF_STEPS
+                if (known := process.find_value(name)) is not None
+            )
+            yield process.id, f"{files}, {points}, {process.decision}{removed}{reason}"
+    yield from read_audited(book, BALANCE)
 
 
 def _read_unproven(book: Book) -> Iterator[Answer]:
@@ -223,6 +238,7 @@ def _read_geoids(book: Book) -> Iterator[Answer]:
         known = process.find_value("output_height_type")
         geoid = process.find_value("geoid_name")
         yield process.id, f"{_tell(known, 'heights')}; {_tell(geoid, 'geoid')}"
+    yield from read_audited(book, HEIGHTS)
 
 
 def _read_frames(book: Book) -> Iterator[Answer]:
@@ -243,6 +259,7 @@ def _read_control(book: Book) -> Iterator[Answer]:
     for process in book.processes():
         if process.kind == Kind.RUN:
             yield process.id, _tell(process.find_value("control_used"), "control used")
+    yield from read_audited(book, CONTROL)
 
 
 # Fix quality of a GGA sentence: NMEA 0183 as gpsd documents it ("NMEA Revealed", GGA, field 6).
@@ -258,8 +275,8 @@ def _read_fixes(book: Book) -> Iterator[Answer]:
                 f"{number} {_QUALITIES.get(quality, f'of quality {quality}')}"
                 for quality, number in counts.items()
             )
-            told = "which lines were flown meanwhile, nothing has looked up"
-            yield file.path, f"{count_things(total, 'position')}: {', '.join(said)}; {told}"
+            yield file.path, f"{count_things(total, 'position')}: {', '.join(said)}"
+    yield from read_audited(book, FIXES)
 
 
 def _read_root(book: Book) -> Iterator[Answer]:
@@ -271,54 +288,89 @@ def _read_root(book: Book) -> Iterator[Answer]:
 
 
 QUESTIONS = (
-    Question(1, "Which geoid is in this file's heights?", "swathbook trace FILE"),
-    Question(2, "Which versions of the programs made what?", read=_read_versions),
-    Question(3, "Was a file touched since it was audited?", "swathbook recheck"),
-    Question(4, "What made this file, and could it be made again?", "swathbook trace FILE"),
-    Question(5, "What differs between two runs?", "swathbook compare R1 R2"),
+    Question(
+        1,
+        "Which geoid is in the heights of each file?",
+        read_geoids_of_files,
+        "swathbook trace FILE",
+    ),
+    Question(
+        2,
+        "Which versions of the programs made what?",
+        _read_versions,
+        "swathbook find --recall PROGRAM VERSION",
+    ),
+    Question(
+        3,
+        "Was a file touched since it was audited?",
+        read_standings,
+        "swathbook recheck",
+        empty="nothing was audited",
+    ),
+    Question(
+        4,
+        "Could each run be made again, and what is missing?",
+        read_readiness,
+        "swathbook repeat R1",
+    ),
+    Question(
+        5,
+        "What differs between two runs?",
+        read_differences,
+        "swathbook compare R1 R2",
+        empty="there are no two runs",
+    ),
     Question(
         6,
-        "Did the runs use control, so that checkpoints might not be independent?",
-        read=_read_control,
+        "Did the runs use control, and are checkpoints independent of it?",
+        _read_control,
     ),
-    Question(7, "Which raw files made this file, and where do they lie?", "swathbook trace FILE"),
-    Question(8, "Which mount mode, position source and lever arm were set?", read=_read_mounts),
-    Question(9, "Who read the base height, when, and how?", read=_read_base_heights),
-    Question(10, "In which frame and epoch are the coordinates?", read=_read_frames),
-    Question(11, "Are the heights orthometric, and how is that known?", read=_read_geoids),
-    Question(12, "Was the position fixed all the time?", read=_read_fixes),
-    Question(13, "Which accuracy may be stated, from how many points?", read=read_accuracy),
-    Question(14, "Where are voids, thin places, or no checkpoints?", "swathbook audit FOLDER"),
     Question(
-        15, "What was cleaned or classified by hand, and why?", read=_read_steps, empty="none"
+        7,
+        "Which raw files is each run made from, and where do they lie?",
+        read_sources,
+        "swathbook trace FILE",
     ),
-    Question(16, "Who was sent which files, and when?", read=read_sent, empty="nobody"),
-    Question(17, "Who has a delivery that was replaced?", read=read_replaced, empty="nobody"),
+    Question(8, "Which mount mode, position source and lever arm were set?", _read_mounts),
+    Question(9, "Who read the base height, when, and how?", _read_base_heights),
+    Question(10, "In which frame and epoch are the coordinates?", _read_frames),
+    Question(11, "Are the heights orthometric, and how is that known?", _read_geoids),
+    Question(12, "Was the position fixed all the time, and above which files not?", _read_fixes),
+    Question(13, "Which accuracy may be stated, from how many points?", read_accuracy),
+    Question(
+        14,
+        "Where are voids, thin places, or no checkpoints?",
+        read_areas,
+        "swathbook audit FOLDER --all",
+        empty="nothing was audited",
+    ),
+    Question(15, "What was cleaned or classified by hand, and why?", _read_steps, empty="none"),
+    Question(16, "Who was sent which files, and when?", read_sent, empty="nobody"),
+    Question(17, "Who has a delivery that was replaced?", read_replaced, empty="nobody"),
     Question(
         18,
-        "Which records name this scanner, base mark, grid or calibration?",
-        "swathbook find WORD",
+        "Which records name which scanner, base mark, grid, calibration or version?",
+        read_shared,
+        "swathbook find --recall WORD --everywhere",
     ),
-    Question(19, "Which outputs does no run explain?", "swathbook"),
+    Question(19, "Which outputs does no run explain?", read_unexplained, "swathbook", empty="none"),
     Question(
         20,
         "Which values were assumed, or carried over and not confirmed?",
-        read=_read_unproven,
+        _read_unproven,
         empty="none",
     ),
     Question(
-        21,
-        "What was not checked on the last audits, and why?",
-        read=_read_not_assessed,
-        empty="none",
+        21, "What was not checked on the last audits, and why?", _read_not_assessed, empty="none"
     ),
+    Question(22, "Who accepted which finding, with what reason?", _read_acceptances, empty="none"),
+    Question(23, "Do the numbers of the report match the files?", read_stated),
     Question(
-        22, "Who accepted which finding, with what reason?", read=_read_acceptances, empty="none"
+        24,
+        "Can two surveys be compared: frame, geoid, units, version?",
+        read_comparable,
+        "swathbook compare OTHER_JOB .",
     ),
-    Question(23, "Do the numbers of the report match the files?", read=read_stated),
-    Question(
-        24, "Can two surveys be compared: frame, geoid, units, version?", "swathbook trace FILE"
-    ),
-    Question(25, "Is the book unbroken, and what is its root?", read=_read_root),
+    Question(25, "Is the book unbroken, and what is its root?", _read_root, "swathbook recheck"),
 )
 """The saved questions, in the order in which they are numbered on every screen."""

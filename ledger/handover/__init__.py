@@ -28,7 +28,7 @@ from ledger.handover.transmittals import (
     read_transmittals,
     settle,
 )
-from ledger.handover.validity import Judged, judge_folder, list_obstacles
+from ledger.handover.validity import Judged, drop_needless, judge_folder, list_obstacles
 from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.model.ask import NoProgress, Progress
@@ -80,7 +80,7 @@ def hand_over(
         _require_unbroken(book, progress)
         judged = judge_folder(book, folder, progress)
         before = read_transmittals(book)
-        settled = settle(wishes, judged.audit.folder, before)
+        settled = drop_needless(judged, settle(wishes, judged.audit.folder, before))
         known = find_same(before, judged, settled)
     refused = list_obstacles(judged, settled)
     if refused and known is None:

@@ -22,6 +22,8 @@ class Figure:
         values: the number of each of `listed`, as decimal text in `unit`, for plots; empty
             where nothing was measured at each.
         is_inner: it compares the files among themselves: nothing of the ground is proven by it.
+        step: size in `unit`, as decimal text, of equal steps from `value` upward, of which `values`
+            tell how many lie in each; empty where nothing is counted so.
         check: id of the check that told it; filled in by the runner.
     """
 
@@ -37,4 +39,5 @@ class Figure:
     listed: tuple[str, ...] = ()
     values: tuple[str, ...] = ()
     is_inner: bool = False
+    step: str = ""
     check: str = ""

@@ -30,6 +30,8 @@ class Raster:
         cell: side of a cell, units of the files.
         values: int32, (rows, columns), southernmost row first; `NO_VALUE` where there is none.
         check: id of the check that drew it; filled in by the runner.
+        cell_unit: symbol of the unit of X and Y (`m`, `ft`, `ftUS`), as the coordinate systems of
+            the files say; empty where they do not, or not alike; filled in by the runner.
     """
 
     name: str
@@ -40,6 +42,7 @@ class Raster:
     cell: float
     values: NDArray[np.int32]
     check: str = ""
+    cell_unit: str = ""
 
     @property
     def content(self) -> bytes:

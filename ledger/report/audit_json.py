@@ -120,6 +120,9 @@ class RasterJson(TypedDict):
     step: Annotated[float, "value of one unit of what is stored"]
     origin: Annotated[list[float], "X and Y of the lower left corner, units of the files"]
     cell: Annotated[float, "side of a cell, units of the files"]
+    cell_unit: Annotated[
+        str, "m, ft or ftUS, as the files say; empty where they do not, or not alike"
+    ]
     rows: Annotated[int, "rows, southernmost first"]
     columns: Annotated[int, "columns"]
     sha256: Annotated[str, "digest of the values: little-endian int32, least int32 for no value"]
@@ -140,6 +143,7 @@ class FigureJson(TypedDict):
     of: Annotated[str, "which of the things; empty for all"]
     listed: Annotated[list[str], "names of what was counted"]
     inner: Annotated[bool, "it compares files among themselves, and proves nothing of the ground"]
+    step: Annotated[float | None, "size of equal steps from value upward that values count in"]
     values: Annotated[list[float | None], "the number of each of them; empty where none was told"]
 
 
@@ -272,6 +276,7 @@ def _describe_raster(raster: Raster) -> RasterJson:
         "step": raster.step,
         "origin": list(raster.origin),
         "cell": raster.cell,
+        "cell_unit": raster.cell_unit,
         "rows": rows,
         "columns": columns,
         "sha256": compute_digest(raster.content),
@@ -292,6 +297,7 @@ def _describe_figure(figure: Figure) -> FigureJson:
         "of": figure.of,
         "listed": list(figure.listed),
         "inner": figure.is_inner,
+        "step": _read(figure.step),
         "values": [_read(value) for value in figure.values],
     }
 

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from ledger.handover.package import Package
-from ledger.loading import load_part
 from ledger.model.acceptance import Acceptance
-from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Grade
 from ledger.model.phrases import count_things
-from ledger.model.raster import NO_VALUE, Raster
 from ledger.report.auditfindings import find_shared, group_findings, list_rows
 from ledger.report.chain_drawing import draw_chain
+from ledger.report.delivery_plots import list_heights, list_maps, list_plots
 from ledger.report.sheet_page import (
     CAUTION,
     NOT_RECORDED,
@@ -26,29 +22,20 @@ from ledger.report.sheet_page import (
     list_gaps,
     list_handed,
     name_job,
+    write_minute,
 )
 from ledger.sealed import format_root
 
-_FEWEST_PLOTTED = 2  # one number is no plot
-_FEWEST_COUNTED = 8  # nor do a few make a histogram
 _PARTS = (
     ("verdict", "Verdict"),
     ("findings", "Findings"),
     ("accuracy", "Accuracy"),
-    ("maps", "Maps"),
+    ("maps", "Maps and heights"),
     ("custody", "Chain of custody"),
     ("gaps", "Not assessed"),
     ("criteria", "Criteria"),
     ("files", "Files"),
 )
-
-
-@dataclass(frozen=True)
-class Plot:
-    """A plot or map with what stands below it."""
-
-    svg: Markup
-    caption: str
 
 
 @dataclass(frozen=True)
@@ -99,8 +86,8 @@ def make_report(package: Package) -> bytes:
         groups=list(_list_groups(package)),
         figures=_group_figures(package),
         not_verified="" if _has_ground(package) else NOT_VERIFIED,
-        plots=list(_list_plots(package)),
-        maps=[_draw(raster) for raster in package.maps],
+        plots=list(list_plots(package.figures)),
+        maps=[*list_maps(package.maps), *list_heights(package.figures)],
         chain=draw_chain(package.chain),
         facts=[
             {"label": f.label, "lines": f.values or (NOT_RECORDED,), "wanted": f.wanted}
@@ -121,8 +108,9 @@ def _summarise(package: Package) -> str:
     values = package.audit.entry.values
     conforming = sum(values["conforming"].values()) if values.get("conforming") else 0
     checks = count_things(len(values.get("checks") or ()), "check")
+    entry = package.audit.entry
     return (
-        f"Audit of entry {package.audit.entry.seq}, {package.audit.entry.time}: {checks}, "
+        f"Audit of entry {entry.seq}, {write_minute(entry.time)}: {checks}, "
         f"{count_things(conforming, 'answer')} that conform."
     )
 
@@ -158,64 +146,14 @@ def _tell_own(finding: Finding, shared: Mapping[str, str], taken: Mapping[str, A
 def _group_figures(package: Package) -> list[tuple[str, list[str]]]:
     topics: dict[str, list[str]] = {}
     for figure in package.figures:
-        topics.setdefault(figure.topic, []).append(figure.sentence)
+        if not figure.step:  # of heights nothing is said of how right they are
+            topics.setdefault(figure.topic, []).append(figure.sentence)
     return list(topics.items())
 
 
 def _has_ground(package: Package) -> bool:
     """Say whether a figure holds the delivery against the ground, not against itself."""
     return any(not figure.is_inner for figure in package.figures)
-
-
-def _list_plots(package: Package) -> Iterator[Plot]:
-    """Yield plots of the figures that tell a number of each of several things."""
-    for figure in package.figures:
-        if len(figure.values) < _FEWEST_PLOTTED:
-            continue
-        values = tuple(float(value) for value in figure.values)
-        unit = f", {figure.unit}" if figure.unit else ""
-        is_mean = bool(figure.low)
-        dots = load_part("ledger.report.plots", "Dots")(
-            f"{figure.check}-{figure.name}",
-            f"{'cloud less survey' if is_mean else 'median difference'}{unit}",
-            figure.listed,
-            values,
-            float(figure.value) if is_mean else None,
-            (float(figure.low), float(figure.high)) if is_mean else None,
-        )
-        caption = f"{figure.sentence} Each dot is one of {count_things(len(values), 'value')}"
-        if is_mean:
-            caption += (
-                f"; broken line: their mean; grey: {float(figure.low):+.3f} to "
-                f"{float(figure.high):+.3f} {figure.unit}, where the true mean lies in 95 of 100 "
-                "such surveys, if the points are independent"
-            )
-        svg: Any = load_part("ledger.report.plots", "draw_dots")(dots, f"{caption}.")
-        yield Plot(Markup(svg), f"{caption}.")  # noqa: S704 - as below
-        if is_mean and len(values) >= _FEWEST_COUNTED:
-            told = _tell_histogram(figure)
-            svg = load_part("ledger.report.plots", "draw_histogram")(dots, told)
-            yield Plot(Markup(svg), told)  # noqa: S704 - as below
-
-
-def _tell_histogram(figure: Figure) -> str:
-    count = count_things(len(figure.values), "point")
-    return f"How often each difference in height of cloud less survey occurs, of {count}."
-
-
-def _draw(raster: Raster) -> Plot:
-    unit = f" {raster.unit}" if raster.unit else ""
-    blank = int((raster.values == NO_VALUE).sum())
-    extremes = raster.extremes
-    told = (
-        "no cell has a value" if extremes is None else f"{extremes[0]:g} to {extremes[1]:g}{unit}"
-    )
-    caption = (
-        f"{raster.title}: {told}; cells of {raster.cell:g} in units of the files, "
-        f"{blank:,} of {raster.values.size:,} without a value, grey."
-    )
-    svg: Any = load_part("ledger.report.plots", "draw_map")(raster, caption)
-    return Plot(Markup(svg), caption)  # noqa: S704 - drawn by us; all text in it is escaped there
 
 
 def _list_criteria(package: Package) -> Iterator[_CriterionRow]:
@@ -226,7 +164,18 @@ def _list_criteria(package: Package) -> Iterator[_CriterionRow]:
             source = ": ".join(
                 filter(None, (str(row.get("source", "")), str(row.get("basis", ""))))
             )
-            yield _CriterionRow(check["id"], name, "blank" if value is None else str(value), source)
+            yield _CriterionRow(check["id"], name, _show_criterion(value), source)
+
+
+def _show_criterion(value: object) -> str:
+    """Return a criterion as a person says it."""
+    if value is None:
+        return "blank"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return ", ".join(map(_show_criterion, value)) or "none"
+    return str(value) or "none"
 
 
 def _name_without(package: Package) -> str:

@@ -60,7 +60,7 @@ class QuestionJson(TypedDict):
 
     number: Annotated[int, "what it is called"]
     text: Annotated[str, "the question"]
-    command: Annotated[str, "what answers it for one file or run; empty when the book does"]
+    command: Annotated[str, "what says more of one file, run or word; empty for none"]
 
 
 class FindJson(TypedDict):
@@ -182,14 +182,17 @@ def make_question_screen(result: QuestionResult) -> RenderableType:
         for subject, sentence in result.lines
     ]
     if result.question.typed:
-        parts.append(next_step(result.question.typed, "answers it"))
+        parts.append(next_step(result.question.typed, "says more of one of them"))
     return Group(*parts)
 
 
 def make_list_screen(_result: None) -> RenderableType:
     """Return the list of saved questions."""
-    table = make_table("", "question", "answered by", numbers=(0,))
+    table = make_table("", "question", "more of one file or run", numbers=(0,))
     for each in QUESTIONS:
-        how = each.typed or f"swathbook find --ask {each.number}"
-        table.add_row(str(each.number), say(each.text), say(how))
-    return Group(say("Search with: swathbook find WORD …", STRONG), table)
+        table.add_row(str(each.number), say(each.text), say(each.typed))
+    return Group(
+        say("Search with: swathbook find WORD …", STRONG),
+        say("Ask with: swathbook find --ask NUMBER, of all jobs with --everywhere too"),
+        table,
+    )

@@ -80,7 +80,12 @@ def name_job(package: Package) -> str:
 
 def describe_time(package: Package) -> str:
     """Return when it was handed over, to the minute."""
-    return f"{package.time[:_MINUTE].replace('T', ' ')} UTC"
+    return write_minute(package.time)
+
+
+def write_minute(time: str) -> str:
+    """Return the time of an entry, to the minute: `2026-05-14 10:00 UTC`."""
+    return f"{time[:_MINUTE].replace('T', ' ')} UTC"
 
 
 def list_handed(package: Package) -> Iterator[tuple[str, str]]:

@@ -23,6 +23,7 @@ from ledger.cli.frame import swathbook
 from ledger.cli.group import load_command
 from ledger.cli.record import KINDS
 from ledger.cli.table import COMMANDS
+from ledger.find.questions import QUESTIONS
 from ledger.model.field import Field
 from ledger.model.fields import FIELDS, list_fields
 
@@ -189,6 +190,27 @@ def _say_when_asked(field: Field) -> str:
     return f" (asked for {deciding} {', '.join(answers)})" if deciding else ""
 
 
+def write_questions_page() -> str:
+    """Return the page of the saved questions, each with the commands that answer it."""
+    lines = [
+        "# Questions asked later",
+        "",
+        _GENERATED,
+        "",
+        "Each is answered from the book of a job, or of every job that this computer knows with",
+        "`--everywhere`. What nobody recorded is said to be not recorded.",
+        "(Which questions are asked: common practice, no source.)",
+        "",
+        "| | question | of a whole job | more of one file, run or word |",
+        "| --- | --- | --- | --- |",
+    ]
+    for each in QUESTIONS:
+        more = f"`{each.typed}`" if each.typed else ""
+        ask = f"`swathbook find --ask {each.number}`"
+        lines.append(f"| {each.number} | {each.text} | {ask} | {more} |")
+    return "\n".join(lines) + "\n"
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "json.md": write_json_page,
     "commands.md": write_commands_page,
@@ -196,6 +218,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "checks.md": make_checks_page,
     "coverage.md": make_coverage_page,
     "profiles.md": make_profiles_page,
+    "questions.md": write_questions_page,
     "../plugin-author/evidence.md": make_evidence_page,
     "../plugin-author/testing.md": lambda: fill_tables(_KIT_PAGE.read_text(encoding="utf-8")),
 }

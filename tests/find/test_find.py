@@ -130,11 +130,10 @@ def test_the_base_height_says_how_it_is_known_and_by_whom(book):
 
 
 def test_every_question_is_answered_or_names_a_command(book):
-    """None of them is a dead end; numbers run without gaps."""
+    """None of them is a dead end, in a book that holds little; numbers run without gaps."""
     assert [each.number for each in QUESTIONS] == list(range(1, len(QUESTIONS) + 1))
     for each in QUESTIONS:
-        result = answer_question(book.folder, each.number)
-        assert bool(result.lines) != bool(each.typed)
+        assert answer_question(book.folder, each.number).lines
 
 
 def test_answers_are_written_as_people_say_them(book):
@@ -168,7 +167,7 @@ def test_fixed_positions_are_counted_from_the_log_and_no_audit_is_named(book):
     book.sight(book.see("raw/log.txt", role="flight-log", qualities={"4": 931, "5": 14}))
     ((path, sentence),) = answer_question(book.folder, 12).lines
     assert path == "raw/log.txt"
-    assert sentence.startswith("945 positions: 931 fixed, 14 float")
+    assert sentence == "945 positions: 931 fixed, 14 float"
 
 
 def test_the_root_is_shown_in_groups_that_can_be_read_out(book):

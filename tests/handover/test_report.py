@@ -11,17 +11,22 @@ import re
 import shutil
 import subprocess
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
 import pytest
 from job_bench import JobBench
+from matplotlib import colormaps
+from matplotlib.colors import to_hex
 
 from ledger.auditmaps import read_maps
 from ledger.model.entry import Kind
+from ledger.model.figure import Figure
 from ledger.model.raster import NO_VALUE, Raster
-from ledger.report.plots import Dots, draw_dots, draw_histogram, draw_map
+from ledger.report.delivery_plots import list_heights, list_maps, list_plots
+from ledger.report.plots import Dots, Scale, draw_dots, draw_histogram, draw_map, find_scale
 from ledger.report.sheet_page import clip
 from ledger.store.reading import Book
 from ledger.testing import Layout, Scene, SurveyBuilder
@@ -216,6 +221,55 @@ def test_the_same_map_gives_the_same_bytes(raster: Raster) -> None:
     assert drawn.startswith("<svg")
     assert "&quot;map&quot; &amp; &lt;more>" in drawn
     assert "Steps &amp; &lt;more&gt;" in drawn
+
+
+def test_one_tile_that_is_far_off_does_not_hide_the_others() -> None:
+    """The scale ends where nearly all cells do; how many lie beyond stands below the map."""
+    values = np.full((20, 20), NO_VALUE, np.int32)
+    values[5:15, 5:15] = np.arange(-50, 50).reshape(10, 10)
+    near = Raster("m", "Steps", "m", 0.001, (0.0, 0.0), 2.0, values, "c", "ftUS")
+    assert find_scale(near) == Scale(-0.05, 0.05, is_signed=True)
+    far = values.copy()
+    far[5, 5] = -31_900
+    scale = find_scale(replace(near, values=far))
+    assert scale.high is not None
+    assert scale.high < 0.06
+    assert scale.low == -scale.high
+    assert scale.beyond == 1
+    (told,) = list_maps([replace(near, values=far)])
+    assert "-31.9 to 0.049 m in 100 cells of 2 ftUS; hatched: no value" in told.caption
+    assert "1 cell lies beyond the ends of the scale" in told.caption
+
+
+def test_a_map_shows_its_cells_north_and_a_round_length() -> None:
+    """Nothing but cells with a value is drawn: without that a site lies in an empty frame."""
+    values = np.full((100, 100), NO_VALUE, np.int32)
+    values[40:60, 40:60] = 7
+    drawn = draw_map(Raster("m", "Steps", "m", 1.0, (0.0, 0.0), 1.0, values, "c", "m"), "a map")
+    texts = re.findall(r">([^<>]+)</text>", drawn)
+    assert "X, m" in texts
+    assert any("grid north" in text for text in texts)
+    assert "2 m" in texts  # a bar of a fifth of 22 cells, at most
+    numbers = {float(text) for text in texts if re.fullmatch(r"\d+", text)}
+    assert numbers >= {40, 60}
+    assert not numbers & {0, 20, 80, 100}
+
+
+def test_colours_of_a_map_keep_their_order_in_black_and_white() -> None:
+    """Each of one sign is lighter than the one before."""
+    colors = [to_hex(colormaps["viridis"](place)) for place in np.linspace(0, 1, 16)]
+    light = [compute_luminance(color) for color in colors]
+    assert light == sorted(light)
+
+
+def test_few_points_are_seen_beside_many() -> None:
+    """A histogram of heights with a lone step far off draws it, and says how it is scaled."""
+    names = tuple(f"{number} m" for number in range(20))
+    values = ("0", "90000", "80000", *("0" for _ in range(16)), "3")
+    figure = Figure("heights", "Heights", "Points.", "0", listed=names, values=values, step="1")
+    (plot,) = list_heights([figure])
+    assert "logarithmic" in plot.caption
+    assert list(list_plots([figure])) == []
 
 
 @pytest.mark.parametrize("draw", [draw_dots, draw_histogram])

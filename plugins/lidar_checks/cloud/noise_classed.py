@@ -16,6 +16,7 @@ from pydantic import Field
 
 from ledger.contract.check import (
     Criteria,
+    Figure,
     Finding,
     Grade,
     Plan,
@@ -47,6 +48,7 @@ from lidar_checks.cloud.height_bins import (
     find_cuts,
     lay_frame,
 )
+from lidar_checks.cloud.height_figure import tell_heights
 from lidar_checks.cloud.idle_tally import IdleTally
 
 _CELL_M = 100.0
@@ -141,10 +143,11 @@ class NoiseClassed(PointCheck):
         plan: Plan,
         summaries: Mapping[str, Any],
         evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
-    ) -> Iterable[Finding]:
+    ) -> Iterable[Finding | Figure]:
         """Judge all files as one surface, and name those that have points alone."""
         laid = cast("NoisePlan", plan)
         yield from self._report_unusable(laid, summaries)
+        yield from _list_heights(laid, summaries.values())
         judged: dict[str, HeightBins] = {
             path: summaries[path]
             for path in sorted(summaries)
@@ -221,6 +224,16 @@ class NoiseClassed(PointCheck):
             "(18), or say in the report what is there.",
             where=_locate(plan, path, min(cells, key=lambda cell: (-cells[cell], cell))),
         )
+
+
+def _list_heights(plan: NoisePlan, summaries: Iterable[HeightBins | None]) -> Iterable[Figure]:
+    if plan.common is None:
+        return
+    step = (1 << plan.bits[1]) / plan.lattice.steps_z
+    kept = (each for each in summaries if each is not None and not each.scattered)
+    figure = tell_heights(kept, step, float(plan.common[1].metres))
+    if figure is not None:
+        yield figure
 
 
 def _find_units(file: DeliveredFile, evidence: Evidence) -> tuple[Scale, Scale] | NoScale:

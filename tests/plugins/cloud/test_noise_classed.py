@@ -10,11 +10,14 @@ import numpy as np
 import pytest
 from made_cloud import ORIGIN, Delivery, make_crs, make_header, make_points
 
-from ledger.contract.check import Finding, Grade, Outcome
+from ledger.contract.check import Figure, Finding, Grade, Outcome
+from ledger.contract.figures import require_figure
 from ledger.model.chunk import PointChunk
 from ledger.testing import check_tally_laws, make_file
+from ledger.testing.driver import fill_tally, prepare_check
 from ledger.units import INTERNATIONAL_FOOT
 from lidar_checks.cloud import height_bins
+from lidar_checks.cloud.height_figure import MOST_STEPS, tell_heights
 from lidar_checks.cloud.noise_classed import NoiseClassed
 
 GROUND = 4000
@@ -176,3 +179,35 @@ def test_the_box_of_the_header_changes_nothing() -> None:
         delivery.add("tile.laz", tile, header=header)
         answers.add(tuple(delivery.drive(NoiseClassed())))
     assert len(answers) == 1
+
+
+def test_heights_are_told_as_a_general_library_counts_them() -> None:
+    """Each step has as many points as numpy's histogram with the same ends."""
+    heights = np.random.default_rng(3).uniform(90.0, 140.0, 500)
+    tile = make_tile(tuple(heights), classification=np.full(500, 5))
+    delivery = Delivery()
+    delivery.add("tile.laz", tile)
+    check, evidence = NoiseClassed(), delivery.make_evidence()
+    plan = prepare_check(check, evidence, None)
+    kept = fill_tally(check, plan, delivery.files["tile.laz"], [tile]).close()
+    (told,) = [f for f in check.finish(plan, {"tile.laz": kept}, evidence) if isinstance(f, Figure)]
+    require_figure(check.id, told)
+    assert float(told.step) == pytest.approx(STEP)
+    first = round(float(told.value) / STEP)
+    ends = [STEP * each for each in range(first, first + len(told.values) + 1)]
+    counts, _ = np.histogram(tile.z / evidence.lattice.steps_z, ends)
+    assert [int(each) for each in told.values] == counts.tolist()
+    assert told.count == GROUND + 500
+    assert told.unit == "m"
+    assert told.is_inner
+
+
+def test_many_steps_of_height_are_joined() -> None:
+    """A site of many kilometres of height still gives a bounded list, and no point is lost."""
+    counts = {(0, 0, up): 1 for up in range(-3000, 3000)}
+    told = tell_heights([height_bins.HeightBins(6000, counts, scattered=False)], 0.5, 0.3048)
+    assert told is not None
+    assert len(told.values) <= MOST_STEPS
+    assert sum(map(int, told.values)) == 6000
+    assert (told.value, told.step, told.unit) == ("-1504.0000", "32.0000", "ft")
+    assert tell_heights([], 0.5, 1.0) is None
