@@ -56,6 +56,21 @@ def prove_consistency_plainly(size: int, leaves: list[bytes], *, known: bool = T
     return [*proof, compute_plainly(left)]
 
 
+def prove_subtree_plainly(part: range, leaves: list[bytes], *, known: bool = True) -> list[bytes]:
+    """Return SUBTREE_SUBPROOF(start, end, leaves, known) of draft-ietf-plants-merkle-tree-certs."""
+    if part == range(len(leaves)):
+        return [] if known else [compute_plainly(leaves)]
+    split = 1
+    while split * 2 < len(leaves):
+        split *= 2
+    left, right = leaves[:split], leaves[split:]
+    if part.stop <= split:
+        return [*prove_subtree_plainly(part, left, known=known), compute_plainly(right)]
+    inner = range(max(part.start - split, 0), part.stop - split)
+    known = known and part.start >= split
+    return [*prove_subtree_plainly(inner, right, known=known), compute_plainly(left)]
+
+
 NODES = build_nodes(LEAVES)
 
 
@@ -127,6 +142,64 @@ def test_a_changed_proof_shows_nothing(data):
     proof[place] = bytes(changed)
     root1, root2 = compute_plainly(LEAVES[:size1]), compute_plainly(LEAVES[:size2])
     assert not merkle.verify_consistency(size1, root1, size2, root2, proof)
+
+
+def test_a_leaf_outside_of_a_tree_is_never_shown():
+    """Neither below the first nor behind the last, nor with a hash of another length."""
+    size, root = 5, compute_plainly(LEAVES[:5])
+    proof = merkle.compute_inclusion_proof(4, size, read_node)
+    leaf_hash = merkle.hash_leaf(LEAVES[4])
+    assert merkle.verify_inclusion(leaf_hash, 4, size, proof, root)
+    for index, leaves in ((-1, size), (5, size), (6, size), (4, 4), (0, 0), (4, -5)):
+        assert not merkle.verify_inclusion(leaf_hash, index, leaves, proof, root)
+    assert not merkle.verify_inclusion(root[:31], 0, 1, (), root[:31])
+    assert not merkle.verify_inclusion(leaf_hash, 4, size, proof[:-1], root)
+
+
+ALL_PARTS = [
+    (range(start, end), size)
+    for size in range(1, 20)
+    for start in range(size)
+    for end in range(start + 1, size + 1)
+]
+
+
+def test_the_parts_of_trees_are_those_of_the_definition():
+    """A part starts at a multiple of the power of two that is its number of leaves or above it."""
+    for part, _ in ALL_PARTS:
+        power = next(2**level for level in range(6) if 2**level >= len(part))
+        assert merkle.is_subtree(part) == (part.start % power == 0), part
+    for never in (range(-1, 1), range(3, 2), range(0, 4, 2), range(-4, 0)):
+        assert not merkle.is_subtree(never)
+    assert merkle.is_subtree(range(3, 3))
+
+
+def test_proofs_of_parts_are_those_of_the_definition():
+    """Each part of each tree is shown by its proof, and by no other, nor anything else by it."""
+    for part, size in ALL_PARTS:
+        inner, root = (
+            compute_plainly(LEAVES[part.start : part.stop]),
+            compute_plainly(LEAVES[:size]),
+        )
+        if not merkle.is_subtree(part):
+            assert not merkle.verify_subtree_consistency(part, inner, size, root, [])
+            continue
+        proof = prove_subtree_plainly(part, LEAVES[:size])
+
+        def shows(inner: bytes, root: bytes, proof: list[bytes], part=part, size=size) -> bool:
+            return merkle.verify_subtree_consistency(part, inner, size, root, proof)
+
+        assert shows(inner, root, proof), (part, size)
+        other = merkle.hash_leaf(b"other")
+        assert not shows(other, root, proof), (part, size)
+        assert not shows(inner, other, proof), (part, size)
+        assert not shows(inner, root, [*proof, other]), (part, size)
+        assert not any(
+            shows(inner, root, [*proof[:place], other, *proof[place + 1 :]])
+            or shows(inner, root, [*proof[:place], *proof[place + 1 :]])
+            for place in range(len(proof))
+        ), (part, size)
+        assert not merkle.verify_subtree_consistency(part, inner, part.stop - 1, root, proof)
 
 
 def test_what_no_tree_has_is_refused():
