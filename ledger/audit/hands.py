@@ -1,15 +1,19 @@
-"""Who reads the points of an audit: this process, or several."""
+"""Who reads the points of an audit: this process, several, or a cluster."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from contextlib import AbstractContextManager
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
+from typing import Any
 
 import psutil
 
 from ledger.contract.crew import Crew, Hire
+from ledger.errors import UsageError
 from ledger.loading import load_part
 from ledger.model.audit import AuditOptions
 
@@ -23,21 +27,71 @@ _LEAST_SHARE = 2_500_000
 # What a worker takes, with room for a tile that is larger than most.
 _WORKER_BYTES = 512 * 1024 * 1024
 
+# Files by which is told whether a worker sees the folder; each is looked for again when it is read.
+_SIGHTS = 3
 
-def choose_hire(options: AuditOptions, points: int) -> Hire | None:
-    """Return who reads the points; None for this process.
+EXTRA = "swathbook[scale]"
+
+
+@dataclass(frozen=True)
+class Hands:
+    """Who may read points.
 
     Args:
-        options: how many workers are asked for, if any number is.
-        points: how many points the headers state.
+        workers: how many processes are asked for; None for what is best here.
+        cluster: the cluster that is asked for; None for none.
     """
-    size = options.workers or choose_workers(points)
-    if size == 1:
-        return None
-    crew: Callable[..., AbstractContextManager[Crew]] = load_part(
-        "ledger.crews.processes", "ProcessCrew"
-    )
-    return partial(crew, size=size)
+
+    workers: int | None = None
+    cluster: Any = None
+
+    def require_sight(self, paths: Iterable[Path]) -> None:
+        """Refuse a cluster that does not see the files.
+
+        Raises:
+            UsageError: with each worker and what it does not see.
+        """
+        if self.cluster is not None:
+            first = list(paths)[:_SIGHTS]
+            self.cluster.require_sight([(str(path), path.stat().st_size) for path in first])
+
+    def choose(self, points: int) -> Hire | None:
+        """Return who reads the points; None for this process.
+
+        Args:
+            points: how many points the headers state.
+        """
+        if self.cluster is not None:
+            return _hire("ledger.crews.cluster", "ClusterCrew", cluster=self.cluster)
+        size = self.workers or choose_workers(points)
+        return _hire("ledger.crews.processes", "ProcessCrew", size=size) if size > 1 else None
+
+
+def _hire(module: str, name: str, **parts: Any) -> Hire:  # noqa: ANN401 - each crew has its own
+    make: Any = load_part(module, name)
+    hire: partial[AbstractContextManager[Crew]] = partial(make, **parts)
+    return hire
+
+
+@contextmanager
+def open_hands(options: AuditOptions) -> Iterator[Hands]:
+    """Yield who may read points; a cluster is examined before anything is read.
+
+    Raises:
+        UsageError: the cluster cannot be used.
+    """
+    if not options.cluster:
+        yield Hands(options.workers)
+        return
+    try:
+        connect: Any = load_part("ledger.crews.cluster", "Cluster")
+    except ModuleNotFoundError as error:
+        raise UsageError(
+            f"the library that speaks with clusters is not here ({error.name})",
+            remedy=f'pip install "{EXTRA}", or leave out --cluster',
+        ) from error
+    with connect(options.cluster) as cluster:
+        yield Hands(cluster=cluster)
 
 
 def choose_workers(points: int) -> int:

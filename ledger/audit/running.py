@@ -21,7 +21,7 @@ from ledger.audit.blanks import list_blanks
 from ledger.audit.criteria import Settled
 from ledger.audit.delivery import ReadFile, find_changed, read_delivery
 from ledger.audit.entering import Audited, enter_audit
-from ledger.audit.folder import list_folder
+from ledger.audit.folder import POINTS, list_folder
 from ledger.audit.folding import fold_alike
 from ledger.audit.gaps import (
     tell_absent,
@@ -31,7 +31,7 @@ from ledger.audit.gaps import (
     tell_printed,
     tell_unread,
 )
-from ledger.audit.hands import choose_hire
+from ledger.audit.hands import Hands, open_hands
 from ledger.audit.places import Places
 from ledger.audit.records import Records
 from ledger.audit.request import Request, read_request
@@ -90,9 +90,13 @@ def _audit(job: Path, folder: Path, options: AuditOptions, telling: _Telling) ->
         found = list_folder(request.folder)
         records = Records(book)
         records.read_tables(request.checkpoints)  # what is wrong with it is told before all is read
-        known = records.find_known_digests(request.book_folder) if options.quick else {}
-        files = read_delivery(found, known, progress)
-        audited = _judge(request, files, records, guard, telling)
+        with open_hands(options) as hands:
+            hands.require_sight(
+                each.path for each in found if each.kind == POINTS and not each.fault
+            )
+            known = records.find_known_digests(request.book_folder) if options.quick else {}
+            files = read_delivery(found, known, progress)
+            audited = _judge(_Bench(request, records, guard, hands, telling), files)
     is_same = BookStamp.read(book.path) == stamp
     result = enter_audit(request, audited, telling.started)
     if is_same:  # what was added since is this audit
@@ -150,24 +154,30 @@ class _Telling:
         self.on_interim(InterimResult(verdict, findings, files, seconds))
 
 
-def _judge(
-    request: Request,
-    files: tuple[ReadFile, ...],
-    records: Records,
-    guard: Guard,
-    telling: _Telling,
-) -> Audited:
+@dataclass(frozen=True)
+class _Bench:
+    """What an audit works with."""
+
+    request: Request
+    records: Records
+    guard: Guard
+    hands: Hands
+    telling: _Telling
+
+
+def _judge(bench: _Bench, files: tuple[ReadFile, ...]) -> Audited:
     """Run the checks: records and headers, then points, then all with what points showed."""
+    request, guard = bench.request, bench.guard
     runner = Runner(request.settled.enabled, guard)
-    evidence = assemble(request.delivery, files, records)
+    evidence = assemble(request.delivery, files, bench.records)
     readings: dict[str, PassResult] = {}
     if not request.options.quick:
         so_far = (*runner.judge_records(evidence), *_tell_gaps(request, evidence, guard))
-        telling.give(request.settled, _sort(so_far, request), len(files))
+        bench.telling.give(request.settled, _sort(so_far, request), len(files))
         paths = {each.file.path: each.found.path for each in files}
-        hire = choose_hire(request.options, count_stated_points(evidence.point_files))
-        readings = runner.read_points(evidence, paths, telling.progress, hire)
-        evidence = complete(evidence, readings, records)
+        hire = bench.hands.choose(count_stated_points(evidence.point_files))
+        readings = runner.read_points(evidence, paths, bench.telling.progress, hire)
+        evidence = complete(evidence, readings, bench.records)
     evidence = mark_changed(evidence, find_changed(files))
     titles = {each.check.id: each.check.title for each in request.settled.enabled}
     paths_of_files = {file.path for file in evidence.files}

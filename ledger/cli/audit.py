@@ -34,6 +34,11 @@ from ledger.walk import read_dropped_path
     help="How many processes read points; else what is best here. The result is the same.",
 )
 @click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Have the workers of a Dask cluster read points (tcp://host:8786).",
+)
+@click.option(
     "--all",
     "everything",
     is_flag=True,
@@ -50,6 +55,7 @@ def command(  # noqa: PLR0913 - one for each option
     quick: bool,
     checkpoints: str | None,
     workers: int | None,
+    cluster: str | None,
     everything: bool,
 ) -> None:
     """Check a folder against job.toml before it is sent.
@@ -57,7 +63,12 @@ def command(  # noqa: PLR0913 - one for each option
     Exit status: 0 fit to send, 1 do not send or send only with acceptance, 3 incomplete.
     """
     later = None if checkpoints is None else read_dropped_path(checkpoints)
-    options = AuditOptions(quick=quick, by=by, checkpoints=later, workers=workers)
+    if cluster and (workers or quick):
+        other = "--workers" if workers else "--quick"
+        raise click.UsageError(f"--cluster and {other} cannot be given together")
+    options = AuditOptions(
+        quick=quick, by=by, checkpoints=later, workers=workers, cluster=cluster or ""
+    )
 
     own_streams(ctx)
     console = make_console()  # made now: while plugins are at work, sys.stdout is theirs

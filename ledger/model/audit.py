@@ -167,12 +167,14 @@ class AuditOptions:
         checkpoints: a table of checkpoints that came later; None for those in the job.
         workers: how many processes read points; None for what is best here. What is found is the
             same with any number.
+        cluster: address of a cluster whose workers read points instead; empty for none.
     """
 
     quick: bool = False
     by: str = "technician"
     checkpoints: Path | None = None
     workers: int | None = None
+    cluster: str = ""
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from made_workers import Shuffled
 
-from ledger.audit import hands, running
-from ledger.audit.hands import choose_hire, choose_workers
+from ledger.audit import hands
+from ledger.audit.hands import Hands, choose_workers
 from ledger.audit.running import audit_folder
 from ledger.contract import pieces
 from ledger.model.ask import NoProgress
@@ -72,9 +72,7 @@ def test_the_whole_entry_is_the_same_but_times(job, monkeypatch) -> None:
 def test_a_lost_file_is_errored_and_the_audit_incomplete(bench, monkeypatch) -> None:
     """The file is named with what happened and what to do; nothing passes on it."""
     bench.install(bench.count())
-    monkeypatch.setattr(
-        running, "choose_hire", lambda *_: lambda kit: Shuffled(kit, seed=5, losses=100)
-    )
+    monkeypatch.setattr(Hands, "choose", lambda *_: lambda kit: Shuffled(kit, seed=5, losses=100))
     result = bench.audit()
     lost = [f for f in result.findings if f.outcome is Outcome.ERRORED]
     assert [f.check for f in lost] == [AUDIT_ITSELF, AUDIT_ITSELF]
@@ -92,9 +90,9 @@ def test_small_jobs_stay_in_one_process(monkeypatch) -> None:
     monkeypatch.setattr(hands, "_count_fitting", lambda: 100)
     points = (0, 9_999_999, 10_000_000, 14_000_000, 10**9)
     assert [choose_workers(each) for each in points] == [1, 1, 4, 5, 8]
-    assert choose_hire(AuditOptions(), 9_999_999) is None
-    assert choose_hire(AuditOptions(workers=1), 10**9) is None
-    assert choose_hire(AuditOptions(workers=2), 10) is not None
+    assert Hands().choose(9_999_999) is None
+    assert Hands(1).choose(10**9) is None
+    assert Hands(2).choose(10) is not None
     monkeypatch.setattr(hands, "_count_fitting", lambda: 0)
     assert choose_workers(10**9) == 1
     monkeypatch.setattr(hands, "_count_cores", lambda: 1)

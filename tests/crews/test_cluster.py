@@ -1,0 +1,129 @@
+"""A Dask cluster of two workers on loopback: the digits of one process, and nobody who differs.
+
+Skipped where the extra `scale` is not installed; the extra `test` brings it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+distributed = pytest.importorskip("distributed", reason="the extra `scale` is not installed")
+
+from made_workers import Counts, Troubled, enable  # noqa: E402 - after the reason to skip
+
+from ledger.audit.delivery import read_delivery  # noqa: E402
+from ledger.audit.folder import list_folder  # noqa: E402
+from ledger.audit.running import audit_folder  # noqa: E402
+from ledger.contract import pieces  # noqa: E402
+from ledger.contract.evidence import Evidence  # noqa: E402
+from ledger.contract.guard import Guard  # noqa: E402
+from ledger.contract.runner import Runner  # noqa: E402
+from ledger.crews import cluster as cluster_module  # noqa: E402
+from ledger.crews.cluster import Cluster, ClusterCrew  # noqa: E402
+from ledger.crews.examining import compare_installations, describe_installation  # noqa: E402
+from ledger.errors import UsageError  # noqa: E402
+from ledger.lattice import LENGTH_LATTICE  # noqa: E402
+from ledger.model.ask import NoProgress  # noqa: E402
+from ledger.model.audit import AuditOptions  # noqa: E402
+from ledger.model.specification import Specification  # noqa: E402
+from ledger.store.reading import Book  # noqa: E402
+from ledger.store.writing import create_book  # noqa: E402
+from ledger.testing import Layout, Scene, SurveyBuilder, find_difference  # noqa: E402
+
+pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    """Return the address of a scheduler with two workers."""
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None
+    ) as local:
+        yield str(local.scheduler_address)
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a job with four tiles, one of them cut."""
+    folder = tmp_path_factory.mktemp("cluster") / "job"
+    folder.mkdir()
+    create_book(folder).close()
+    (folder / "job.toml").write_text("", encoding="utf-8")
+    survey = SurveyBuilder(folder / "out", Layout(), Scene(columns=2, rows=2, density=1.0))
+    survey.cut_share(3, 0.5)
+    return folder
+
+
+def audit(job: Path, **options: Any) -> tuple[dict[str, Any], Any]:
+    """Return the result without its times, and the values of its entry."""
+    result = audit_folder(job, job / "out", AuditOptions(**options), NoProgress())
+    with Book.open(job) as book:
+        values = book.entry(result.entry).values
+    parts = {name: part for name, part in vars(result).items() if name not in {"entry", "seconds"}}
+    return parts, dict(values)
+
+
+def test_a_cluster_enters_what_one_process_enters(job, address, monkeypatch) -> None:
+    """Result and entry are the same to the last digit."""
+    monkeypatch.setattr(pieces, "LEAST_POINTS", 500)
+    assert find_difference(audit(job, workers=1), audit(job, cluster=address)) == ""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="ends a process by SIGKILL")
+def test_a_worker_that_ends_costs_a_try_and_changes_nothing(job, address, tmp_path) -> None:
+    """Killed amid its task: another one reads its files, and all is as before."""
+    files = read_delivery(list_folder(job / "out"), {}, NoProgress())
+    paths = {each.file.path: each.found.path for each in files}
+    evidence = Evidence("out", Specification(), tuple(each.file for each in files), LENGTH_LATTICE)
+    checks = [Counts(), Troubled("tile_0_0.laz", "kill", tmp_path / "mark")]
+    judged = []
+    with Cluster(address) as cluster:
+        for hire in (None, partial(ClusterCrew, cluster=cluster)):
+            runner = Runner([enable(each) for each in checks], Guard())
+            runner.read_points(evidence, paths, NoProgress(), hire)
+            judged.append((runner.judge_all(evidence), runner.lost))
+    assert (tmp_path / "mark").exists()
+    assert judged[0] == judged[1]
+
+
+def test_workers_that_differ_or_do_not_see_the_files_are_refused_by_name(address) -> None:
+    """Each with what differs, before anything is read."""
+    with Cluster(address) as cluster:
+        workers = cluster.list_workers()
+        cluster._here["plugin stranger (x)"] = "4.2, digest abababababab"
+        with pytest.raises(UsageError) as refused:
+            cluster._require_alike()
+        assert [fault.where for fault in refused.value.faults] == list(workers)
+        told = "plugin stranger (x): not installed there, 4.2, digest abababababab here"
+        assert {fault.found for fault in refused.value.faults} == {told}
+        with pytest.raises(UsageError) as unseen:
+            cluster.require_sight([(__file__, Path(__file__).stat().st_size), (__file__, 1)])
+        assert [fault.where for fault in unseen.value.faults] == [
+            f"{w}: {__file__}" for w in workers
+        ]
+
+
+def test_an_address_where_nobody_answers_is_one_line(monkeypatch) -> None:
+    """Nothing is read, and the sentence names the address."""
+    monkeypatch.setattr(cluster_module, "_TIMEOUT_S", 0.2)
+    with pytest.raises(UsageError, match=r"no scheduler of a cluster answers.*127\.0\.0\.1:9"):
+        Cluster("tcp://127.0.0.1:9")
+
+
+def test_versions_and_digests_are_compared() -> None:
+    """Our own installation is like itself; another digest, version or an absent one is told."""
+    here = describe_installation()
+    assert {"swathbook core", "plugin swathbook (lidar_checks)", "numpy"} <= here.keys()
+    assert compare_installations(here, dict(here)) == ()
+    other = {**here, "numpy": "1.0"}
+    del other["swathbook core"]
+    assert compare_installations(here, other) == (
+        f"numpy: 1.0 there, {here['numpy']} here",
+        f"swathbook core: not installed there, {here['swathbook core']} here",
+    )
