@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -62,15 +62,21 @@ class Hands:
             points: how many points the headers state.
         """
         if self.cluster is not None:
-            return _hire("ledger.crews.cluster", "ClusterCrew", cluster=self.cluster)
+            return partial(_load_cluster_crew(), cluster=self.cluster)
         size = self.workers or choose_workers(points)
-        return _hire("ledger.crews.processes", "ProcessCrew", size=size) if size > 1 else None
+        return partial(_load_process_crew(), size=size) if size > 1 else None
 
 
-def _hire(module: str, name: str, **parts: Any) -> Hire:  # noqa: ANN401 - each crew has its own
-    make: Any = load_part(module, name)
-    hire: partial[AbstractContextManager[Crew]] = partial(make, **parts)
-    return hire
+def _load_process_crew() -> Callable[..., AbstractContextManager[Crew]]:
+    crew: Callable[..., AbstractContextManager[Crew]]
+    crew = load_part("ledger.crews.processes", "ProcessCrew")
+    return crew
+
+
+def _load_cluster_crew() -> Callable[..., AbstractContextManager[Crew]]:
+    crew: Callable[..., AbstractContextManager[Crew]]
+    crew = load_part("ledger.crews.cluster", "ClusterCrew")
+    return crew
 
 
 @contextmanager
