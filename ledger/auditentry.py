@@ -163,6 +163,8 @@ def _write_where(where: Where) -> dict[str, Any]:
             values[name] = [make_decimal(float(number)) for number in pair]
     if where.time_span is not None:
         values["time_span"] = [_clean(part) for part in where.time_span]
+    if where.strips:
+        values["strips"] = [_clean(part) for part in where.strips]
     return values
 
 
@@ -199,6 +201,7 @@ def _read_where(values: Mapping[str, Any]) -> Where:
         lonlat=_read_pair(values.get("lonlat")),
         cell=values.get("cell", ""),
         time_span=None if span is None else (span[0], span[1]),
+        strips=tuple(values.get("strips", ())),
     )
 
 

@@ -52,7 +52,7 @@ def list_blanks(
     blanks = [
         *_list_record_blanks(uses, evidence),
         *_list_specification_blanks(uses, evidence),
-        *_list_criteria_blanks(checks),
+        *_list_criteria_blanks(checks, uses),
     ]
     return tuple(sorted(blanks, key=lambda blank: (-len(blank.checks), blank.field)))
 
@@ -123,6 +123,14 @@ def _is_key(key: str, evidence: Evidence) -> bool:
     return "." in key and section in known and section not in _NOT_BLANK
 
 
-def _list_criteria_blanks(checks: Iterable[EnabledCheck]) -> Iterator[Blank]:
+def _list_criteria_blanks(checks: Iterable[EnabledCheck], uses: Iterable[_Use]) -> Iterator[Blank]:
+    """Yield the criteria without a value: those that have to be stated, and those that were missed.
+
+    A check may name its own blank criterion as what it lacks, where it says something without it.
+    """
+    missed = {(use.check, use.key.removeprefix(_SPECIFICATION)) for use in uses if use.missed}
     for each in checks:
-        yield from (Blank(key, (each.check.id,), (), _CRITERIA_WHY) for key in each.blanks)
+        prefix = f"criteria.{each.check.id}."
+        own = {key for check, key in missed if check == each.check.id and key.startswith(prefix)}
+        for key in dict.fromkeys((*each.blanks, *sorted(own))):
+            yield Blank(key, (each.check.id,), (), _CRITERIA_WHY)

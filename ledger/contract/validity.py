@@ -185,6 +185,7 @@ def _keeps_rules(check: Check, finding: Finding) -> bool:
         and where.xy is None
         and where.lonlat is None
         and where.time_span is None
+        and where.strips == ()
         and (outcome is not Outcome.NOT_ASSESSED or bool(finding.needs))
     )
 
@@ -203,6 +204,7 @@ def _require_place(who: str, where: object) -> None:
         "where.time_span",
         "two texts",
     )
+    _require(_are_texts(where.strips, tuple), who, "where.strips", "texts")
 
 
 def _require_id(what: str, found: object) -> None:

@@ -39,6 +39,8 @@ class Where:
         lonlat: longitude and latitude in degrees, of `xy`, or of the middle of the file.
         cell: label of a grid cell.
         time_span: first and last time, as text.
+        strips: the strips that it is about, as a person calls them: `swath 2` for a point source
+            id, `line 6 of F1` for a line that a log of the flight shows.
     """
 
     file: str = ""
@@ -46,6 +48,7 @@ class Where:
     lonlat: tuple[float, float] | None = None
     cell: str = ""
     time_span: tuple[str, str] | None = None
+    strips: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -82,6 +82,11 @@ def from_gps_s(seconds: float) -> datetime:
     return moment - timedelta(seconds=leap)
 
 
+def write_utc(seconds: float) -> str:
+    """Return the moment of GPS seconds in UTC and ISO form, to the second before it."""
+    return f"{from_gps_s(seconds):%Y-%m-%dT%H:%M:%SZ}"
+
+
 def find_ahead_s(scale: TimeScale, seconds: float) -> float | None:
     """Return by how much a clock that shows a time is behind GPS time: what has to be added to it.
 

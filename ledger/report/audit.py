@@ -198,7 +198,7 @@ def _count_rest(result: AuditResult, *, everything: bool) -> Iterator[Renderable
     told = f"{count_things(sum(counts.values()), 'result')} of {count_things(len(counts), 'check')}"
     yield say(f"Conforms: {told}{'' if everything or not counts else ': --all'}.", GOOD)
     if result.rasters:
-        names = ", ".join(dict.fromkeys(f"{r.name} ({r.check})" for r in result.rasters))
+        names = ", ".join(dict.fromkeys(raster.name for raster in result.rasters))
         yield say(f"Maps kept in the book: {names}.", QUIET)
     used = _count_defaults(result.checks)
     if used:

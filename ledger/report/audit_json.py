@@ -27,6 +27,9 @@ class WhereJson(TypedDict):
     ]
     cell: Annotated[str, "label of a grid cell"]
     time_span: Annotated[list[str] | None, "first and last time"]
+    strips: Annotated[
+        list[str], "its strips: `swath 2` for a point source id, `line 6 of F1` for a line flown"
+    ]
 
 
 class FindingJson(TypedDict):
@@ -260,6 +263,7 @@ def _describe_where(where: Where) -> WhereJson:
         "lonlat": list(where.lonlat) if where.lonlat is not None else None,
         "cell": where.cell,
         "time_span": list(where.time_span) if where.time_span is not None else None,
+        "strips": list(where.strips),
     }
 
 

@@ -163,9 +163,10 @@ def _measure(text: str, unit: str) -> str:
 
 
 def _name_place(finding: Finding) -> str:
-    """Return file, cell, time and coordinates, as far as the sentence does not name them."""
-    where = finding.where
-    told = [text for text in (where.file, where.cell) if text and text not in finding.sentence]
+    """Return file, cell, strips, time and place, as far as the sentence does not name them."""
+    where, said = finding.where, finding.sentence.lower()
+    named = (where.file, where.cell, *where.strips)
+    told = [text for text in dict.fromkeys(named) if text and text.lower() not in said]
     if where.xy:
         told.append(f"{where.xy[0]:.1f}, {where.xy[1]:.1f}")
     if where.xy and where.lonlat:

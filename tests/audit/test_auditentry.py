@@ -44,7 +44,9 @@ def test_a_quick_audit_does_not_hide_the_full_one(bench) -> None:
             "s",
             "größer als 5 cm",
             grade=Grade.MAJOR,
-            where=Where(xy=(0.1, -1e22), lonlat=(1e-7, 90.0), time_span=("a", "b")),
+            where=Where(
+                xy=(0.1, -1e22), lonlat=(1e-7, 90.0), time_span=("a", "b"), strips=("swath 1",)
+            ),
             digests=("ab",),
             criterion='{"a":"1"}',
         ),

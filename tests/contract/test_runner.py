@@ -457,6 +457,7 @@ def test_rubbish_from_a_phase_drops_the_check(
         lambda check: [check.conforms("x", "y", where="tile.las")],
         lambda check: [check.conforms("x", "y", where=Where(xy=(1.0, float("nan"))))],
         lambda check: [check.conforms("x", "y", where=Where(time_span=("a", 2)))],  # type: ignore[arg-type]
+        lambda check: [check.conforms("x", "y", where=Where(strips=(2,)))],  # type: ignore[arg-type]
     ],
 )
 def test_a_finding_that_contradicts_itself_drops_the_check(answer: Any) -> None:

@@ -11,13 +11,15 @@ import laspy
 import numpy as np
 from numpy.typing import NDArray
 
-from ledger.contract.check import Finding, PointCheck
+from ledger.contract.check import Finding, PointCheck, Raster
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.rasters import require_raster
 from ledger.model.chunk import PointChunk
 from ledger.model.georeferencing import Crs, CrsKind, CrsReading, CrsRecord, VerticalCrs
 from ledger.model.header import LasHeader
 from ledger.model.specification import Specification
-from ledger.testing import drive_check, make_chunk, make_evidence, make_file
+from ledger.testing import drive_check, fill_tally, make_chunk, make_evidence, make_file
+from ledger.testing.driver import prepare_check
 from ledger.units import METRE, Unit
 
 Floats = NDArray[np.float64]
@@ -156,6 +158,20 @@ class Delivery:
         """Return what a check finds in these tiles."""
         chunks = {path: [chunk] for path, chunk in self.chunks.items()}
         return drive_check(check, self.make_evidence(**parts), chunks, criteria)
+
+    def draw(self, check: PointCheck, criteria: Mapping[str, Any] | None = None) -> list[Raster]:
+        """Return the maps that a check draws of these tiles."""
+        evidence = self.make_evidence()
+        plan = prepare_check(check, evidence, criteria)
+        closed = {
+            path: fill_tally(check, plan, self.files[path], [chunk]).close()
+            for path, chunk in self.chunks.items()
+        }
+        return [
+            require_raster(check.id, each)
+            for each in check.finish(plan, closed, evidence)
+            if isinstance(each, Raster)
+        ]
 
 
 def measure_box(chunk: PointChunk) -> Box:

@@ -17,6 +17,7 @@ from ledger.contract.check import (
     Grade,
     Plan,
     PointCheck,
+    Raster,
     Tally,
     Where,
 )
@@ -38,6 +39,7 @@ from lidar_checks.cloud.file_units import (
 from lidar_checks.cloud.idle_tally import IdleTally
 from lidar_checks.cloud.seam_cause import CAUSE_KEYS, name_cause
 from lidar_checks.cloud.seam_groups import JudgedSeam, StandingOff, group_tiles
+from lidar_checks.cloud.seam_map import draw_seams
 from lidar_checks.cloud.seam_measure import SeamCriteria, SeamPlan, judge_seams
 from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, Zone, compute_box, plan_seams
 from lidar_checks.cloud.seam_strip import StripSummary, StripTally
@@ -94,7 +96,7 @@ class Seams(PointCheck):
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterable[Finding]:
+    ) -> Iterable[Finding | Raster]:
         """Measure every seam, then say which tiles stand off."""
         laid = cast("SeamPlan", plan)
         if not summaries:
@@ -114,6 +116,9 @@ class Seams(PointCheck):
             files = {file.path: file for file in evidence.files}
             yield from self._report_unusable(laid, summaries)
             judged = judge_seams(laid, summaries, files, evidence)
+            drawn = draw_seams(laid, judged)
+            if drawn is not None:
+                yield drawn
             grouping = group_tiles(judged)
             for tile in grouping.standing_off:
                 yield self._report_standing_off(tile, laid, files[tile.path], evidence)

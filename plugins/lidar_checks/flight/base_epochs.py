@@ -11,13 +11,14 @@ from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
+from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan, Where
 from ledger.model.fieldlogs import BaseLog
 from ledger.model.process import Card
 from lidar_checks.flight.flight_check import (
     PRACTICE,
     FlightCheck,
     find_sources,
+    list_times,
     name_file,
     name_subject,
     say_time,
@@ -148,6 +149,7 @@ def _find_gap(
         "observed": f"{longest.seconds:.1f}",
         "required": f"{criteria.max_gap_s:g}",
         "unit": "s",
+        "where": Where(time_span=list_times(begin, end)),
     }
     sentence = (
         f"has no epoch for {longest.seconds:.1f} s from {say_time(begin)} to {say_time(end)}, "

@@ -154,7 +154,13 @@ class FixQuality(FlightCheck):
             criterion_source=f"{_GGA}; {name_source(plan, field)}",
             remedy=f"Post-process {flown.card.id} with the base log, fly {named} again, or accept "
             "it once the overlap with the lines beside it fits",
-            where=Where(time_span=list_times(long[0].begin_s, long[-1].end_s)),
+            where=Where(
+                time_span=list_times(long[0].begin_s, long[-1].end_s),
+                strips=tuple(
+                    f"line {number} of {flown.card.id}"
+                    for number in sorted({each.line for each in long})
+                ),
+            ),
         )
 
     def _tell_share(self, flown: _Flown, longest: float, plan: Plan) -> Finding:

@@ -13,7 +13,7 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.fieldlogs import BaseLog, Track
 from ledger.model.known import KnownValue
 from ledger.model.process import Card, Process
-from ledger.model.timescale import from_gps_s
+from ledger.model.timescale import from_gps_s, write_utc
 
 PRACTICE = "common practice, no source"
 
@@ -159,4 +159,4 @@ def say_span(begin: float, end: float) -> str:
 
 def list_times(begin: float, end: float) -> tuple[str, str]:
     """Return begin and end of GPS seconds in ISO form, for the place of a finding."""
-    return f"{from_gps_s(begin):%Y-%m-%dT%H:%M:%SZ}", f"{from_gps_s(end):%Y-%m-%dT%H:%M:%SZ}"
+    return write_utc(begin), write_utc(end)

@@ -104,7 +104,7 @@ class DoubleSurfaces(SwathCheck):
             f"{_tell_lines(names)}; most of them in {worst[1]}.",
             remedy="Look at a section there; process the run again with a sound trajectory, or "
             "adjust the swaths to each other.",
-            where=Where(file=worst[1], xy=worst[2]),
+            where=Where(file=worst[1], xy=worst[2], strips=_list_strips(names)),
             **parts,
         )
 
@@ -130,6 +130,12 @@ def _find_middle(two: TwoSurfaces, double: NDArray[np.bool_], steps: int) -> tup
     x, y = two.x[double], two.y[double]
     index = int(np.argmin((x - np.median(x)) ** 2 + (y - np.median(y)) ** 2))
     return int(x[index]) / steps, int(y[index]) / steps
+
+
+def _list_strips(names: Counter[tuple[int, int]]) -> tuple[str, ...]:
+    """Return the swaths of all cells with two surfaces; none where several were in one cell."""
+    found = sorted({number for pair in names for number in pair} - {-1})
+    return tuple(f"swath {number}" for number in found)
 
 
 def _tell_lines(names: Counter[tuple[int, int]]) -> str:

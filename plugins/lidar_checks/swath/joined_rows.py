@@ -115,12 +115,14 @@ class Pair:
     Args:
         low, high: their point source ids; equal for two passes of one id.
         rows: row of the first in the table.
+        others: row of the second.
         step_m: height of the second less that of the first, metres.
     """
 
     low: int
     high: int
     rows: Int64Array
+    others: Int64Array
     step_m: Float64Array
 
 
@@ -139,15 +141,25 @@ def list_pairs(smooth: Rows) -> Iterator[Pair]:
     for name in np.unique(names).tolist():
         chosen = names == name
         a, b = first[chosen], second[chosen]
-        yield Pair(name >> 16, name & 0xFFFF, a, height[b] - height[a])
+        yield Pair(name >> 16, name & 0xFFFF, a, b, height[b] - height[a])
 
 
 def count_cells(rows: Rows) -> tuple[int, int]:
     """Return how many cells hold points, and how many of them those of two passes or more."""
     if not len(rows):
         return 0, 0
+    _, again = find_again(rows)
+    return len(again), int(np.count_nonzero(again))
+
+
+def find_again(rows: Rows) -> tuple[Int64Array, BoolArray]:
+    """Return the first row of each cell, and whether two passes or more have seen it, each (n,).
+
+    Args:
+        rows: at least one row.
+    """
     same = rows.is_same_cell(1)
     number = np.concatenate([[0], np.cumsum(~same)])
     again = np.zeros(int(number[-1]) + 1, dtype=np.bool_)
     again[number[1:][same & rows.is_other_pass(1)]] = True
-    return len(again), int(np.count_nonzero(again))
+    return np.flatnonzero(np.concatenate([[True], ~same])), again

@@ -27,6 +27,7 @@ from lidar_checks.swath.swath_check import (
     PRACTICE,
     SwathCheck,
     find_smooth,
+    find_times,
     get_family,
     tell_sample,
 )
@@ -64,13 +65,14 @@ class SurfaceThickness(SwathCheck):
     id = "surface-thickness"
     title = "Smooth surfaces are thin within a single pass"
     catalogue = ("SW-03",)
+    revision = 2
     criteria = SurfaceThicknessCriteria
 
     def judge(
         self,
         plan: Plan,
         summaries: Mapping[str, PassSummary],
-        evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
+        evidence: Evidence,
     ) -> Iterable[Finding]:
         """Work out the RMSD over all files."""
         asked = cast("SurfaceThicknessCriteria", plan.criteria)
@@ -118,6 +120,8 @@ class SurfaceThickness(SwathCheck):
             where=Where(
                 file=rows.paths[int(rows["file"][worst])],
                 xy=rows.find_place(worst, plan.lattice.steps_xy),
+                strips=(f"swath {int(rows['source'][worst])}",),
+                time_span=find_times(rows, (worst,), evidence),
             ),
             **parts,
         )

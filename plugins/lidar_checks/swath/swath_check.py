@@ -9,13 +9,17 @@ from typing import Any, cast
 
 import numpy as np
 
-from ledger.contract.check import Criteria, FamilyCheck, Figure, Finding, Plan, Where
+from ledger.contract.check import Criteria, FamilyCheck, Figure, Finding, Plan, Raster, Where
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.timescale import ADJUSTMENT_S, write_utc
 from lidar_checks.cloud.file_units import HEIGHT_KEYS, PLAN_KEYS
 from lidar_checks.swath.joined_rows import BoolArray, Rows
 from lidar_checks.swath.pass_tally import PassSummary
 from lidar_checks.swath.swath_family import FAMILY, MemberPlan, SwathPlan, find_units, list_unusable
+
+_LATEST_S = 4_000_000_000
+"""GPS seconds of a day in 2106: times beyond it are no times."""
 
 PRACTICE = "common practice, no source"
 
@@ -33,7 +37,7 @@ class SwathCheck(FamilyCheck):
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
-    ) -> Iterable[Finding | Figure]:
+    ) -> Iterable[Finding | Figure | Raster]:
         """Say which files could not be looked at, then judge the others together."""
         unusable = list_unusable(plan, summaries)
         for path, sentence, needs in unusable:
@@ -48,7 +52,7 @@ class SwathCheck(FamilyCheck):
     @abstractmethod
     def judge(
         self, plan: Plan, summaries: Mapping[str, PassSummary], evidence: Evidence
-    ) -> Iterable[Finding | Figure]:
+    ) -> Iterable[Finding | Figure | Raster]:
         """Return what the files show together; some have points."""
 
 
@@ -63,6 +67,23 @@ def find_smooth(rows: Rows, slope_max_deg: float, rough_max_m: float) -> BoolArr
     with np.errstate(invalid="ignore"):
         smooth = (slope < math.tan(math.radians(slope_max_deg))) & (rough <= rough_max_m)
     return np.asarray(smooth & rows["is_fit"].astype(np.bool_))
+
+
+def find_times(rows: Rows, chosen: Iterable[int], evidence: Evidence) -> tuple[str, str] | None:
+    """Return when the passes of some rows went over their patches, begin and end in ISO form, UTC.
+
+    None where a file holds seconds of the week, which name no day (ASPRS LAS 1.4 R15, global
+    encoding bit 0), or where its times are of no day on which anybody flew.
+    """
+    flags = {f.path: f.header.has_adjusted_time for f in evidence.point_files if f.header}
+    listed = list(chosen)
+    if not all(flags.get(rows.paths[int(rows["file"][row])], False) for row in listed):
+        return None
+    first = min(float(rows["first"].astype(np.float64)[row]) for row in listed)
+    last = max(float(rows["last"].astype(np.float64)[row]) for row in listed)
+    if not 0 < first + ADJUSTMENT_S <= last + ADJUSTMENT_S < _LATEST_S:
+        return None
+    return write_utc(first + ADJUSTMENT_S), write_utc(last + ADJUSTMENT_S)
 
 
 def tell_sample(level: int) -> str:

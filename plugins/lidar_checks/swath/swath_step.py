@@ -16,7 +16,7 @@ from typing import cast
 import numpy as np
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Figure, Finding, Grade, Plan, Where
+from ledger.contract.check import Criteria, Figure, Finding, Grade, Plan, Raster, Where
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
@@ -27,10 +27,15 @@ from lidar_checks.swath.swath_check import (
     PRACTICE,
     SwathCheck,
     find_smooth,
+    find_times,
     get_family,
     tell_sample,
 )
 from lidar_checks.swath.swath_family import CELL_M
+from lidar_checks.swath.swath_map import draw_differences
+
+TOPIC = "Where swaths overlap"
+"""The heading of figures about strips."""
 
 FEWEST_CELLS = 20
 """Cells that a pair needs before its difference means anything (common practice, no source)."""
@@ -71,14 +76,15 @@ class SwathStep(SwathCheck):
     id = "swath-step"
     title = "Overlapping swaths agree in height on smooth ground"
     catalogue = ("SW-01",)
+    revision = 2
     criteria = SwathStepCriteria
 
     def judge(
         self,
         plan: Plan,
         summaries: Mapping[str, PassSummary],
-        evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
-    ) -> Iterable[Finding | Figure]:
+        evidence: Evidence,
+    ) -> Iterable[Finding | Figure | Raster]:
         """Measure every pair of swaths."""
         asked = cast("SwathStepCriteria", plan.criteria)
         rows = join_rows(summaries, get_family(plan), CELL_M)
@@ -98,12 +104,17 @@ class SwathStep(SwathCheck):
             )
             return
         yield tell_steps(large)
-        against = [self._judge_pair(plan, pair, smooth) for pair in large]
+        drawn = draw_differences(large, smooth, plan.lattice)
+        if drawn is not None:
+            yield drawn
+        against = [self._judge_pair(plan, pair, smooth, evidence) for pair in large]
         yield from (finding for finding in against if finding is not None)
         if not any(against):
             yield self._tell_good(plan, large, rows.level)
 
-    def _judge_pair(self, plan: Plan, pair: Pair, smooth: Rows) -> Finding | None:
+    def _judge_pair(
+        self, plan: Plan, pair: Pair, smooth: Rows, evidence: Evidence
+    ) -> Finding | None:
         """Return the finding against one pair, or None."""
         asked = cast("SwathStepCriteria", plan.criteria)
         median, rmsd = float(np.median(pair.step_m)), compute_rmsd(pair.step_m)
@@ -120,7 +131,7 @@ class SwathStep(SwathCheck):
             return None
         name = name_pair(pair)
         unit = "share of patches" if required == asked.max_share_of_patches and judged else "m"
-        place = int(pair.rows[worst])
+        place, other = int(pair.rows[worst]), int(pair.others[worst])
         return self.nonconforming(
             Grade.MINOR,
             name,
@@ -136,6 +147,8 @@ class SwathStep(SwathCheck):
                 file=smooth.paths[int(smooth["file"][place])],
                 xy=smooth.find_place(place, plan.lattice.steps_xy),
                 cell=name,
+                strips=tuple(f"swath {number}" for number in sorted({pair.low, pair.high})),
+                time_span=find_times(smooth, (place, other), evidence),
             ),
         )
 
@@ -169,7 +182,7 @@ def tell_steps(pairs: list[Pair]) -> Figure:
     most = max(medians, key=abs)
     return Figure(
         "strip-differences",
-        "Where swaths overlap",
+        TOPIC,
         f"Median differences in height of {count_things(len(pairs), 'pair')} of swaths: "
         f"{min(medians):+.3f} to {max(medians):+.3f} m.",
         f"{most:.4f}",

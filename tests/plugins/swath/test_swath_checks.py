@@ -107,6 +107,12 @@ def test_the_step_between_two_swaths_is_the_criterion(rise: float, found: int) -
         assert finding.where.file == "tile_0_0.laz"
         assert finding.remedy
         assert finding.catalogue == ("SW-01",)
+        assert finding.where.strips == ("swath 1", "swath 2")
+        # 3e8 + 10^9 GPS seconds, less the 18 leap seconds of 2021: 17 March 2021, 07:06:22 UTC;
+        # the passes begin 200 s and 400 s later and take 16 s.
+        assert finding.where.time_span is not None
+        first, last = finding.where.time_span
+        assert "2021-03-17T07:09:42Z" <= first < last <= "2021-03-17T07:13:18Z"
 
 
 @pytest.mark.parametrize(("limit", "found"), [(0.041, 0), (0.039, 1)])
@@ -248,7 +254,14 @@ def test_thickness_takes_cells_of_another_size() -> None:
 def test_thickness_without_a_criterion_is_not_assessed() -> None:
     """Only the customer or a profile can say how thick a surface may be."""
     assert SurfaceThickness.criteria.model_fields["rmsd_max_m"].is_required()
-    assert SwathOverlap.criteria.model_fields["min_share"].is_required()
+
+
+def test_an_overlap_that_nobody_asks_for_is_told_and_not_judged() -> None:
+    """The share stands in the sentence, and what would judge it is named."""
+    (finding,) = judge(SwathOverlap(), Flight())
+    assert finding.outcome is Outcome.NOT_ASSESSED
+    assert finding.needs == ("specification.criteria.swath-overlap.min_share",)
+    assert "100.0 % of" in finding.sentence
 
 
 @pytest.mark.parametrize(
@@ -379,7 +392,10 @@ def test_the_tally_keeps_the_laws(canopy: float) -> None:
 def test_the_differences_of_swaths_are_told_as_a_figure() -> None:
     """Each pair with its median step; it proves nothing of the ground, and says so."""
     rows = np.zeros(3, dtype=np.int64)
-    pairs = [Pair(1, 2, rows, np.array([0.01, 0.02, 0.09])), Pair(2, 3, rows, np.full(3, -0.03))]
+    pairs = [
+        Pair(1, 2, rows, rows, np.array([0.01, 0.02, 0.09])),
+        Pair(2, 3, rows, rows, np.full(3, -0.03)),
+    ]
     told = require_figure("swath-step", tell_steps(pairs))
     assert told.listed == ("swaths 1 and 2", "swaths 2 and 3")
     assert told.values == ("0.0200", "-0.0300")
