@@ -16,6 +16,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from ledger.audited import AuditedFile, AuditedFolder, list_audited_folders
 from ledger.canonical import compute_digest
@@ -169,6 +170,7 @@ def judge(book: Book, audit: AuditedFolder, files: FileChanges) -> Standing:
         (
             *_find_new_wishes(book, audit.entry),
             *_find_new_records(book, audit),
+            *_find_new_inputs(book, audit.entry),
             *lapsed,
         ),
         doubts,
@@ -253,6 +255,26 @@ def _find_new_wishes(book: Book, entry: Entry) -> Iterator[str]:
         return
     if compute_digest(content) != entry.values["specification"]:
         yield "job.toml is not the one that it was held against"
+
+
+def _find_new_inputs(book: Book, entry: Entry) -> Iterator[str]:
+    """Yield which table of points or outline is another than the one that the audit read.
+
+    One that was at fault at the audit gave it nothing; one that is away now, as a table that came
+    on a stick, says nothing of what it was.
+    """
+    boundary = entry.values.get("boundary")
+    read = [*(entry.values.get("tables") or ()), *([boundary] if boundary else ())]
+    for each in read:
+        place = Path(os.path.abspath(book.folder / each["path"]))  # noqa: PTH100 - links stay links
+        if each.get("fault") or not place.is_file():
+            continue
+        try:
+            is_same = compute_digest(read_short_file(place, each["path"])) == each["sha256"]
+        except FileError:
+            continue  # what cannot be read is told by recheck
+        if not is_same:
+            yield f"{each['path']} is not the one that it was held against"
 
 
 def _find_new_records(book: Book, audit: AuditedFolder) -> Iterator[str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from ledger.errors import SwathbookError, UsageError
 from ledger.fixity import read_fixity
@@ -18,7 +18,9 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
 from ledger.model.surveypoints import CHECKPOINTS, PointTable
 from ledger.model.typed import quote_path
+from ledger.tables.contradictions import list_contradictions
 from ledger.tables.reading import COLUMN, build_table, read_table, read_what_it_says
+from ledger.tables.rows import TableText
 
 _FILE, _ROLE, _HEADER = "points.file", "points.role", "points.header"
 _OF_ONE = (_FILE, _HEADER, "points.surveyed", "points.note")
@@ -60,7 +62,7 @@ def read_later_table(path: Path, record: FileRecord, cards: Sequence[Card]) -> P
     role = KnownValue(CHECKPOINTS)
     values = {**_find_recorded(cards, record.sha256, own, table.columns), _ROLE: role}
     try:
-        return build_table(table, values, record.path, record.sha256)
+        return _build(table, values, record.path, record.sha256)
     except SwathbookError as error:
         (fault,) = error.faults[:1]
         told = f"swathbook record points {quote_path(os.fspath(path))}"
@@ -101,7 +103,14 @@ def _read(card: Card, folder: Path) -> PointTable:
     try:
         if read_fixity(path).sha256 != file.value:
             return replace(empty, fault=f"it changed after it was recorded ({again})")
-        return build_table(read_table(path), card.values, file.where, str(file.value))
+        return _build(read_table(path), card.values, file.where, str(file.value))
     except SwathbookError as error:
         (fault,) = error.faults[:1]
         return replace(empty, fault=replace(fault, where="", remedy="").sentence())
+
+
+def _build(table: TableText, values: Values, path: str, sha256: str) -> PointTable:
+    """Return a table as it was declared, with what its own lines say otherwise."""
+    built = build_table(table, values, path, sha256)
+    against = tuple(list_contradictions(table, values, PurePosixPath(path).name))
+    return replace(built, contradicted=against)

@@ -11,6 +11,9 @@ from ledger.model.known import KnownValue
 CONTROL = "control"
 CHECKPOINTS = "checkpoints"
 
+HEIGHT_KINDS = ("orthometric", "ellipsoidal", "site")
+"""What heights are above, where no code of a height system says it."""
+
 # What `SurveyPoint.stratum` says where the file says it in one of the two words of the trade.
 NONVEGETATED = "nonvegetated"
 VEGETATED = "vegetated"
@@ -62,6 +65,8 @@ class PointTable:
         points: in the order of the file.
         skipped: rows that hold no point: line of the file, and why.
         fault: why the file could not be read as it was declared; empty otherwise.
+        contradicted: where a person declared something else than the file says of itself, one
+            clause each; what the person declared counts.
     """
 
     path: str
@@ -72,3 +77,4 @@ class PointTable:
     points: tuple[SurveyPoint, ...] = ()
     skipped: tuple[tuple[int, str], ...] = ()
     fault: str = ""
+    contradicted: tuple[str, ...] = ()

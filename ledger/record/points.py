@@ -23,7 +23,7 @@ from ledger.model.ids import find_next_id, read_id
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.phrases import count_things, join_choices
 from ledger.model.process import Card
-from ledger.model.surveypoints import CHECKPOINTS, CONTROL, PointTable
+from ledger.model.surveypoints import CHECKPOINTS, CONTROL, HEIGHT_KINDS, PointTable
 from ledger.record.answers import Answers, make_finder
 from ledger.record.card import CardOptions, record_card
 from ledger.record.notes import Note
@@ -31,21 +31,18 @@ from ledger.record.result import RecordResult
 from ledger.register import RegisterOptions, register_paths
 from ledger.status import find_next_step
 from ledger.store.reading import Book
-from ledger.tables.columns import HEIGHT, find_column, list_claims
-from ledger.tables.declared import read_declared
+from ledger.tables.columns import HEIGHT, list_claims
+from ledger.tables.contradictions import list_contradictions
 from ledger.tables.reading import COLUMN, build_table, read_table, read_what_it_says
 from ledger.tables.rows import TableText
 from ledger.units import LINEAR_UNITS
 from ledger.walk import read_dropped_path
 
 FILE, HEADER, ROLE = "points.file", "points.header", "points.role"
-HEIGHT_KINDS = ("orthometric", "ellipsoidal", "site")
 _PLAN_KINDS = (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC)
 _ASKED = ("id", "east", "north", "height")
 # What belongs to one table, whatever its columns.
 _OF_ONE = frozenset({FILE, HEADER, "points.surveyed", "points.note"})
-# What a file says of itself and a person may say otherwise, in the same words.
-_COMPARED = ("horizontal", "vertical", "unit_horizontal", "unit_vertical", "epoch", "role")
 _LONGEST_HEADER = 300
 _LONGEST_CELL = 24
 _ROWS_TOLD = 4
@@ -243,37 +240,16 @@ def _tell(table: TableText, values: Values, file: KnownValue) -> Iterator[Note]:
         more = f"; and {len(built.skipped) - _ROWS_TOLD} more" if len(built.skipped) > 4 else ""
         rows = count_things(len(built.skipped), "row holds", "rows hold")
         yield Note(f"{rows} no point: {told}{more}.")
-    for told in (*_list_contradictions(table, values, file), _tell_no_height(table, values)):
-        if told:
-            yield Note(told)
+    for clause in list_contradictions(table, values, Path(file.where).name):
+        yield Note(f"{clause}: look which is right.")
+    doubt = _tell_no_height(table, values)
+    if doubt:
+        yield Note(doubt)
     horizontal = values.get("points.horizontal")
     if horizontal is not None:
         doubt = _doubt_place(built, describe(str(horizontal.value)), values)
         if doubt:
             yield Note(doubt)
-
-
-def _list_contradictions(table: TableText, values: Values, file: KnownValue) -> Iterator[str]:
-    """Yield where a person said something else than the file says of itself."""
-    columns = {
-        meaning: index
-        for meaning in _ASKED
-        if (said := values.get(f"{COLUMN}{meaning}")) is not None
-        and (index := find_column(table, str(said.value))) is not None
-    }
-    for name, own in read_declared(table, columns, Path(file.where).name).items():
-        said = values.get(f"points.{name}")
-        if name not in _COMPARED or said is None or said.known_by is KnownBy.READ:
-            continue
-        both = (str(own.value), str(said.value))
-        # A kind of heights and the code of a height system are compared by nobody here.
-        if both[0] == both[1] or (name == "vertical" and not set(both) <= set(HEIGHT_KINDS)):
-            continue
-        label = name.replace("_", " ")
-        yield (
-            f"{label[0].upper()}{label[1:]} is {both[1]} here, and {own.where} says {both[0]}: "
-            "look which is right."
-        )
 
 
 def _tell_no_height(table: TableText, values: Values) -> str:

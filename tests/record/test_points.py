@@ -296,3 +296,34 @@ def test_a_table_that_came_later(bench: JobBench, tmp_path: Path) -> None:
 
 def _set(said: dict[str, str]) -> list[str]:
     return [word for key, value in said.items() for word in ("--set", f"{key}={value}")]
+
+
+def test_what_the_file_says_otherwise_is_told_at_each_audit(bench: JobBench) -> None:
+    """Not only when it was recorded: a wrong kind of heights waits in the table for years."""
+    bench.write("control/checks.csv", (DECLARED + lay_out(bench)).encode())
+    said = {"role": "checkpoints", "vertical": "ellipsoidal"}
+    bench.ask("record", "points", "control/checks.csv", *_set(said))
+    told = [
+        f
+        for f in bench.ask("audit", "out", status=None)["findings"]
+        if f["check"] == "checkpoint-systems" and "contradict each other" in f["sentence"]
+    ]
+    assert [f["grade"] for f in told] == ["minor"]
+    assert "Vertical is ellipsoidal here" in told[0]["sentence"]
+    assert "says orthometric" in told[0]["sentence"]
+
+
+def test_a_table_that_is_edited_after_an_audit_ends_it(bench: JobBench) -> None:
+    """The numbers of the audit are of other points then; nothing is handed over on them."""
+    text = DECLARED + lay_out(bench)
+    bench.write("control/checks.csv", text.encode())
+    bench.ask("record", "points", "control/checks.csv", *_set({"role": "checkpoints"}))
+    bench.ask("audit", "out", status=None)
+    ended = "control/checks.csv is not the one that it was held against"
+    assert ended not in " ".join(bench.run("recheck").out.split())
+    bench.write("control/checks.csv", text.replace("C01", "X01").encode())
+    assert ended in " ".join(bench.run("recheck").out.split())
+    ran = bench.run("handover", "out", "--to", "client", "--use", "design")
+    assert ran.status == 1
+    assert "was not handed over" in ran.out
+    assert ended in " ".join(ran.out.split())

@@ -7,6 +7,7 @@ shares by which an exchange or a block has to explain the errors are common prac
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -73,7 +74,8 @@ class Exchange:
 
     Args:
         one, other: their places in the list, ascending.
-        before, after: root mean square about the median without and with the exchange, metres.
+        before, after: root mean square of their two errors about the median of all, without and
+            with the exchange, metres.
     """
 
     one: int
@@ -82,40 +84,43 @@ class Exchange:
     after: float
 
 
-def find_exchange(points: Sequence[Residual]) -> Exchange | None:
-    """Return the pair whose heights explain most of the errors when exchanged.
+def find_exchanges(points: Sequence[Residual], blunders: Sequence[int]) -> list[Exchange]:
+    """Return the pairs of blunders that are none once their heights are exchanged.
 
     A table in which the heights of A and B stand in each other's rows gives the cloud at A less the
     height of B. Errors are taken about the median, so that a cloud that lies off as a whole does
-    not hide it.
+    not hide it, and only those of the two count, so that a third blunder does not either.
 
     Args:
         points: checkpoints that all have a `dz`.
+        blunders: places of those that are off; the worst of them are tried.
 
     Returns:
-        None where no exchange takes away 90 % of the sum of squares, or two do nearly as well.
+        Pairs of which an exchange takes away 90 % of the sum of squares; none with a point that two
+        exchanges would put right, since neither can be named then.
     """
-    if len(points) < FEWEST_POINTS:
-        return None
-    values = np.array([each.dz for each in points], dtype=np.float64)
-    heights = np.array([each.height_m for each in points], dtype=np.float64)
-    before = _sum_squares(values)
-    sums: list[tuple[float, int, int]] = []
-    far = np.argsort(-np.abs(values - np.median(values)), kind="stable")[:_MOST_TRIED]
-    for one, other in combinations(sorted(far.tolist()), 2):
-        moved = values.copy()
-        rise = heights[one] - heights[other]
-        moved[one] += rise
-        moved[other] -= rise
-        sums.append((_sum_squares(moved), one, other))
-    sums.sort()
-    after, one, other = sums[0]
-    if before <= 0 or after > (1 - EXPLAINED_MIN) * before:
-        return None
-    if len(sums) > 1 and sums[1][0] <= (1 - EXPLAINED_MIN) * before:
-        return None  # two exchanges explain it, so neither can be named
-    count = len(points)
-    return Exchange(one, other, float(np.sqrt(before / count)), float(np.sqrt(after / count)))
+    off = np.array([each.dz for each in points], dtype=np.float64)
+    off -= np.median(off)
+    found = []
+    for one, other in combinations(sorted(blunders[:_MOST_TRIED]), 2):
+        rise = points[one].height_m - points[other].height_m
+        before = float(np.hypot(off[one], off[other]))
+        after = float(np.hypot(off[one] + rise, off[other] - rise))
+        if after**2 <= (1 - EXPLAINED_MIN) * before**2:
+            root = float(np.sqrt(2))
+            found.append(Exchange(one, other, before / root, after / root))
+    named = Counter(place for each in found for place in (each.one, each.other))
+    return [each for each in found if named[each.one] == named[each.other] == 1]
+
+
+def put_right(points: Sequence[Residual], exchanges: Sequence[Exchange]) -> list[float]:
+    """Return the errors in height as they would be with some heights exchanged back, metres."""
+    heights = [each.dz if each.dz is not None else float("nan") for each in points]
+    for each in exchanges:
+        rise = points[each.one].height_m - points[each.other].height_m
+        heights[each.one] += rise
+        heights[each.other] -= rise
+    return heights
 
 
 @dataclass(frozen=True)
@@ -172,7 +177,3 @@ def find_block(heights: Sequence[float], step_min_m: float) -> Block | None:
     if best is None or best.explained < EXPLAINED_MIN or abs(best.step_m) <= step_min_m:
         return None
     return best
-
-
-def _sum_squares(values: Values) -> float:
-    return float(np.square(values - np.median(values)).sum())

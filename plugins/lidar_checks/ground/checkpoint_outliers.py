@@ -6,6 +6,8 @@ They are named and stay in every statistic: whoever takes one out has to say why
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import median
 from typing import cast
 
 from pydantic import Field
@@ -17,11 +19,11 @@ from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.ground.blunders import (
     EXPLAINED_MIN,
     FEWEST_POINTS,
-    Block,
     Exchange,
     find_block,
-    find_exchange,
+    find_exchanges,
     find_outliers,
+    put_right,
 )
 from lidar_checks.ground.checkpoint_check import PRACTICE, CheckpointCheck
 from lidar_checks.ground.error_statistics import compute_rmse
@@ -29,6 +31,9 @@ from lidar_checks.ground.residuals import Residual
 from lidar_checks.ground.sample import Sample, list_heights
 
 _MOST_TOLD = 5
+_MOST_BESIDE = 2
+"""Blunders beside which a block is still sought."""
+
 _EXPLAINED = f"takes away {EXPLAINED_MIN:.0%} of the sum of squares; {PRACTICE}"
 
 
@@ -49,12 +54,13 @@ class CheckpointOutliers(CheckpointCheck):
     """Blunders among checkpoints."""
 
     id = "checkpoint-outliers"
+    revision = 2
     title = "No checkpoint is off by itself, exchanged with another, or off with its neighbours"
     catalogue = ("CP-05", "CP-11")
     criteria = CheckpointOutliersCriteria
 
     def judge(self, plan: Plan, sample: Sample) -> Iterable[Finding]:
-        """Look for an exchange, then for a block, then for single ones."""
+        """Look for exchanges, then for a block, then for single ones."""
         points = sample.judged
         if len(points) < FEWEST_POINTS:
             yield self.inconclusive(
@@ -65,25 +71,68 @@ class CheckpointOutliers(CheckpointCheck):
             )
             return
         asked = cast("CheckpointOutliersCriteria", plan.criteria)
-        heights = list_heights(points)
-        outliers = find_outliers(heights, asked.off_min_m)
-        exchange = find_exchange(points) if outliers else None
-        ordered = sort_by_survey(points)
-        block = find_block(list_heights(ordered), asked.block_step_min_m)
-        if exchange is not None:
-            yield self._tell_exchange(points, exchange)
-        elif block is not None:
-            yield self._tell_block(plan, ordered, block)
-        else:
-            for place in outliers[:_MOST_TOLD]:
-                yield self._tell_outlier(plan, points, place)
-        if not outliers and block is None:
+        exchanges = find_exchanges(points, find_outliers(list_heights(points), asked.off_min_m))
+        paired = {place for each in exchanges for place in (each.one, each.other)}
+        # Each kind is sought in what the kinds before it leave, so that none hides another.
+        heights = put_right(points, exchanges)
+        blunders = find_outliers(heights, asked.off_min_m)
+        block = self._find_block(points, heights, blunders, asked)
+        if block is not None:
+            inside = set(block.places)
+            heights = [h - block.step_m if n in inside else h for n, h in enumerate(heights)]
+            blunders = find_outliers(heights, asked.off_min_m)
+        for each in exchanges:
+            yield self._tell_exchange(points, each)
+        if block is not None:
+            yield self._tell_block(plan, points, block)
+        single = [place for place in blunders if place not in paired]
+        for place in single[:_MOST_TOLD]:
+            yield self._tell_outlier(plan, points, place)
+        if len(single) > _MOST_TOLD:
+            yield self._tell_more(plan, points, single[_MOST_TOLD:])
+        if not exchanges and not single and block is None:
             yield self.conforms(
                 WHOLE_DELIVERY,
                 f"None of {count_things(len(points), 'checkpoint')} is off by itself, and none "
                 "were exchanged.",
                 criterion_source=name_sources(plan, "off_min_m", "block_step_min_m"),
             )
+
+    def _find_block(
+        self,
+        points: Sequence[Residual],
+        heights: Sequence[float],
+        blunders: Sequence[int],
+        asked: CheckpointOutliersCriteria,
+    ) -> _SurveyedBlock | None:
+        """Return a block that follows each other in the survey, beside up to two blunders."""
+        order = sort_by_survey(points)
+        for left_out in range(_MOST_BESIDE + 1):
+            apart = set(blunders[:left_out])
+            kept = [place for place in order if place not in apart]
+            found = find_block([heights[place] for place in kept], asked.block_step_min_m)
+            if found is None:
+                continue
+            level = median(heights) + found.step_m
+            # One that is off by the same belongs to it, and lies elsewhere: then it is no block.
+            if any(abs(heights[each] - level) <= asked.block_step_min_m for each in apart):
+                continue
+            return _SurveyedBlock(tuple(kept[found.first : found.last + 1]), found.step_m)
+        return None
+
+    def _tell_more(self, plan: Plan, points: Sequence[Residual], places: Sequence[int]) -> Finding:
+        names = ", ".join(points[place].id for place in places)
+        return self.nonconforming(
+            Grade.OBSERVATION,
+            f"{len(places)} more",
+            f"{count_things(len(places), 'more checkpoint')} off by less: {names}.",
+            observed=str(len(places)),
+            required="0",
+            unit="points",
+            criterion_source=name_sources(plan, "off_min_m"),
+            remedy="Look at them after those that are named above.",
+            catalogue=("CP-05",),
+        )
 
     def _tell_outlier(self, plan: Plan, points: Sequence[Residual], place: int) -> Finding:
         point = points[place]
@@ -110,9 +159,9 @@ class CheckpointOutliers(CheckpointCheck):
     def _tell_exchange(self, points: Sequence[Residual], found: Exchange) -> Finding:
         one, other = points[found.one].id, points[found.other].id
         return self.nonconforming(
-            Grade.OBSERVATION,
+            Grade.MINOR,
             f"{one} and {other}",
-            f"Exchanging the heights of {one} and {other} takes the errors from "
+            f"Exchanging the heights of {one} and {other} takes their errors from "
             f"{found.before:.3f} m to {found.after:.3f} m: the two look exchanged in the table.",
             observed=f"{found.before:.3f}",
             required=f"with the two exchanged {found.after:.3f}",
@@ -124,13 +173,13 @@ class CheckpointOutliers(CheckpointCheck):
             catalogue=("CP-05",),
         )
 
-    def _tell_block(self, plan: Plan, points: Sequence[Residual], found: Block) -> Finding:
-        first, last = points[found.first].id, points[found.last].id
-        number = found.last - found.first + 1
+    def _tell_block(self, plan: Plan, points: Sequence[Residual], found: _SurveyedBlock) -> Finding:
+        first, last = points[found.places[0]].id, points[found.places[-1]].id
+        number = len(found.places)
         # The cloud lies too low at points whose rod was taken for too short.
         limit = cast("CheckpointOutliersCriteria", plan.criteria).block_step_min_m
         return self.nonconforming(
-            Grade.OBSERVATION,
+            Grade.MINOR,
             f"{first} to {last}",
             f"{count_things(number, 'checkpoint')} that follow each other, {first} to {last}, are "
             f"off together: the cloud lies {found.step_m:+.3f} m from where it lies at the others, "
@@ -141,19 +190,33 @@ class CheckpointOutliers(CheckpointCheck):
             criterion_source=f"{_EXPLAINED}; {name_sources(plan, 'block_step_min_m')}",
             remedy="Compare the heights of the rod in the survey's log; correct the table there "
             "and audit again.",
-            where=_find_place(points[found.first]),
+            where=_find_place(points[found.places[0]]),
             catalogue=("CP-11",),
         )
 
 
-def sort_by_survey(points: Sequence[Residual]) -> list[Residual]:
-    """Return points in the order in which they were surveyed: by time, else as the table has them.
+@dataclass(frozen=True)
+class _SurveyedBlock:
+    """Checkpoints that were surveyed one after the other and are off together.
+
+    Args:
+        places: where they stand in the list of points, in the order of the survey.
+        step_m: their mean less that of the others, metres.
+    """
+
+    places: tuple[int, ...]
+    step_m: float
+
+
+def sort_by_survey(points: Sequence[Residual]) -> list[int]:
+    """Return the places of points as they were surveyed: by time, else as the table has them.
 
     Times count only where every point has one: half a list of them sorts nothing.
     """
+    places = list(range(len(points)))
     if all(each.surveyed for each in points):
-        return sorted(points, key=lambda each: (each.table, each.surveyed))
-    return list(points)
+        return sorted(places, key=lambda place: (points[place].table, points[place].surveyed))
+    return places
 
 
 def _find_place(point: Residual) -> Where:

@@ -31,6 +31,7 @@ class CheckpointSystems(Check):
     """What is declared of each table of checkpoints."""
 
     id = "checkpoint-systems"
+    revision = 2
     title = "Tables of checkpoints say their system, heights and unit, and they fit the job's"
     catalogue = ("SC-22", "VD-11", "UN-04")
     needs = (CHECKPOINTS,)
@@ -61,7 +62,10 @@ class CheckpointSystems(Check):
                 tuple(f"{name} of {table.path}" for name in missing),
                 remedy="Declare it (swathbook record points)",
             )
-        against = tuple(self._list_contradictions(table, evidence))
+        against = (
+            *(self._tell_contradicted(table, clause) for clause in table.contradicted),
+            *self._list_contradictions(table, evidence),
+        )
         yield from against
         if missing or against:
             return
@@ -75,6 +79,20 @@ class CheckpointSystems(Check):
             )
         else:
             yield self.conforms(table.path, f"{told}.")
+
+    def _tell_contradicted(self, table: PointTable, clause: str) -> Finding:
+        return self.nonconforming(
+            Grade.MINOR,
+            table.path,
+            f"{table.path} and what was declared of it contradict each other: {clause}. What was "
+            "declared counts.",
+            observed="declared otherwise than the file says",
+            required="the same from both",
+            criterion_source=PRACTICE,
+            remedy="Ask whoever surveyed the points which is right; declare that (swathbook record "
+            "points), or have the file corrected.",
+            catalogue=("SC-22", "VD-11", "UN-04"),
+        )
 
     def _list_contradictions(self, table: PointTable, evidence: Evidence) -> Iterator[Finding]:
         asked = evidence.specification.coordinates

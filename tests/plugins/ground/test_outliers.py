@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from ground_bench import draw, judge, make_residuals
 
 from ledger.contract.check import Grade, Outcome
-from lidar_checks.ground.blunders import find_block, find_exchange, find_outliers
+from lidar_checks.ground.blunders import find_block, find_exchanges, find_outliers
 from lidar_checks.ground.checkpoint_outliers import CheckpointOutliers, sort_by_survey
 from lidar_checks.ground.residuals import Residual
 
@@ -50,6 +51,11 @@ def test_what_is_less_than_the_least_is_no_blunder() -> None:
     assert find_outliers(errors, 0.03) == [13]
 
 
+def list_blunders(points: Sequence[Residual]) -> list[int]:
+    """Return the places of points that are off, worst first."""
+    return find_outliers([each.dz or 0.0 for each in points], 0.05)
+
+
 def exchange(one: int, other: int, rise: float) -> tuple[Residual, ...]:
     """Return good points of which two have each other's height, which differ by `rise`."""
     points = list(make_residuals(GOOD))
@@ -69,15 +75,14 @@ def test_two_exchanged_heights_are_named(rise: float, is_told: bool) -> None:
         return
     (found,) = findings
     assert found.subject == "C03 and C10"
-    assert found.grade is Grade.OBSERVATION
+    assert found.grade is Grade.MINOR
     assert found.catalogue == ("CP-05",)
 
 
 def test_an_exchange_is_found_under_a_constant() -> None:
     """A cloud that lies 31.9 m low as a whole does not hide it."""
     low = tuple(replace(each, dz=(each.dz or 0) - 31.9) for each in exchange(2, 9, 0.9))
-    found = find_exchange(low)
-    assert found is not None
+    (found,) = find_exchanges(low, list_blunders(low))
     assert (found.one, found.other) == (2, 9)
 
 
@@ -85,7 +90,50 @@ def test_two_exchanges_that_explain_alike_name_none() -> None:
     """Where either of two points may be the other half, neither is named."""
     points = list(exchange(2, 9, 0.9))
     points[5] = replace(points[5], height_m=points[9].height_m, dz=points[9].dz)
-    assert find_exchange(points) is None
+    assert find_exchanges(points, list_blunders(points)) == []
+
+
+def test_a_third_blunder_hides_no_exchange_and_is_named_beside_it() -> None:
+    """C03 and C10 exchanged, C06 half a metre off by itself: three names, each for what it is."""
+    points = list(exchange(2, 9, 0.9))
+    points[5] = replace(points[5], dz=(points[5].dz or 0.0) + 0.5)
+    findings = judge(CheckpointOutliers(), points)
+    assert [(each.subject, each.grade) for each in findings] == [
+        ("C03 and C10", Grade.MINOR),
+        ("C06", Grade.OBSERVATION),
+    ]
+
+
+def test_two_pairs_of_exchanged_heights_are_both_named() -> None:
+    """Two slips of the same hand on one day."""
+    points = list(exchange(2, 9, 0.9))
+    for place, height, off in ((4, 23.0, 2.0), (11, 25.0, -2.0)):
+        points[place] = replace(points[place], height_m=height, dz=(points[place].dz or 0.0) + off)
+    subjects = [each.subject for each in judge(CheckpointOutliers(), points)]
+    assert sorted(subjects) == ["C03 and C10", "C05 and C12"]
+
+
+def test_a_blunder_hides_no_block_and_is_named_beside_it() -> None:
+    """A wrong rod at five points in a row, and one point a metre off elsewhere."""
+    errors = [each / 10 + (0.2 if 4 <= place < 9 else 0.0) for place, each in enumerate(GOOD)]
+    errors[12] += 1.0
+    findings = judge(CheckpointOutliers(), make_residuals(errors))
+    assert [(each.subject, each.grade) for each in findings] == [
+        ("C05 to C09", Grade.MINOR),
+        ("C13", Grade.OBSERVATION),
+    ]
+
+
+def test_more_blunders_than_are_told_one_by_one_are_all_named() -> None:
+    """Seven of thirty: five with their numbers, the others by name."""
+    errors = [each / 10 for each in (*GOOD, *GOOD, 0.0, 0.0)]
+    wrong = (1, 5, 9, 13, 17, 21, 25)
+    for rank, place in enumerate(wrong):
+        errors[place] += (-1) ** rank * (0.3 + 0.1 * rank)
+    findings = judge(CheckpointOutliers(), make_residuals(errors))
+    told = " ".join(f"{each.subject} {each.sentence}" for each in findings)
+    for place in wrong:
+        assert f"C{place + 1:02d}" in told
 
 
 @pytest.mark.parametrize(("step", "is_told"), [(0.2, True), (0.07, False)])
@@ -112,7 +160,7 @@ def test_a_block_is_sought_in_the_order_of_the_survey() -> None:
     (found,) = judge(CheckpointOutliers(), points)
     assert found.catalogue == ("CP-11",)
     untimed = [replace(each, surveyed="") for each in points]
-    assert sort_by_survey(untimed) == untimed
+    assert sort_by_survey(untimed) == list(range(14))
     assert all(
         "CP-11" not in e.catalogue or not e.grade for e in judge(CheckpointOutliers(), untimed)
     )
