@@ -7,6 +7,7 @@ same. Invariant: every value is canonical (text, whole number, boolean, list of 
 from __future__ import annotations
 
 import json
+import re
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
@@ -23,6 +24,9 @@ _START_BYTES = 4096
 # UTF-16: what a console of Windows writes into a file.
 _WIDE_MARKS = (b"\xff\xfe", b"\xfe\xff")
 _PACKED_SUFFIXES = (".gz", ".bz2")
+_COPY_AGAIN = "copy it again from where it came, or register what it unpacks to there"
+# Names of observation files, RINEX 2.11 (section 4) and 3.05 (section 4.2).
+_OBSERVATIONS = re.compile(r"(\.\d\d[od]|o\.(rnx|crx))(\.gz|\.bz2)?$", re.IGNORECASE)
 _PHOTO_STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\x00\x10\x00\x00\x00CR")
 _SETTINGS_SUFFIXES = (".json", ".xml", ".ini", ".cfg", ".conf", ".toml", ".yaml", ".yml")
 _TABLE_SUFFIXES = (".csv", ".tsv", ".txt")
@@ -35,7 +39,10 @@ def read_facts(path: Path) -> Facts:
         start = _read_start(path)
     except (OSError, EOFError, zlib.error) as error:
         words = (isinstance(error, OSError) and error.strerror) or str(error)
-        return Facts(_guess_by_name(path, text=False), fault=words or type(error).__name__)
+        told = words or type(error).__name__
+        if path.suffix.lower() in _PACKED_SUFFIXES:
+            told = f"it cannot be unpacked ({told}); {_COPY_AGAIN}"
+        return Facts(_guess_by_name(path, text=False), fault=told)
     known = _find_format(path, start)
     if known is None:
         return Facts(_guess_by_name(path, text=b"\x00" not in start))
@@ -185,7 +192,7 @@ _FORMATS = (
         _judge_las,
     ),
     _Format(
-        lambda _, start: looks_like_rinex(start),
+        lambda path, start: looks_like_rinex(start) or bool(_OBSERVATIONS.search(path.name)),
         lambda _: Role.BASE_LOG,
         lambda path: _list_facts(load_part("ledger.fieldlogs.rinex", "read_rinex")(path)),
     ),

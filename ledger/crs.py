@@ -95,6 +95,20 @@ def describe_frame(name: str) -> Crs | None:
     return found
 
 
+def describe_zone(frame: str, zone: str) -> Crs | None:
+    """Return the system of a UTM zone in a frame, as the registry names it.
+
+    Args:
+        frame: `NAD83(2011)`.
+        zone: `17N`; Australia's Map Grid has the same zones under its own name.
+
+    Returns:
+        None where the registry has none, as for many frames outside their country.
+    """
+    found: Crs | None = load_part("ledger.proj.names", "look_up_zone")(frame, zone)
+    return found
+
+
 def name_frame(crs: Crs) -> str:
     """Return the name of the frame behind a system, as people write it: `NAD83(2011)`.
 

@@ -107,7 +107,11 @@ def read_rinex(path: Path) -> RinexFacts:
             return _read(stream, path)
     except (EOFError, gzip.BadGzipFile, zlib.error) as error:
         raise MalformedFileError(
-            "the compressed stream is broken", found=str(error), where=str(path)
+            "the compressed stream is broken",
+            found=str(error),
+            expected="a file that unpacks to its end",
+            where=str(path),
+            remedy="copy it from the receiver again, or unpack it there and take what comes out",
         ) from error
     except OSError as error:
         raise UnreadableFileError(
@@ -154,14 +158,24 @@ def _read_header(lines: Iterator[str], path: Path) -> dict[str, str]:
         label = line[_LABEL:].strip()
         if number == 1 and label not in ("RINEX VERSION / TYPE", "CRINEX VERS   / TYPE"):
             raise MalformedFileError(
-                "this is not a RINEX file", found=repr(line[:40]), where=str(path), line=1
+                "this is not a RINEX file, or its header was cut off",
+                found=repr(line[:40]),
+                expected="a first line that ends in RINEX VERSION / TYPE",
+                where=str(path),
+                line=1,
+                remedy="convert the receiver's own log to RINEX again, with its header",
             )
         if label == "END OF HEADER":
             return header
         header.setdefault(label, line[:_LABEL])
         if number >= _MAX_HEADER_LINES:
             break
-    raise ShortFileError("the RINEX header has no end", where=str(path))
+    raise ShortFileError(
+        "the RINEX header has no end",
+        expected="a line that ends in END OF HEADER",
+        where=str(path),
+        remedy="copy the file from the receiver again, or convert its own log to RINEX again",
+    )
 
 
 @dataclass

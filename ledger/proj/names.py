@@ -31,6 +31,19 @@ def look_up_frame(name: str) -> Crs | None:
 
 
 @lru_cache(maxsize=TEXTS_REMEMBERED)
+def look_up_zone(frame: str, zone: str) -> Crs | None:
+    """Return the system of a UTM zone in a frame; see `ledger.crs.describe_zone`."""
+    for name in (f"{frame} / UTM zone {zone}", f"{frame} / MGA zone {zone[:-1]}"):
+        try:
+            found = pyproj.CRS.from_user_input(name)
+        except ProjError:
+            continue
+        if found.is_projected and _spell(found.name) == _spell(name):
+            return read_wkt_record(found.to_wkt()).crs
+    return None
+
+
+@lru_cache(maxsize=TEXTS_REMEMBERED)
 def name_geodetic(wkt: str) -> str:
     """Return the name of the geodetic system below a system; empty where there is none."""
     try:

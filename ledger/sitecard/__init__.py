@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from ledger.crs import describe, from_lonlat, name_frame
+from ledger.crs import describe, describe_zone, from_lonlat, name_frame
 from ledger.errors import CrsError
 from ledger.expected import Place, find_frame, find_frame_shift, find_leap_seconds, find_time_shift
 from ledger.jobfolder import SPECIFICATION_NAME
@@ -33,7 +33,7 @@ from ledger.sitecard.grid import (
 )
 from ledger.sitecard.grids import list_grids
 from ledger.sitecard.heights import Told, tell_geoids
-from ledger.sitecard.notes import list_notes, list_unconfirmed
+from ledger.sitecard.notes import list_notes, list_unconfirmed, tell_exchanged
 from ledger.sitecard.result import CAUTIONS, SEEN_FROM_M, Fact, Line, Missing, Part, SiteCard
 from ledger.sitecard.wish import SiteWish
 from ledger.specfile.reading import read_specification
@@ -73,9 +73,9 @@ def make_site_card(job: Path | None, wish: SiteWish) -> SiteCard:
     height = found.height_m if wish.height_m is None else wish.height_m
     place = Place(found.lon, found.lat, wish.day, height)
     zone = find_zone_or_none(place)
-    crs = asked or found.crs or _find_zone_system(zone)
     here = list_frames_here(place)
     frame, told_of_frame = _find_frame(place, wish, asked or found.crs, here)
+    crs = asked or found.crs or _find_zone_system(zone, frame)
     told = [
         *tell_geoids(list_grids(job, specification, wish.grids), place),
         *told_of_frame,
@@ -98,6 +98,7 @@ def make_site_card(job: Path | None, wish: SiteWish) -> SiteCard:
         lines=tuple(sorted(lines, key=lambda each: -each.size_m)),
         missing=tuple(each for each in told if isinstance(each, Missing)),
         notes=(
+            *tell_exchanged(place, asked, found, here),
             *list_notes(place, zone, crs, found, wish),
             *list_unconfirmed(specification, wish),
         ),
@@ -120,8 +121,12 @@ def _find_place(
     return read_boundary_of(job, specification, asked)
 
 
-def _find_zone_system(zone: str) -> Crs | None:
-    return describe(f"{_ZONE_CODES[zone[-1]]}{int(zone[:-1]):02d}") if zone else None
+def _find_zone_system(zone: str, frame: Crs | None) -> Crs | None:
+    """Return the UTM zone in the frame of the work, or in WGS 84 where the registry has none."""
+    if not zone:
+        return None
+    own = None if frame is None else describe_zone(name_frame(frame), zone)
+    return own or describe(f"{_ZONE_CODES[zone[-1]]}{int(zone[:-1]):02d}")
 
 
 def _find_frame(

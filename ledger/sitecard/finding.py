@@ -32,6 +32,7 @@ class Found:
         known_from: what it was taken from, as words.
         crs: map system that came with it; None where none did.
         height_m: height that came with it, metres, above whatever; None where none did.
+        is_typed: two numbers in degrees, typed by somebody.
     """
 
     lon: float
@@ -39,6 +40,7 @@ class Found:
     known_from: str
     crs: Crs | None = None
     height_m: float | None = None
+    is_typed: bool = False
 
 
 def read_typed_place(typed: str, crs: Crs | None) -> Found:
@@ -59,7 +61,7 @@ def read_typed_place(typed: str, crs: Crs | None) -> Found:
         raise UsageError("--at takes two numbers", found=typed, expected="LON,LAT or EAST,NORTH")
     x, y = numbers
     if max(abs(x), abs(y)) <= _MOST_DEG:
-        return Found(x, y, "typed")
+        return Found(x, y, "typed", is_typed=True)
     if crs is None or crs.kind is not CrsKind.PROJECTED:
         raise UsageError(
             "these are no degrees, and nothing says in which system they are",

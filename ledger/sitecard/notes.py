@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from ledger.crs import has_uneven_zones
+from ledger.crs import has_uneven_zones, name_frame
 from ledger.expected import Place, list_neighbours
 from ledger.model.georeferencing import Crs
 from ledger.model.phrases import tell_carried
 from ledger.model.specification import Specification
 from ledger.sitecard.finding import Found
+from ledger.sitecard.frames import list_frames_here
 from ledger.sitecard.grid import FARTHEST_OUTSIDE_DEG, is_outside
 from ledger.sitecard.wish import SiteWish
 
 # A site nearer to the edge of its zone than this may reach over it.
 _NEAR_EDGE_KM = 20.0
 _ZONE_WIDTH_DEG = 6.0
+_POLE_DEG = 90.0
 _KM_PER_DEGREE = math.radians(6_371.0)
 
 
@@ -33,6 +35,35 @@ def list_notes(
         wish: what was asked for.
     """
     return tuple(_list_all(place, zone, crs, found, wish))
+
+
+def tell_exchanged(
+    place: Place, asked: Crs | None, found: Found, here: Sequence[Crs]
+) -> Iterator[str]:
+    """Yield that degrees which were typed would fit better the other way round.
+
+    Args:
+        place: as typed, longitude first.
+        asked: the map system of the job or the command; None where neither names one.
+        found: what the place was taken from.
+        here: the frames in use at the place.
+    """
+    if not found.is_typed or abs(place.lon) > _POLE_DEG:
+        return
+    other = Place(place.lat, place.lon, place.date)
+    told = f"Longitude comes first in --at. Latitude first, it would be {_tell_place(other)}"
+    if asked is not None:
+        if is_outside(asked, place, FARTHEST_OUTSIDE_DEG) and not is_outside(asked, other):
+            yield f"{told}, where {asked.name} is used: look which is meant."
+        return
+    there = () if here else list_frames_here(other)
+    if there:
+        yield f"{told}, where {name_frame(there[0])} is used: look which is meant."
+
+
+def _tell_place(place: Place) -> str:
+    north = f"{abs(place.lat):.3f}° {'N' if place.lat >= 0 else 'S'}"
+    return f"{north}, {abs(place.lon):.3f}° {'E' if place.lon >= 0 else 'W'}"
 
 
 def list_unconfirmed(specification: Specification, wish: SiteWish) -> tuple[str, ...]:

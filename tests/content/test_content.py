@@ -209,3 +209,24 @@ def test_facts_are_canonical_for_every_open_file() -> None:
             assert "\n" not in stored["fault"], path.name
             count += 1
     assert count > 60
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("base.26o.gz", b"no gzip at all"),
+        ("base.26o.gz", gzip.compress(b"     3.05           OBSERVATION DATA" * 400)[:60]),
+        ("base.26o", b"> 2026 05 12 13 48 18.0000000  0  1\n"),
+        ("P43300USA_R_20190012056_17M_15S_MO.rnx", b"G01  20000000.000\n"),
+        (
+            "base.26o",
+            b"     3.05           OBSERVATION DATA    M".ljust(60) + b"RINEX VERSION / TYPE\n",
+        ),
+    ],
+)
+def test_a_broken_base_log_says_what_to_do(tmp_path: Path, name: str, content: bytes) -> None:
+    """Cut, not packed at all, without a header or without its end: from where to get it again."""
+    fault = read_facts(write(tmp_path, name, content)).fault
+    assert "again" in fault
+    assert "\n" not in fault
+    assert str(tmp_path) not in fault

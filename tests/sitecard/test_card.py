@@ -103,7 +103,7 @@ def test_worst_comes_first(card: SiteCard) -> None:
 def test_a_place_alone_is_enough() -> None:
     """Longitude and latitude give all but heights, by the zone of the place."""
     card = make("-80.4 38.6")
-    assert card.system == "WGS 84 / UTM zone 17N"
+    assert card.system == "NAD83(2011) / UTM zone 17N"
     assert card.frame == "NAD83(2011)"
     assert {each.topic for each in card.missing} == {"geoid-height", "elevation-factor"}
     assert find(card, "ellipsoid-for-grid").parts[0].value == pytest.approx(-366.4, abs=1)
@@ -256,3 +256,41 @@ def test_a_wish_without_sense_is_refused(wished: dict[str, object], told: str) -
     """Speeds and heights that no drone has, two places, a system without a map, an absent grid."""
     with pytest.raises(UsageError, match=told):
         make("-80.4,38.6", **wished)
+
+
+@pytest.mark.parametrize(
+    ("at", "system"),
+    [
+        ("-80.4,38.596", "NAD83(2011) / UTM zone 17N"),  # EPSG:6346
+        ("13.4,52.5", "ETRS89 / UTM zone 33N"),  # EPSG:25833
+        ("144.9,-37.8", "GDA2020 / MGA zone 55"),  # EPSG:7855
+        ("52.5,13.4", "WGS 84 / UTM zone 39N"),  # no frame of a plate or country is known there
+    ],
+)
+def test_the_zone_is_that_of_the_frame(at: str, system: str) -> None:
+    """Names of the EPSG registry: a map of another frame is up to metres off."""
+    assert make(at).system == system
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [
+        ("38.596,-80.4", "38.596° N, 80.400° W, where NAD83(2011) is used"),
+        ("18.4,-66.1", "18.400° N, 66.100° W, where NAD83(2011) is used"),
+        ("52.5,13.4", "52.500° N, 13.400° E, where ETRS89 is used"),
+        ("-80.4,38.596", ""),
+        ("13.4,52.5", ""),
+        ("10.0,10.0", ""),
+    ],
+)
+def test_latitude_first_is_questioned(at: str, told: str) -> None:
+    """Where a frame in use reaches the place the other way round, and none does as typed."""
+    notes = [note for note in make(at).notes if "Longitude comes first" in note]
+    assert bool(notes) is bool(told)
+    assert told in " ".join(notes)
+
+
+def test_latitude_first_is_questioned_by_the_map_of_the_job() -> None:
+    """Typed far outside the map that was asked for, and inside it the other way round."""
+    (note,) = [n for n in make("38.596,-80.4", crs="EPSG:6346").notes if "Latitude first" in n]
+    assert "where NAD83(2011) / UTM zone 17N is used" in note
