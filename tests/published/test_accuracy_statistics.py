@@ -131,6 +131,37 @@ def test_interval_holds_the_truth_as_often_as_it_says() -> None:
     assert held == pytest.approx(0.95, abs=0.01)
 
 
+@pytest.mark.parametrize("bias", [0.0, 0.5, 1.0])
+def test_interval_beside_a_small_bias_holds_the_truth_no_less_often(bias: float) -> None:
+    """By the non-central chi-square of the library: up to a bias as large as the spread.
+
+    n RMSE^2 / sigma^2 follows it with n degrees of freedom and n bias^2 / sigma^2 off the centre.
+    """
+    low, high = compute_interval_factors(14)
+    truth = 14 * (1 + bias**2)
+    held = stats.ncx2.cdf(truth / low**2, 14, max(14 * bias**2, 1e-12)) - stats.ncx2.cdf(
+        truth / high**2, 14, max(14 * bias**2, 1e-12)
+    )
+    assert 0.9499 <= held < 0.98
+
+
+@pytest.mark.parametrize(
+    ("errors", "is_told"),
+    [
+        ([0.01, -0.01, 0.012, -0.008, 0.0], True),
+        ([0.011, 0.013, 0.008, 0.012, 0.009], False),  # a bias of 0.011 m, a spread of 0.002 m
+        ([-31.9, -31.91, -31.89], False),
+        ([0.5], True),  # of one error nobody knows what is bias
+        ([0.02, 0.02, 0.02], False),
+    ],
+)
+def test_no_interval_where_the_bias_is_larger_than_the_spread(
+    errors: list[float], is_told: bool
+) -> None:
+    """Beside 31.9 m of ellipsoidal heights the limits of chi-square would be 18 and 200 m."""
+    assert (compute_statistics(errors).interval is not None) is is_told
+
+
 def test_robust_deviation_against_the_library() -> None:
     """Scaled as the library scales for normal errors; a blunder hardly moves it."""
     drawn = np.random.default_rng(3).normal(0.01, 0.02, 25)

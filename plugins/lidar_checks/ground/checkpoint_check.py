@@ -55,7 +55,7 @@ def show(value: float, limit: float | None = None) -> str:
 def tell_interval(interval: tuple[float, float] | None) -> str:
     """Return the confidence limits of an RMSE in words, or why it has none."""
     if interval is None:
-        return "no interval: chi-square is of errors without a bias"
+        return "no interval: the bias is larger than the spread"
     return f"95 % interval {interval[0]:.3f} to {interval[1]:.3f} m"
 
 

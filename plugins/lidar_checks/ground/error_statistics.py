@@ -38,9 +38,8 @@ class ErrorStatistics:
         rmse: root of the mean of squares, bias included.
         largest: the greatest absolute error.
         percentile_95: 95th percentile of the absolute errors.
-        interval: limits of the RMSE that 95 of 100 such samples bear out; None where the mean lies
-            off by more than chance: chi-square is of errors without a bias, and beside a large one
-            its limits say nothing.
+        interval: limits of the RMSE that 95 of 100 such samples bear out; None where the bias is
+            larger than the spread, beyond chance: chi-square is of errors without one.
     """
 
     count: int
@@ -79,9 +78,11 @@ def compute_statistics(errors: Errors) -> ErrorStatistics:
 def compute_interval(*axes: Errors, level: float = LEVEL) -> tuple[float, float] | None:
     """Return the confidence limits of the RMSE of one axis or of several together, metres.
 
-    None where the mean of an axis lies off by more than chance (Student, the same level): the
-    squares then follow no chi-square of `compute_interval_factors`. The mean of one error is not
-    known from chance, and its limits are as wide as those of one error are.
+    The limits of chi-square are of errors without a bias. Beside a small one they are wider than
+    they need be: by a sixth at most where it is as large as the spread, for the sum of squares
+    follows a non-central chi-square then, which is near one of (1 + r^2)^2 / (1 + 2 r^2) times as
+    many degrees of freedom, r the bias in standard deviations (Patnaik, Biometrika 36, 1949; from
+    memory). Beyond that they say nothing, and there are none. The mean of one error is not known from chance.
 
     Args:
         axes: errors of each axis, equally many.
@@ -90,7 +91,9 @@ def compute_interval(*axes: Errors, level: float = LEVEL) -> tuple[float, float]
     values = np.asarray(axes, dtype=np.float64)
     for axis in values:
         limits = compute_mean_interval(axis, level)
-        if limits is not None and not limits[0] <= 0 <= limits[1]:
+        if limits is None or limits[0] <= 0 <= limits[1]:
+            continue  # no bias that is more than chance
+        if abs(float(axis.mean())) > float(axis.std(ddof=1)):
             return None
     rmse = math.sqrt(float(np.square(values).sum(axis=0).mean()))
     low, high = compute_interval_factors(values.size, level)

@@ -255,11 +255,13 @@ def test_the_sentence_says_that_a_base_is_shared() -> None:
     assert "relative to the base of the flight" in found.sentence
 
 
-def test_no_interval_beside_a_bias() -> None:
-    """Chi-square is of errors without one: a mean beyond Student's limits has none, and says so."""
-    told = sentence(POINTS).sentence
-    assert "vertical RMSE 0.023 m (no interval: chi-square is of errors without a bias" in told
-    assert "mean +0.015 m" in told
+def test_no_interval_beside_a_bias_larger_than_the_spread() -> None:
+    """Chi-square is of errors without one; up to the spread its limits are only a little wide."""
+    assert "95 % interval 0.017 to 0.036 m; mean +0.015 m" in sentence(POINTS).sentence
+    off = make_residuals(draw(14, 0.023, 0.018), stratum="bare")
+    told = sentence(off).sentence
+    assert "vertical RMSE 0.023 m (no interval: the bias is larger than the spread" in told
+    assert "mean +0.018 m" in told
 
 
 CONTROL = Process(
@@ -362,7 +364,7 @@ def test_figures_of_every_kind() -> None:
         require_figure("accuracy-statement", each)
     rmse = figures["vertical-rmse"]
     assert (rmse.value, rmse.count, rmse.unit) == ("0.0230", 14, "m")
-    assert (rmse.low, rmse.high) == ("", "")  # beside a mean of 15 mm
+    assert (rmse.low, rmse.high) == ("0.0168", "0.0363")
     assert figures["checkpoints-not-counted"].listed == ("B1",)
     mean = figures["vertical-mean"]
     assert (len(mean.listed), len(mean.values)) == (14, 14)
