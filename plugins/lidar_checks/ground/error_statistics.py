@@ -82,7 +82,8 @@ def compute_interval(*axes: Errors, level: float = LEVEL) -> tuple[float, float]
     they need be: by a sixth at most where it is as large as the spread, for the sum of squares
     follows a non-central chi-square then, which is near one of (1 + r^2)^2 / (1 + 2 r^2) times as
     many degrees of freedom, r the bias in standard deviations (Patnaik, Biometrika 36, 1949; from
-    memory). Beyond that they say nothing, and there are none. The mean of one error is not known from chance.
+    memory). Beyond that they say nothing, and there are none. The mean of one error is not known
+    from chance.
 
     Args:
         axes: errors of each axis, equally many.
