@@ -17,35 +17,14 @@ from __future__ import annotations
 import math
 import os
 import struct
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, NamedTuple
 
 from ledger.errors import MalformedFileError, ShortFileError, UnreadableFileError
-from ledger.geokeys import (
-    ASCII_RECORD,
-    DIRECTORY_RECORD,
-    DOUBLES_RECORD,
-    GeoKeys,
-    read_geo_keys,
-)
-from ledger.lasrecords import (
-    EVLR_HEAD,
-    PROJECTION_USER,
-    RECORDS_CEILING,
-    VLR_HEAD,
-    ExtraBytes,
-    Record,
-    Walk,
-    WktText,
-    find_payloads,
-    read_extra_bytes,
-    read_text,
-    read_wkt,
-    walk_records,
-)
-from ledger.lazlayout import LazLayout, read_laz_layout
-from ledger.model.header import LasHeader, VlrFacts
+from ledger.lasdescription import Description, DescriptionReader, Stated
+from ledger.lasrecords import RECORDS_CEILING, VLR_HEAD, read_text
+from ledger.model.header import LasHeader
 from ledger.model.phrases import agree, count_things
 from ledger.signs import looks_like_las
 
@@ -68,8 +47,7 @@ _COMPRESSED = 0b1000_0000
 _FORMAT_BITS = 0b0011_1111
 
 
-@dataclass(frozen=True)
-class _Block:
+class _Block(NamedTuple):
     """The public header block, unpacked; the meanings stand in `LasHeader`."""
 
     encoding: int
@@ -88,24 +66,11 @@ class _Block:
     doubles: tuple[float, ...]
     evlr_start: int
     evlr_count: int
-    count: int
+    point_count: int
     by_return: tuple[int, ...]
     waveform_start: int
     time_range: tuple[float, float] | None
     time_offset: int
-
-
-@dataclass(frozen=True)
-class _Records:
-    """What the variable length records say."""
-
-    all: tuple[Record, ...]
-    wkt: WktText
-    geo_keys: GeoKeys | None
-    extra: ExtraBytes
-    layout: LazLayout | None
-    missing_bytes: int
-    notes: tuple[str, ...]
 
 
 def read_las_header(path: Path) -> LasHeader:
@@ -119,28 +84,41 @@ def read_las_header(path: Path) -> LasHeader:
         ShortFileError: it ends inside its header, or before its points begin.
         MalformedFileError: it is no LAS file, or its header contradicts itself.
     """
-    try:
-        with path.open("rb") as stream:
-            return _read(stream, os.fstat(stream.fileno()).st_size, str(path))
-    except OSError as error:
-        raise UnreadableFileError(
-            "the file cannot be read", found=error.strerror or str(error), where=str(path)
-        ) from error
+    return HeaderReader().read(path)
 
 
-def _read(stream: BinaryIO, file_size: int, where: str) -> LasHeader:
-    block = _read_block(stream, file_size, where)
-    _require_layout(block, file_size, where)
-    records = _read_records(stream, block, file_size)
-    compressed = records.layout is not None
-    header = LasHeader(
+class HeaderReader:
+    """Reads the headers of many files; the records that files have alike are read once."""
+
+    def __init__(self) -> None:
+        """Start with nothing remembered."""
+        self._descriptions = DescriptionReader()
+
+    def read(self, path: Path) -> LasHeader:
+        """Read the header of a file, as `read_las_header` does, which names what it raises."""
+        try:
+            with path.open("rb") as stream:
+                file_size = os.fstat(stream.fileno()).st_size
+                block = _read_block(stream, file_size, str(path))
+                _require_layout(block, file_size, str(path))
+                described = self._descriptions.read(stream, _describe(block), file_size)
+        except OSError as error:
+            raise UnreadableFileError(
+                "the file cannot be read", found=error.strerror or str(error), where=str(path)
+            ) from error
+        return _add_oddities(_make(block, described, file_size))
+
+
+def _make(block: _Block, described: Description, file_size: int) -> LasHeader:
+    records = described.records
+    first = records.vlrs[0] if records.vlrs else None
+    return LasHeader(
         version=f"1.{block.minor}",
         point_format=block.format_byte & _FORMAT_BITS,
-        compressed=compressed,
-        copc=bool(records.all)
-        and (records.all[0].user_id, records.all[0].record_id) == ("copc", 1),
+        compressed=records.layout is not None,
+        copc=first is not None and (first.user_id, first.record_id) == ("copc", 1),
         record_length=block.record_length,
-        point_count=block.count,
+        point_count=block.point_count,
         legacy_count=block.legacy_count,
         by_return=block.by_return,
         legacy_by_return=block.legacy_by_return,
@@ -157,11 +135,11 @@ def _read(stream: BinaryIO, file_size: int, where: str) -> LasHeader:
         header_size=block.header_size,
         offset_to_points=block.offset_to_points,
         file_size=file_size,
-        vlrs=tuple(VlrFacts(r.user_id, r.record_id, r.size, r.extended) for r in records.all),
+        vlrs=records.vlrs,
         wkt=records.wkt.text,
         geo_keys=records.geo_keys,
         extra_dimensions=records.extra.names,
-        missing_bytes=records.missing_bytes,
+        missing_bytes=described.missing_bytes,
         vlr_count=block.vlr_count,
         evlr_count=block.evlr_count,
         evlr_start=block.evlr_start,
@@ -171,11 +149,18 @@ def _read(stream: BinaryIO, file_size: int, where: str) -> LasHeader:
         wkt_terminated=records.wkt.terminated,
         other_wkts=records.wkt.others,
         described_bytes=records.extra.size,
-        points_fault=records.layout.fault if records.layout is not None else "",
-        notes=records.notes,
+        points_fault=described.points_fault,
+        notes=described.notes,
     )
-    missing = max(header.missing_bytes, _find_missing_points(header))
-    return replace(header, missing_bytes=missing, notes=(*header.notes, *_find_oddities(header)))
+
+
+def _add_oddities(header: LasHeader) -> LasHeader:
+    """Return a header with what its own numbers show to be odd."""
+    missing, notes = _find_missing_points(header), _find_oddities(header)
+    if not missing and not notes:
+        return header
+    missing = max(header.missing_bytes, missing)
+    return replace(header, missing_bytes=missing, notes=(*header.notes, *notes))
 
 
 def _triple(values: tuple[float, ...]) -> tuple[float, float, float]:
@@ -234,7 +219,7 @@ def _unpack(raw: bytes, minor: int) -> _Block:
         doubles=values[21:33],
         evlr_start=evlr_start,
         evlr_count=evlr_count,
-        count=count,
+        point_count=count,
         by_return=by_return,
         waveform_start=_WAVEFORMS.unpack_from(raw, _WAVEFORMS_AT)[0] if minor >= 3 else 0,
         time_range=(earliest, latest) if minor >= 5 else None,
@@ -299,54 +284,17 @@ def _require_format(block: _Block, where: str) -> None:
         )
 
 
-def _read_records(stream: BinaryIO, block: _Block, file_size: int) -> _Records:
-    """Walk both runs of records and read those that say something about the whole file."""
-    plain = walk_records(
-        stream, block.header_size, block.offset_to_points, block.vlr_count, extended=False
+def _describe(block: _Block) -> Stated:
+    return Stated(
+        first=block.header_size,
+        offset_to_points=block.offset_to_points,
+        vlr_count=block.vlr_count,
+        evlr_start=block.evlr_start,
+        evlr_count=block.evlr_count,
+        record_length=block.record_length,
+        compressed=bool(block.format_byte & _COMPRESSED),
+        has_points=block.point_count > 0,
     )
-    extended = _walk_extended(stream, block, file_size)
-    found = plain.records + extended.records
-    wkt = read_wkt(stream, found)
-    keys, key_notes = _read_keys(stream, found)
-    layout = None
-    if block.format_byte & _COMPRESSED:
-        layout = read_laz_layout(
-            stream, plain.records, block.offset_to_points, block.record_length, file_size
-        )
-    stated = (plain.note, extended.note, layout.fault if layout else "")
-    return _Records(
-        all=found,
-        wkt=wkt,
-        geo_keys=keys,
-        extra=read_extra_bytes(stream, plain.records),
-        layout=layout,
-        missing_bytes=max(
-            extended.missing_bytes, layout.missing_bytes if layout and block.count else 0
-        ),
-        notes=(*filter(None, stated), *wkt.notes, *key_notes),
-    )
-
-
-def _walk_extended(stream: BinaryIO, block: _Block, file_size: int) -> Walk:
-    if block.evlr_count == 0:
-        return Walk()
-    if block.evlr_start < block.offset_to_points:
-        return Walk(note=f"extended records are stated to begin at byte {block.evlr_start}")
-    if block.evlr_start + EVLR_HEAD.size > file_size:
-        missing = block.evlr_start + EVLR_HEAD.size - file_size
-        return Walk(note="the file ends before its extended records", missing_bytes=missing)
-    return walk_records(stream, block.evlr_start, file_size, block.evlr_count, extended=True)
-
-
-def _read_keys(
-    stream: BinaryIO, records: tuple[Record, ...]
-) -> tuple[GeoKeys | None, tuple[str, ...]]:
-    """Return the GeoTIFF keys, None without a key directory, and notes."""
-    directory, doubles, texts = (
-        next(find_payloads(stream, records, PROJECTION_USER, record), None)
-        for record in (DIRECTORY_RECORD, DOUBLES_RECORD, ASCII_RECORD)
-    )
-    return (None, ()) if directory is None else read_geo_keys(directory, doubles, texts)
 
 
 def _find_missing_points(header: LasHeader) -> int:

@@ -153,6 +153,18 @@ def read_laz_layout(
         record_length: as stated in the header, bytes of one decoded point.
         file_size: bytes.
     """
+    layout = read_laz_record(stream, records, record_length)
+    return find_chunk_table(stream, layout, offset_to_points, file_size)
+
+
+def read_laz_record(stream: BinaryIO, records: tuple[Record, ...], record_length: int) -> LazLayout:
+    """Return what the LASzip record of a compressed file says; faults are told, not raised.
+
+    Args:
+        stream: the file.
+        records: its variable length records.
+        record_length: as stated in the header, bytes of one decoded point.
+    """
     payload = next(find_payloads(stream, records, LASZIP_USER, LASZIP_RECORD), b"")
     if len(payload) < _HEAD.size:
         return LazLayout(fault="compressed points without a readable LASzip record")
@@ -182,15 +194,22 @@ def read_laz_layout(
         )
     elif compressor != POINT_BY_POINT and chunk_size == 0:
         fault = "the LASzip record states chunks of 0 points"
-    if fault or compressor == POINT_BY_POINT:
-        return replace(layout, fault=fault)
-    return _read_table(stream, layout, offset_to_points, file_size)
+    return replace(layout, fault=fault)
 
 
-def _read_table(
+def find_chunk_table(
     stream: BinaryIO, layout: LazLayout, offset_to_points: int, file_size: int
 ) -> LazLayout:
-    """Add what the chunk table says, when there is one inside the file."""
+    """Return a layout with what the chunk table says, when there is one inside the file.
+
+    Args:
+        stream: the file.
+        layout: what its LASzip record says.
+        offset_to_points: as stated in the header, bytes.
+        file_size: bytes.
+    """
+    if layout.fault or layout.compressor == POINT_BY_POINT:
+        return layout
     first_chunk = offset_to_points + _OFFSET.size
     table = _find_table(stream, offset_to_points, file_size)
     if table is None or table < first_chunk or table + _TABLE.size > file_size:

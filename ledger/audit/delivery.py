@@ -13,7 +13,7 @@ from ledger.contract.guard import describe_fault
 from ledger.crs import read_crs
 from ledger.errors import SwathbookError
 from ledger.fixity import Fixity, read_many
-from ledger.lasheader import read_las_header
+from ledger.lasheader import HeaderReader
 from ledger.model.ask import Progress
 
 CHANGED = "it changed while it was being audited"
@@ -58,7 +58,10 @@ def read_delivery(
     """
     taken = _take_known(found, known) if known else {}
     fixities = {**_hash(found, taken, progress), **taken}
-    return tuple(_read(each, fixities[each.path], known=each.path in taken) for each in found)
+    headers = HeaderReader()
+    return tuple(
+        _read(each, fixities[each.path], headers, known=each.path in taken) for each in found
+    )
 
 
 def _take_known(found: Iterable[Found], known: Mapping[Stamp, str]) -> dict[Path, Fixity]:
@@ -98,7 +101,7 @@ def _read_size(path: Path) -> int:
         return 0  # the reader says what is wrong with it
 
 
-def _read(found: Found, outcome: Fixity | str, *, known: bool) -> ReadFile:
+def _read(found: Found, outcome: Fixity | str, headers: HeaderReader, *, known: bool) -> ReadFile:
     if isinstance(outcome, str):
         fault = outcome or "it could not be read"
         header_fault = fault if found.kind == POINTS else ""
@@ -106,13 +109,13 @@ def _read(found: Found, outcome: Fixity | str, *, known: bool) -> ReadFile:
         return ReadFile(found, file, None)
     file = DeliveredFile(found.name, outcome.sha256, outcome.bytes, found.kind)
     if found.kind == POINTS:
-        file = _add_header(file, found.path)
+        file = _add_header(file, found.path, headers)
     return ReadFile(found, file, outcome, known)
 
 
-def _add_header(file: DeliveredFile, path: Path) -> DeliveredFile:
+def _add_header(file: DeliveredFile, path: Path, headers: HeaderReader) -> DeliveredFile:
     try:
-        header = read_las_header(path)
+        header = headers.read(path)
     except SwathbookError as error:
         return replace(file, header_fault=describe_fault(error))
     return replace(file, header=header, crs=read_crs(header))

@@ -14,6 +14,7 @@ from ledger.contract.validity import require_profile
 from ledger.errors import SwathbookError
 from ledger.model.document import AppliedProfile, NotTested
 from ledger.model.phrases import find_nearest, join_choices
+from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
 from ledger.specfile.faults import FaultList
 from ledger.specfile.wording import describe
@@ -61,6 +62,16 @@ class NamedProfile:
         )
 
 
+def asks_installed(specification: Specification) -> bool:
+    """Say whether a specification names a profile that a plugin has to supply."""
+    name = specification.criteria.get(PROFILE_KEY)
+    return isinstance(name, str) and not _is_file(name.partition("#")[0])
+
+
+def _is_file(name: str) -> bool:
+    return name.lower().endswith(FILE_ENDING)
+
+
 def find_profile(
     name: str, registry: Registry, faults: FaultList, home: Path | None
 ) -> NamedProfile | None:
@@ -77,7 +88,7 @@ def find_profile(
         home: the job folder; None where there is none.
     """
     file, _, level = name.partition("#")
-    if file.lower().endswith(FILE_ENDING):
+    if _is_file(file):
         return _read_file(file, level, faults, home)
     known = {each.profile.id: each for each in registry.profiles}
     if name in known:

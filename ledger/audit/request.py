@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ledger.audit.assembly import Delivery
 from ledger.audit.criteria import Settled
+from ledger.audit.profiles import asks_installed
 from ledger.audit.specified import Specified, add_files
 from ledger.audit.wishes import settle_wishes
 from ledger.contract.guard import Guard
@@ -97,7 +98,7 @@ def read_request(job: Path, folder: Path, options: AuditOptions, guard: Guard) -
         )
     content = _read_content(home / SPECIFICATION_NAME)
     reading = read_leniently(content, SPECIFICATION_NAME)
-    registry = build_registry(guard)
+    registry = build_registry(guard, with_profiles=asks_installed(reading.specification))
     wishes = settle_wishes(reading, registry, guard, home)
     return Request(
         job=home,

@@ -6,12 +6,18 @@ Light: asks nobody what is installed, which alone takes a fifth of a small comma
 from __future__ import annotations
 
 import hashlib
+import os
 import sys
+from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
 from types import ModuleType
 
 _COMPILED_FOLDER = "__pycache__"
+_COMPILED = ".pyc"
+
+# Parts of a path from the folder above the package on, and the whole path.
+_Source = tuple[tuple[str, ...], str]
 
 
 def compute_package_digest(module_name: str) -> str:
@@ -26,12 +32,11 @@ def compute_package_digest(module_name: str) -> str:
     root = _find_root(module_name)
     if root is None:
         return ""
-    files = [root] if root.is_file() else sorted(_list_sources(root))
-    base = root.parent
-    lines = [
-        f"{hashlib.sha256(file.read_bytes()).hexdigest()} {file.relative_to(base).as_posix()}\n"
-        for file in files
-    ]
+    if root.is_file():
+        files: list[_Source] = [((root.name,), str(root))]
+    else:
+        files = sorted(_list_sources(str(root), (root.name,)))
+    lines = [f"{_hash(path)} {'/'.join(parts)}\n" for parts, path in files]
     return hashlib.sha256("".join(lines).encode("utf-8", "surrogateescape")).hexdigest()
 
 
@@ -60,9 +65,17 @@ def find_file(module: ModuleType | None) -> Path | None:
     return Path(stated).resolve() if stated else None
 
 
-def _list_sources(folder: Path) -> list[Path]:
-    return [
-        path
-        for path in folder.rglob("*")
-        if path.is_file() and _COMPILED_FOLDER not in path.parts and path.suffix != ".pyc"
-    ]
+def _list_sources(folder: str, parts: tuple[str, ...]) -> Iterator[_Source]:
+    """Yield the files of a folder; as texts, for an audit looks at hundreds of them."""
+    with os.scandir(folder) as entries:
+        for entry in entries:
+            if entry.is_dir(follow_symlinks=False):
+                if entry.name != _COMPILED_FOLDER:
+                    yield from _list_sources(entry.path, (*parts, entry.name))
+            elif entry.is_file() and not entry.name.endswith(_COMPILED):
+                yield (*parts, entry.name), entry.path
+
+
+def _hash(path: str) -> str:
+    with open(path, "rb", buffering=0) as stream:  # noqa: PTH123 - a text, as it was listed
+        return hashlib.sha256(stream.read()).hexdigest()

@@ -67,11 +67,15 @@ class Registry:
     plugins: tuple[Plugin, ...] = ()
 
 
+_Take = Callable[[object, Plugin, "_Collection"], None]
+
+
 @dataclass
 class _Collection:
     """What has been found so far, while the plugins are asked one by one."""
 
     guard: Guard
+    hooks: tuple[tuple[str, _Take], ...]
     checks: dict[str, RegisteredCheck] = field(default_factory=dict)
     profiles: dict[str, RegisteredProfile] = field(default_factory=dict)
     faults: list[PluginFault] = field(default_factory=list)
@@ -81,15 +85,18 @@ class _Collection:
         self.faults.append(PluginFault(plugin.name, plugin.version, sentence))
 
 
-def build_registry(guard: Guard | None = None) -> Registry:
+def build_registry(guard: Guard | None = None, *, with_profiles: bool = True) -> Registry:
     """Load every plugin of the entry-point group and return what they offer.
 
     Args:
         guard: calls what plugins wrote; None for one of its own.
+        with_profiles: ask for profiles too, whose files take as long to read as all the rest; a
+            plugin that has some is then no less sound for not being asked.
     """
     hooks = pluggy.PluginManager(hookspecs.PROJECT)
     hooks.add_hookspecs(hookspecs)
-    found = _Collection(guard if guard is not None else Guard())
+    asked = (_CHECKS, _PROFILES) if with_profiles else (_CHECKS,)
+    found = _Collection(guard if guard is not None else Guard(), asked)
     for entry_point in list_entry_points(found.faults):
         _take_plugin(hooks, entry_point, found)
     _report_foreign(found)
@@ -137,7 +144,7 @@ def _forget(
 def _ask(hooks: pluggy.PluginManager, name: str, plugin: Plugin, found: _Collection) -> None:
     others = [each for other, each in hooks.list_name_plugin() if other != name and each]
     offered = 0
-    for hook, take in (("register_checks", _take_check), ("register_profiles", _take_profile)):
+    for hook, take in found.hooks:
         caller = hooks.subset_hook_caller(hook, others)
         with found.guard.call(plugin, hook) as asking:
             for item in _flatten(caller()):
@@ -146,8 +153,12 @@ def _ask(hooks: pluggy.PluginManager, name: str, plugin: Plugin, found: _Collect
         if asking.fault:
             offered += 1
             found.report(plugin, f"{hook} failed: {asking.fault}")
-    if not offered:
+    if not offered and not (_PROFILES not in found.hooks and _has_profiles(hooks, others)):
         found.report(plugin, "it offers neither checks nor profiles; @hookimpl may be missing")
+
+
+def _has_profiles(hooks: pluggy.PluginManager, others: list[object]) -> bool:
+    return bool(hooks.subset_hook_caller(_PROFILES[0], others).get_hookimpls())
 
 
 def _flatten(answers: Iterable[Any]) -> Iterator[Any]:
@@ -158,7 +169,7 @@ def _flatten(answers: Iterable[Any]) -> Iterator[Any]:
 
 
 def _take(
-    take: Callable[[object, Plugin, _Collection], None],
+    take: _Take,
     item: object,
     plugin: Plugin,
     found: _Collection,
@@ -187,6 +198,10 @@ def _take_profile(item: object, plugin: Plugin, found: _Collection) -> None:
     if first is not None:
         raise ContractError(f"there is already a profile {profile.id}", found=first.plugin.name)
     found.profiles[profile.id] = RegisteredProfile(profile, plugin)
+
+
+_CHECKS = ("register_checks", _take_check)
+_PROFILES = ("register_profiles", _take_profile)
 
 
 def _report_foreign(found: _Collection) -> None:

@@ -232,6 +232,12 @@ def _require_keys(check: Check) -> None:
             )
 
 
+@cache
+def _list_known_keys() -> frozenset[str]:
+    """Return the dotted keys of a specification: a fact of its model, asked for by each check."""
+    return frozenset(".".join(path) for path in list_keys(Specification))
+
+
 def _require(holds: bool, who: str, part: str, expected: str) -> None:  # noqa: FBT001 - a guard
     if not holds:
         raise ContractError(f"{part} of {who} has the wrong shape", expected=expected)

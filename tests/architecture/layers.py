@@ -19,6 +19,7 @@ LAYERS = {
     "drives": 2,
     "fixity": 2,
     "lasheader": 2,
+    "lasdescription": 2,
     "signs": 2,
     "lasrecords": 2,
     "laswriter": 2,
