@@ -16,11 +16,13 @@ import math
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, NoReturn
 
 from ledger.errors import ContractError
 
 MAX_WHOLE_NUMBER = 2**53 - 1  # RFC 8785 section 3.2.2.3 refers to IEEE 754 doubles
+_FEW = 32  # keys of a row; mappings by digest have any number
 _ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_circular=False)
 
 
@@ -121,7 +123,7 @@ def _make_plain(value: object) -> Any:  # noqa: ANN401 - JSON has no narrower ty
     if isinstance(value, int):
         return _require_exact(value)
     if isinstance(value, Mapping):
-        return {key: _make_part(value[key], key) for key in _sort_keys(value)}
+        return {key: _make_part(value[key], key) for key in _sort_keys(tuple(value))}
     if isinstance(value, list | tuple):
         return [_make_part(part, place) for place, part in enumerate(value)]
     remedy = "store a measured number as decimal text" if isinstance(value, float) else ""
@@ -138,11 +140,21 @@ def _make_part(value: object, step: str | int) -> Any:  # noqa: ANN401 - as abov
         raise
 
 
-def _sort_keys(values: Mapping[Any, object]) -> list[str]:
-    keys = [_require_text(key) for key in values]
-    if "".join(keys).isascii():
-        return sorted(keys)
-    return sorted(keys, key=lambda key: key.encode("utf-16-be"))
+def _sort_keys(keys: tuple[Any, ...]) -> tuple[str, ...]:
+    """Return keys in their order; what rows of a list have alike is sorted once."""
+    return _sort_few(keys) if len(keys) <= _FEW else _sort(keys)
+
+
+@lru_cache(maxsize=256)
+def _sort_few(keys: tuple[Any, ...]) -> tuple[str, ...]:
+    return _sort(keys)
+
+
+def _sort(keys: tuple[Any, ...]) -> tuple[str, ...]:
+    texts = [_require_text(key) for key in keys]
+    if "".join(texts).isascii():
+        return tuple(sorted(texts))
+    return tuple(sorted(texts, key=lambda key: key.encode("utf-16-be")))
 
 
 def _require_exact(number: int) -> int:

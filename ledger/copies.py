@@ -219,7 +219,7 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
 
 def list_grids(book: Book) -> frozenset[str]:
     """Return the digests of geoid grids that belong to no flight: no card holds them alone."""
-    grids = {file.sha256 for file in book.files_last_seen() if file.role == Role.GEOID}
+    grids = {file.sha256 for file in book.files_last_seen(Role.GEOID)}
     return frozenset(
         sha256
         for sha256 in grids

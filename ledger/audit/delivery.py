@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from ledger.audit.folder import POINTS, Found
 from ledger.contract.evidence import DeliveredFile
@@ -107,18 +108,18 @@ def _read(found: Found, outcome: Fixity | str, headers: HeaderReader, *, known: 
         header_fault = fault if found.kind == POINTS else ""
         file = DeliveredFile(found.name, "", 0, found.kind, header_fault=header_fault, fault=fault)
         return ReadFile(found, file, None)
-    file = DeliveredFile(found.name, outcome.sha256, outcome.bytes, found.kind)
-    if found.kind == POINTS:
-        file = _add_header(file, found.path, headers)
+    parts = _read_header(found.path, headers) if found.kind == POINTS else {}
+    file = DeliveredFile(found.name, outcome.sha256, outcome.bytes, found.kind, **parts)
     return ReadFile(found, file, outcome, known)
 
 
-def _add_header(file: DeliveredFile, path: Path, headers: HeaderReader) -> DeliveredFile:
+def _read_header(path: Path, headers: HeaderReader) -> dict[str, Any]:
+    """Return what a delivered file is told of its header."""
     try:
         header = headers.read(path)
     except SwathbookError as error:
-        return replace(file, header_fault=describe_fault(error))
-    return replace(file, header=header, crs=read_crs(header))
+        return {"header_fault": describe_fault(error)}
+    return {"header": header, "crs": read_crs(header)}
 
 
 def find_changed(files: Iterable[ReadFile]) -> tuple[str, ...]:

@@ -25,7 +25,10 @@ from ledger.volumes import is_outside_job
 
 
 def read_job_records(
-    book: Book, processes: Iterable[Process], flights: Iterable[Card]
+    book: Book,
+    processes: Iterable[Process],
+    flights: Iterable[Card],
+    seen: Iterable[FileRecord] | None = None,
 ) -> JobRecords:
     """Return what the books say beyond the runs and flights behind a delivery.
 
@@ -33,17 +36,19 @@ def read_job_records(
         book: an open book.
         processes: the runs and steps behind the delivery.
         flights: the flights behind it.
+        seen: the latest record of every path in the book, where they were read; None to read them.
 
     Raises:
         BookError: the book cannot be read.
     """
     behind = tuple(processes)
+    latest = {record.path: record for record in (book.files_last_seen() if seen is None else seen)}
     uses = [use for flight in (*flights, None) for use in _list_registered(book, flight)]
     inputs = {used.sha256 for process in behind for used in process.inputs if used.sha256}
     others = ask_other_jobs(book, inputs | {use.file.sha256 for use in uses})
     copies = find_copies(book)
     return JobRecords(
-        raw=tuple(_describe_raw(book, uses, copies, others)),
+        raw=tuple(_describe_raw(book, uses, copies, others, latest)),
         own_digests=book.digests_used_as("registered"),
         inputs_elsewhere={key: others.found[key] for key in sorted(inputs & others.found.keys())},
         copies_needed=copies.needed,
@@ -62,12 +67,15 @@ def _list_registered(book: Book, flight: Card | None) -> tuple[Use, ...]:
 
 
 def _describe_raw(
-    book: Book, uses: Iterable[Use], copies: Copies, others: OtherJobs
+    book: Book,
+    uses: Iterable[Use],
+    copies: Copies,
+    others: OtherJobs,
+    latest: Mapping[str, FileRecord],
 ) -> Iterator[RawFile]:
     places: dict[str, list[Place]] = {}
     for place in copies.places:
         places.setdefault(place.sha256, []).append(place)
-    latest = {record.path: record for record in book.files_last_seen()}
     for use in sorted(uses, key=lambda use: (use.file.path, use.entry)):
         known = places.get(use.file.sha256, [])
         entry = book.entry(use.entry)

@@ -61,6 +61,7 @@ class Records:
         self._job: dict[tuple[str, ...], JobRecords] = {}
         self._logs: dict[tuple[str, ...], FieldLogs] = {}
         self._tables: tuple[PointTable, ...] | None = None
+        self._seen: tuple[FileRecord, ...] | None = None
 
     def look_up(self, files: Iterable[DeliveredFile]) -> None:
         """Read at once what the book knows of the files, before they are asked for one by one."""
@@ -120,7 +121,9 @@ class Records:
         """Return what the books say beyond the records behind a delivery; read once for them."""
         key = _name(behind)
         if key not in self._job:
-            self._job[key] = read_job_records(self._book, behind.processes, behind.flights)
+            self._job[key] = read_job_records(
+                self._book, behind.processes, behind.flights, self._list_seen()
+            )
         return self._job[key]
 
     def find_grids(
@@ -178,10 +181,16 @@ class Records:
     def list_registered(self) -> dict[str, FileRecord]:
         """Return the files that the job knows, by SHA-256; of several uses one that has a role."""
         known: dict[str, FileRecord] = {}
-        for file in self._book.files_last_seen():
+        for file in self._list_seen():
             if file.sha256 not in known or (file.role and not known[file.sha256].role):
                 known[file.sha256] = file
         return known
+
+    def _list_seen(self) -> tuple[FileRecord, ...]:
+        """Return the latest record of every path in the book; read once."""
+        if self._seen is None:
+            self._seen = self._book.files_last_seen()
+        return self._seen
 
     def find_known_digests(self, folder: str) -> dict[Stamp, str]:
         """Return the digests of the latest audit of a folder, by the stamp of each file.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from ledger.model.artefact import FileRecord
 from ledger.model.boundary import Boundary
@@ -122,7 +123,7 @@ class Evidence:
     logs: FieldLogs = field(default_factory=FieldLogs)
     results: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def point_files(self) -> tuple[DeliveredFile, ...]:
         """Return the files that hold, or should hold, points."""
         return tuple(file for file in self.files if file.kind == "points")

@@ -337,8 +337,9 @@ def _stamp_told(told: Told, enabled: EnabledCheck, subjects: Subjects) -> Told:
     """Return an answer with everything that the check itself cannot know."""
     if isinstance(told, Finding):
         return _stamp(told, enabled, subjects)
-    digests = tuple(subjects.find_digests(path, path) for path in told.files)
-    return SharedFinding(_stamp(told.finding, enabled, subjects), told.files, digests)
+    return SharedFinding(
+        _stamp(told.finding, enabled, subjects), told.files, subjects.digests_of_files
+    )
 
 
 def _stamp(finding: Finding, enabled: EnabledCheck, subjects: Subjects) -> Finding:

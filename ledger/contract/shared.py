@@ -7,8 +7,8 @@ mended, or accepted, by itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 from ledger.model.finding import Finding, Outcome, Where
 
@@ -26,31 +26,29 @@ class SharedFinding:
     Args:
         finding: what is found, about `ANY_FILE`; no nonconformity.
         files: relative paths of the files, each once.
-        digests: of each file, the SHA-256 behind the finding about it; filled in by the runner.
+        digests: SHA-256 behind a finding about a file, by its path; filled in by the runner.
     """
 
     finding: Finding
     files: tuple[str, ...]
-    digests: tuple[tuple[str, ...], ...] = ()
+    digests: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def spread(self) -> Iterator[Finding]:
-        """Yield what each file would have been told by itself."""
-        for place in range(len(self.files)):
-            yield self.tell(place)
+        """Return what each file would have been told by itself."""
+        return map(self.tell, self.files)
 
-    def tell(self, place: int) -> Finding:
+    def tell(self, path: str) -> Finding:
         """Return what one of the files would have been told by itself."""
-        path = self.files[place]
         return self.finding.changed(
             subject=path,
             sentence=self.finding.sentence.replace(ANY_FILE, path),
             where=Where(file=path),
-            digests=self.digests[place] if self.digests else (),
+            digests=self.digests.get(path, ()),
         )
 
     def tell_first(self) -> Finding:
         """Return what the file was told whose path comes first."""
-        return self.tell(self.files.index(min(self.files)))
+        return self.tell(min(self.files))
 
 
 Told = Finding | SharedFinding

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Any
 
 from ledger.canonical import encode
@@ -37,6 +38,11 @@ class Subjects:
         self._found: dict[tuple[str, str], tuple[str, ...]] = {}
         everything = "".join(f"{sha} {path}\n" for path, sha in sorted(self._files.items()))
         self._delivery = hashlib.sha256(everything.encode("utf-8", "surrogatepass")).hexdigest()
+
+    @cached_property
+    def digests_of_files(self) -> dict[str, tuple[str, ...]]:
+        """Return the digests of findings about one delivered file, by its path."""
+        return {path: self.find_digests(path, path) for path in self._files}
 
     def is_file(self, subject: str) -> bool:
         """Say whether a subject is the path of a delivered file."""

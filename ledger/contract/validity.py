@@ -150,7 +150,7 @@ def require_shared(check: Check, answered: SharedFinding) -> SharedFinding:
         "finding",
         "an answer about ANY_FILE, at its place, that is no nonconformity",
     )
-    require_finding(check, answered.tell(files.index(max(files, key=len))))
+    require_finding(check, answered.tell(max(files, key=len)))
     return answered
 
 

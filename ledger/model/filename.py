@@ -48,8 +48,10 @@ def make_book_path(path: Path, base: Path) -> tuple[str, str]:
     """
     if ".." in path.parts:
         path = Path(os.path.normpath(path))
-    shown = path.relative_to(base) if path.is_relative_to(base) else path
-    raw = shown.as_posix()
+    try:
+        raw = path.relative_to(base).as_posix()
+    except ValueError:  # asking first takes as long again, and lists of files are long
+        raw = path.as_posix()
     stored = unicodedata.normalize("NFC", escape_undecodable(raw))
     return stored, "" if stored == raw else os.fsencode(raw).hex()
 

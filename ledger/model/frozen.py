@@ -68,10 +68,13 @@ class Freezer:
         return value
 
     def _freeze_tuple(self, value: tuple[Any, ...]) -> tuple[Any, ...]:
-        if all(type(part) in _SETTLED for part in value):
+        if _SETTLED.issuperset(map(type, value)):
             return value
-        parts = tuple(self.freeze(part) for part in value)
-        return value if all(map(is_, parts, value)) else parts
+        parts = tuple(map(self.freeze, value))
+        if not all(map(is_, parts, value)):
+            return parts
+        self._seen[id(value)] = value  # tiles of one export have one list of records
+        return value
 
     def _freeze_parts(self, parts: dict[str, Any]) -> None:
         for name, part in tuple(parts.items()):

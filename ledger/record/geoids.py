@@ -33,7 +33,7 @@ def offer_geoids(book: Book) -> tuple[Offer, ...]:
     Returns:
         Nothing where no grid is registered: then the question is a plain one.
     """
-    records = [file for file in book.files_last_seen() if file.role == Role.GEOID]
+    records = book.files_last_seen(Role.GEOID)
     asked = read_geoid(book.folder)
     wanted = "" if asked is None else _find_digest(book.folder / asked.file, records)
     grids: dict[str, FileRecord] = {}

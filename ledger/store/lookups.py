@@ -11,11 +11,9 @@ from typing import Any
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.known import KnownValue
 from ledger.model.process import Card, Decision, Input, Process
-from ledger.store.uses import INPUT, OUTPUT, REGISTERED
+from ledger.store.uses import ASKED_AT_ONCE, INPUT, NO_FACTS, OUTPUT, REGISTERED
 
 _FILE = "f.path, f.sha256, f.bytes, f.mtime_ns, f.role, f.facts, f.fault, f.path_bytes"
-# SQLite takes up to 999 values in one statement from its earliest versions on.
-_ASKED_AT_ONCE = 900
 _FINGERPRINT = "p.version, p.count, p.geometry, p.pulse, p.full, p.rounded"
 _OF_OUTPUT = (
     f"SELECT f.owner, f.points, {_FILE}, {_FINGERPRINT} FROM files f"  # noqa: S608 - constants
@@ -229,17 +227,22 @@ def read_registrations(connection: sqlite3.Connection, flight: str) -> tuple[Use
     return tuple(Use(row[0], row[1], row[2], _make_file(row[3:])) for row in rows)
 
 
-def read_files_last_seen(connection: sqlite3.Connection) -> tuple[FileRecord, ...]:
+def read_files_last_seen(connection: sqlite3.Connection, role: str = "") -> tuple[FileRecord, ...]:
     """Return the latest record of every path in the book, sorted by path.
 
     Where a step wrote over its input, the output is the later one.
+
+    Args:
+        connection: the book.
+        role: records of this role alone; empty for all.
     """
     return read_files(
         connection,
         "JOIN (SELECT entry, relation, place, row_number() OVER (PARTITION BY path"
         " ORDER BY entry DESC, relation = 'output' DESC, relation, place DESC) AS age FROM files"
-        " WHERE path != '') USING (entry, relation, place) WHERE age = 1 ORDER BY f.path",
-        (),
+        " WHERE path != '') USING (entry, relation, place)"
+        " WHERE age = 1 AND ? IN ('', f.role) ORDER BY f.path",
+        (role,),
     )
 
 
@@ -291,8 +294,8 @@ def read_fingerprints(
 
 def _cut(digests: Sequence[str]) -> Iterator[Sequence[str]]:
     """Yield as many at once as one statement may ask for."""
-    for start in range(0, len(digests), _ASKED_AT_ONCE):
-        yield digests[start : start + _ASKED_AT_ONCE]
+    for start in range(0, len(digests), ASKED_AT_ONCE):
+        yield digests[start : start + ASKED_AT_ONCE]
 
 
 def read_acceptances(connection: sqlite3.Connection) -> dict[str, int]:
@@ -314,7 +317,8 @@ def read_files(
 
 def _make_file(row: tuple[Any, ...]) -> FileRecord:
     path, sha256, size, mtime_ns, role, facts, fault, path_bytes = row
-    return FileRecord(path, sha256, size, mtime_ns, role, json.loads(facts), fault, path_bytes)
+    said = json.loads(facts) if facts != NO_FACTS else {}
+    return FileRecord(path, sha256, size, mtime_ns, role, said, fault, path_bytes)
 
 
 def _make_output(row: tuple[Any, ...]) -> Output:

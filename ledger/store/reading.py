@@ -257,10 +257,10 @@ class Book:
         with self._looking_up() as connection:
             return lookups.read_files_of_flight(connection, flight)
 
-    def files_last_seen(self) -> tuple[FileRecord, ...]:
-        """Return the latest record of every path in the book, sorted by path."""
+    def files_last_seen(self, role: str = "") -> tuple[FileRecord, ...]:
+        """Return the latest record of every path in the book, of one role or all, by path."""
         with self._looking_up() as connection:
-            return lookups.read_files_last_seen(connection)
+            return lookups.read_files_last_seen(connection, role)
 
     def file_at(self, path: str) -> FileRecord | None:
         """Return the latest record of a path as the book stores it; None when there is none."""

@@ -11,7 +11,7 @@ from typing import Any
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Decision
 from ledger.store.pages import Page
-from ledger.store.uses import INPUT, add_output, add_use, complete_file
+from ledger.store.uses import INPUT, add_output, add_use, complete_files
 
 _ID = re.compile(r"([A-Z]+)([0-9]{1,9})")
 
@@ -190,5 +190,5 @@ def _add_inputs(connection: sqlite3.Connection, page: Page) -> None:
         )
         if sha256:
             given = {"sha256": sha256, "path": path, "role": role, "bytes": stored.get("bytes", 0)}
-            file = complete_file(connection, given)
+            (file,) = complete_files(connection, [given])
             add_use(connection, (entry.seq, INPUT, place), owner, file)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import repeat
 from typing import Any
 
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
@@ -12,6 +13,27 @@ from ledger.store.mapping import file_from_values, fingerprint_from_values, outp
 from ledger.store.pages import Page
 
 REGISTERED, INPUT, OUTPUT, AUDITED, SEEN = "registered", "input", "output", "audited", "seen"
+NO_FACTS = "{}"
+"""How a file of which nothing more is told stands in its row."""
+
+ASKED_AT_ONCE = 900
+"""Digests in one statement; SQLite takes 999 values at least."""
+
+_SHA256 = 5  # its place in a row
+_COMPLETED = ("bytes", "mtime_ns", "role", "facts", "fault", "path_bytes")
+_LATEST = """
+SELECT sha256, path, bytes, mtime_ns, role, facts, fault, path_bytes FROM (
+    SELECT *, row_number() OVER (
+        PARTITION BY sha256, path ORDER BY entry DESC, relation, place
+    ) AS age FROM files WHERE sha256 IN ({marks})
+) WHERE age = 1
+"""
+_FIRST_SIZES = """
+SELECT sha256, bytes FROM (
+    SELECT *, row_number() OVER (PARTITION BY sha256 ORDER BY entry, relation, place) AS age
+    FROM files WHERE sha256 IN ({marks})
+) WHERE age = 1
+"""
 
 
 def add_files(connection: sqlite3.Connection, page: Page, read_list: Callable[[str], Any]) -> None:
@@ -34,10 +56,13 @@ def add_audit(connection: sqlite3.Connection, page: Page, read_list: Callable[[s
     """Add the files of a deliverable, and the fingerprints of those whose points were read."""
     seq, values = page.entry.seq, page.entry.values
     folder = values["folder"]
-    for place, stored in enumerate(read_list(values["manifest"])):
-        path = stored["path"] if folder in ("", ".") else f"{folder}/{stored['path']}"
-        file = complete_file(connection, {**stored, "path": path})
-        add_use(connection, (seq, AUDITED, place), values["id"], file)
+    before = "" if folder in ("", ".") else f"{folder}/"
+    given = [
+        {**stored, "path": f"{before}{stored['path']}"} for stored in read_list(values["manifest"])
+    ]
+    files = complete_files(connection, given)
+    keys = ((seq, AUDITED, place) for place in range(len(files)))
+    _insert(connection, map(_make_row, keys, repeat(values["id"]), files))
     if not values.get("fingerprints"):
         return
     fingerprints = read_list(values["fingerprints"])
@@ -74,24 +99,34 @@ def add_use(
         file: the file.
         points: points counted in an output.
     """
-    if not file.sha256:
-        return
-    facts = json.dumps(dict(file.facts), ensure_ascii=False, sort_keys=True)
-    connection.execute(
+    _insert(connection, [_make_row(key, owner, file, points)])
+
+
+def _make_row(
+    key: tuple[int, str, int], owner: str, file: FileRecord, points: int | None = None
+) -> tuple[Any, ...]:
+    facts = NO_FACTS
+    if file.facts:
+        facts = json.dumps(dict(file.facts), ensure_ascii=False, sort_keys=True)
+    return (
+        *key,
+        owner,
+        file.path,
+        file.sha256,
+        file.bytes,
+        file.mtime_ns,
+        file.role,
+        facts,
+        file.fault,
+        file.path_bytes,
+        points,
+    )
+
+
+def _insert(connection: sqlite3.Connection, rows: Iterable[tuple[Any, ...]]) -> None:
+    connection.executemany(
         "INSERT INTO files VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            *key,
-            owner,
-            file.path,
-            file.sha256,
-            file.bytes,
-            file.mtime_ns,
-            file.role,
-            facts,
-            file.fault,
-            file.path_bytes,
-            points,
-        ),
+        (row for row in rows if row[_SHA256]),
     )
 
 
@@ -117,24 +152,36 @@ def add_fingerprint(
     )
 
 
-def complete_file(connection: sqlite3.Connection, stored: Mapping[str, Any]) -> FileRecord:
-    """Return a file, with what an earlier entry knew of the same bytes under the same path.
+def complete_files(
+    connection: sqlite3.Connection, given: Sequence[Mapping[str, Any]]
+) -> list[FileRecord]:
+    """Return files, each with what an earlier entry knew of the same bytes under the same path.
 
-    Inputs and audits say path and digest; size, time and raw name may be known already.
+    Inputs and audits say path and digest; size, time and raw name may be known already. An audit
+    names hundreds of files, so the book is asked for all at once.
     """
-    known = connection.execute(
-        "SELECT bytes, mtime_ns, role, facts, fault, path_bytes FROM files"
-        " WHERE sha256 = ? AND path = ? ORDER BY entry DESC, relation, place LIMIT 1",
-        (stored["sha256"], stored["path"]),
-    ).fetchone()
-    if known is None:
-        size = connection.execute(
-            "SELECT bytes FROM files WHERE sha256 = ? ORDER BY entry, relation, place LIMIT 1",
-            (stored["sha256"],),
-        ).fetchone()
-        known = (size[0] if size else 0, 0, "", "{}", "", "")
-    names = ("bytes", "mtime_ns", "role", "facts", "fault", "path_bytes")
-    before = dict(zip(names, known, strict=True))
-    before["facts"] = json.loads(before["facts"])
+    known: dict[tuple[str, str], tuple[Any, ...]] = {}
+    sizes: dict[str, int] = {}
+    digests = list(dict.fromkeys(stored["sha256"] for stored in given))
+    for start in range(0, len(digests), ASKED_AT_ONCE):
+        part = digests[start : start + ASKED_AT_ONCE]
+        marks = ", ".join("?" * len(part))
+        rows = connection.execute(_LATEST.format(marks=marks), part)
+        known |= {(sha256, path): found for sha256, path, *found in rows}
+        sizes |= dict(connection.execute(_FIRST_SIZES.format(marks=marks), part))
+    return [_complete(stored, known, sizes) for stored in given]
+
+
+def _complete(
+    stored: Mapping[str, Any],
+    known: Mapping[tuple[str, str], Sequence[Any]],
+    sizes: Mapping[str, int],
+) -> FileRecord:
+    sha256 = stored["sha256"]
+    found = known.get((sha256, stored["path"]))
+    if found is None:
+        found = (sizes.get(sha256, 0), 0, "", NO_FACTS, "", "")
+    before = dict(zip(_COMPLETED, found, strict=True))
+    before["facts"] = json.loads(before["facts"]) if before["facts"] != NO_FACTS else {}
     given = {name: value for name, value in stored.items() if value or name not in before}
     return file_from_values({**before, **given})

@@ -37,11 +37,12 @@ class Box:
 
 def find_header_box(header: LasHeader) -> Box | None:
     """Return the box that the header states; None when it is no box."""
-    bounds = (*header.minimum, *header.maximum)
-    upright = all(low <= high for low, high in zip(header.minimum, header.maximum, strict=True))
-    if not upright or not all(map(math.isfinite, bounds)):
+    low, high = header.minimum, header.maximum
+    # Asked of every file by several checks, so without a loop; NaN is not below anything.
+    upright = low[0] <= high[0] and low[1] <= high[1] and low[2] <= high[2]
+    if not upright or not all(map(math.isfinite, (*low, *high))):
         return None
-    return Box(header.minimum, header.maximum)
+    return Box(low, high)
 
 
 def is_whole(file: DeliveredFile) -> bool:

@@ -7,8 +7,9 @@ assessed*, never silently left out.
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from operator import attrgetter
 from typing import Any, ClassVar, TypeVar
 
 from ledger.contract.check import Answer, Check, Criteria, Plan
@@ -25,6 +26,8 @@ LAS_SOURCE = "ASPRS LAS 1.4 R15"
 SPECIFICATION_SOURCE = "the job's specification"
 COMMON_PRACTICE = "common practice, no source"
 
+_CRS = "crs"
+
 Model = TypeVar("Model", bound=Criteria)
 
 
@@ -32,13 +35,20 @@ class FileCheck(Check):
     """A check that judges each point file by its header.
 
     Attributes:
-        rests_on: what an answer hangs on beside the job: fields of `LasHeader`, and `crs` for the
-            coordinate system of the file. Files in which they are alike share the answer, but for
-            their paths; what does not conform is judged file by file all the same. Empty for a
-            check that judges each file by itself.
+        rests_on: what an answer hangs on beside the job: `crs`, first of all, for the coordinate
+            system of the file, and fields of `LasHeader`. Files in which they are alike share the
+            answer, but for their paths; what does not conform is judged file by file all the same.
+            Empty for a check that judges each file by itself.
     """
 
     rests_on: ClassVar[tuple[str, ...]] = ()
+    _read_fields: ClassVar[tuple[Callable[[LasHeader], Hashable], ...]] = ()
+
+    def __init_subclass__(cls, **parts: Any) -> None:  # noqa: ANN401 - as the base takes them
+        """Make at once what reads the fields that files have to have alike."""
+        super().__init_subclass__(**parts)
+        fields = tuple(name for name in cls.rests_on if name != _CRS)
+        cls._read_fields = (attrgetter(*fields),) if fields else ()
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
@@ -60,12 +70,12 @@ class FileCheck(Check):
     def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
         """Return what files have alike that share an answer; None where one stands alone."""
         del plan
-        kind = [getattr(header, name) for name in self.rests_on if name != "crs"]
-        if "crs" in self.rests_on:
-            if file.crs is None:
-                return None
-            kind.append(identify_crs(file.crs))
-        return tuple(kind) or None
+        if not self.rests_on:
+            return None
+        kind: Hashable = self._read_fields[0](header) if self._read_fields else ()
+        if self.rests_on[0] != _CRS:
+            return (kind,)
+        return None if file.crs is None else (identify_crs(file.crs), kind)
 
     def _share(
         self, alike: Sequence[DeliveredFile], plan: Plan, evidence: Evidence
