@@ -305,15 +305,21 @@ def _find_missing_points(header: LasHeader) -> int:
     return max(end - header.file_size, 0)
 
 
+def _are_finite(values: tuple[float, ...]) -> bool:
+    return all(map(math.isfinite, values))
+
+
 def _find_oddities(header: LasHeader) -> tuple[str, ...]:
     """Return a note for each value that points cannot be read with, or that misleads."""
-    notes = [
-        f"{axis} {name} is {value!r}"
-        for name, values in (("scale", header.scale), ("offset", header.offset))
-        for axis, value in zip("XYZ", values, strict=True)
-        if not math.isfinite(value) or (name == "scale" and value <= 0)
-    ]
-    if not all(math.isfinite(value) for value in header.minimum + header.maximum):
+    notes = []
+    if min(header.scale) <= 0 or not _are_finite(header.scale + header.offset):
+        notes += [
+            f"{axis} {name} is {value!r}"
+            for name, values in (("scale", header.scale), ("offset", header.offset))
+            for axis, value in zip("XYZ", values, strict=True)
+            if not math.isfinite(value) or (name == "scale" and value <= 0)
+        ]
+    if not _are_finite(header.minimum + header.maximum):
         notes.append("the box in the header is not all numbers")
     stated = header.point_count * header.record_length
     missing = _find_missing_points(header)

@@ -183,7 +183,7 @@ def _keeps_rules(check: Check, finding: Finding) -> bool:
         and all(type(text) is str and len(text) <= _LONGEST_TEXT for text in texts)
         and bool(finding.subject.strip() and finding.sentence.strip())
         and where.xy is None
-        and where.lonlat is None
+        and (where.lonlat is None or _are_numbers(where.lonlat))
         and where.time_span is None
         and where.strips == ()
         and (outcome is not Outcome.NOT_ASSESSED or bool(finding.needs))

@@ -168,7 +168,8 @@ def complete_files(
         marks = ", ".join("?" * len(part))
         rows = connection.execute(_LATEST.format(marks=marks), part)
         known |= {(sha256, path): found for sha256, path, *found in rows}
-        sizes |= dict(connection.execute(_FIRST_SIZES.format(marks=marks), part))
+        if any((stored["sha256"], stored["path"]) not in known for stored in given):
+            sizes |= dict(connection.execute(_FIRST_SIZES.format(marks=marks), part))
     return [_complete(stored, known, sizes) for stored in given]
 
 

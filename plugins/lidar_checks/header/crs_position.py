@@ -60,7 +60,8 @@ class CrsPosition(FileCheck):
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
     ) -> Iterator[Answer]:
         """Find the places of all files at once, then judge each."""
-        placed = Plan(plan.criteria, plan.lattice, places=_find_all(evidence))
+        margin = require_criteria(plan, CrsPositionCriteria).area_margin_deg
+        placed = Plan(plan.criteria, plan.lattice, sites=_find_sites(evidence, margin))
         yield from super().finish(placed, summaries, evidence)
 
     def judge(
@@ -68,8 +69,11 @@ class CrsPosition(FileCheck):
     ) -> Iterator[Finding]:
         """Return where the points of one file would lie."""
         del header
-        crs, box = find_crs(file), find_best_box(file)
-        if crs is None or crs.kind in (CrsKind.NONE, CrsKind.GEOCENTRIC):
+        site = vars(plan)["sites"].get(file.path)
+        crs = find_crs(file)
+        if site is not None:
+            yield from self._judge_site(site, evidence)
+        elif crs is None or crs.kind in (CrsKind.NONE, CrsKind.GEOCENTRIC):
             yield self._tell_missing(file, "it states no map or geographic system", "header CRS")
         elif crs.kind is CrsKind.ENGINEERING:
             yield self.inconclusive(
@@ -77,14 +81,8 @@ class CrsPosition(FileCheck):
                 f"{file.path} states a local system, which has no place on Earth.",
                 where=Where(file.path),
             )
-        elif box is None:
-            yield self._tell_missing(file, "it has no box of points", "points")
         else:
-            margin = require_criteria(plan, CrsPositionCriteria).area_margin_deg
-            owner = find_owner(crs, evidence.specified_crs)
-            place, area = vars(plan)["places"].get(file.path), find_area(owner)
-            site = Site(file, crs, box, place, area, owner.name, margin)
-            yield from self._judge_site(site, evidence)
+            yield self._tell_missing(file, "it has no box of points", "points")
 
     def _tell_missing(self, file: DeliveredFile, reason: str, need: str) -> Finding:
         return self.not_assessed(
@@ -269,14 +267,23 @@ class CrsPosition(FileCheck):
         )
 
 
-def _find_all(evidence: Evidence) -> dict[str, Place | None]:
-    """Return the place of each file that has one, by path; those of one system at once."""
-    systems: dict[int, tuple[Crs, dict[str, Box]]] = {}
+def _find_sites(evidence: Evidence, margin: float) -> dict[str, Site]:
+    """Return the site of each file that has a place on Earth, by path; those of one system at once.
+
+    Args:
+        evidence: the evidence.
+        margin: degrees by which a file may lie outside.
+    """
+    systems: dict[int, tuple[Crs, list[tuple[DeliveredFile, Box]]]] = {}
     for file in evidence.point_files:
         crs, box = find_crs(file), find_best_box(file)
         if crs is not None and crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) and box:
-            systems.setdefault(id(crs), (crs, {}))[1][file.path] = box
-    found: dict[str, Place | None] = {}
-    for crs, boxes in systems.values():
-        found |= zip(boxes, find_places(crs, tuple(boxes.values())), strict=True)
+            systems.setdefault(id(crs), (crs, []))[1].append((file, box))
+    found: dict[str, Site] = {}
+    for crs, files in systems.values():
+        owner = find_owner(crs, evidence.specified_crs)
+        area = find_area(owner)
+        places = find_places(crs, [box for _, box in files])
+        for (file, box), place in zip(files, places, strict=True):
+            found[file.path] = Site(file, crs, box, place, area, owner.name, margin)
     return found

@@ -115,7 +115,9 @@ class HeaderExtent(FileCheck):
         if stated is None:
             return
         for axis, name in enumerate(AXES):
-            reach, bound = max((abs(b - header.offset[axis]), b) for b in stated.bounds(axis))
+            offset = header.offset[axis]
+            low, high = stated.low[axis], stated.high[axis]
+            reach, bound = max((abs(low - offset), low), (abs(high - offset), high))
             if reach / header.scale[axis] < RECORD_LIMIT:
                 continue
             end = _describe_end(header, stated, counted, axis) if counted is not None else ""
