@@ -146,7 +146,7 @@ class Bench:
             RegisteredCheck(check, PLUGIN) for check in sorted(checks, key=lambda each: each.id)
         )
         registry = Registry(listed, tuple(profiles), tuple(faults), (PLUGIN,))
-        self.patch.setattr(request, "build_registry", lambda _: registry)
+        self.patch.setattr(request, "build_registry", lambda *_, **__: registry)
 
     def audit(
         self,

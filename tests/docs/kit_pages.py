@@ -6,6 +6,7 @@ import inspect
 import re
 from collections.abc import Callable, Iterable
 from enum import Enum
+from functools import cached_property
 from typing import Any
 
 from ledger import testing
@@ -126,7 +127,7 @@ def _list_properties(kind: type) -> list[tuple[str, str]]:
     return [
         (name, re.sub(r"^(Return|Say) ", "", _first_line(value)))
         for name, value in vars(kind).items()
-        if isinstance(value, property) and not name.startswith("_")
+        if isinstance(value, property | cached_property) and not name.startswith("_")
     ]
 
 
