@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -21,9 +22,14 @@ CAUTION = (
 )
 NOT_RECORDED = "not recorded"
 NOT_VERIFIED = "Accuracy: not verified against ground by this audit."
-_LISTED = 5
-_LONGEST = 140  # letters of one text
-_MOST_STATED = 3  # values of one fact
+LONGEST = 140  # letters of one text
+# What fits on A4 with the letters of the page: lines, and letters in a line and in a cell beside a
+# label (measured in a browser, words broken at blanks).
+_LINES = 66
+_WIDE, _NARROW = 98, 72
+_DIGEST = 64
+_ASKED = "asked for: "
+_OPENING = 90  # letters of the line that begins with the job
 _MINUTE = len("2026-05-14T10:00")
 
 
@@ -36,41 +42,98 @@ class _Row:
     wanted: str
 
 
+@dataclass(frozen=True)
+class _Room:
+    """How much of everything is told.
+
+    Args:
+        listed: lines of a list.
+        longest: letters of a text.
+        stated: values of a fact.
+    """
+
+    listed: int
+    longest: int
+    stated: int
+
+
+# From what is told where there is room, to what always fits.
+_ROOMS = (_Room(5, LONGEST, 3), _Room(4, 120, 2), _Room(3, 100, 1), _Room(2, 50, 1))
+
+
 def make_sheet(package: Package) -> bytes:
-    """Return the custody sheet of a handover, an HTML page that needs nothing else, UTF-8."""
+    """Return the custody sheet of a handover, an HTML page that needs nothing else, UTF-8.
+
+    It is one page of A4, whatever there is to tell: the more there is, the shorter each is told,
+    with how many more the report has.
+    """
+    told = next(
+        (told for told in _lay_out_all(package) if _count_lines(told) <= _LINES),
+        _lay_out(package, _ROOMS[-1]),
+    )
     pages = Environment(
         loader=PackageLoader("ledger.report", "pages"), autoescape=True, undefined=StrictUndefined
     )
-    page = pages.get_template("sheet.html").render(
-        id=package.id,
-        job=clip(name_job(package)),
-        revision=package.wishes.revision,
-        supersedes=package.wishes.supersedes,
-        day=describe_time(package),
-        to=package.wishes.to,
-        by=package.wishes.by,
-        handed=[(label, clip(text)) for label, text in list_handed(package)],
-        facts=[_make_row(fact) for fact in package.facts],
-        verdict=f"{str(package.verdict).capitalize()}: audit of entry {package.audit.entry.seq}",
-        despite=clip(package.wishes.despite),
-        accuracy=list_accuracy(package),
-        lists=[
-            ("Not met, and accepted by nobody", _shorten(_list_open(package))),
-            ("Minor findings that were accepted", _shorten(_list_accepted(package))),
-            ("Not assessed", _shorten(list_gaps(package))),
+    return pages.get_template("sheet.html").render(told).encode()
+
+
+def _lay_out_all(package: Package) -> Iterator[dict[str, Any]]:
+    return (_lay_out(package, room) for room in _ROOMS)
+
+
+def _lay_out(package: Package, room: _Room) -> dict[str, Any]:
+    """Return what stands on the page where each part has some room."""
+    wishes = package.wishes
+    return {
+        "id": package.id,
+        "job": clip(name_job(package), room.longest),
+        "revision": wishes.revision,
+        "supersedes": wishes.supersedes,
+        "day": describe_time(package),
+        "to": clip(wishes.to, room.longest),
+        "by": clip(wishes.by, room.longest),
+        "handed": [(label, _clip_text(text, room.longest)) for label, text in list_handed(package)],
+        "facts": [_make_row(fact, room) for fact in package.facts],
+        "verdict": f"{str(package.verdict).capitalize()}: audit of entry {package.audit.entry.seq}",
+        "despite": clip(wishes.despite, room.longest),
+        "accuracy": _shorten(list_accuracy(package), replace(room, longest=2 * room.longest)),
+        "lists": [
+            ("Not met, and accepted by nobody", _shorten(_list_open(package), room)),
+            ("Minor findings that were accepted", _shorten(_list_accepted(package), room)),
+            ("Not assessed", _shorten(list_gaps(package), room)),
         ],
-        entry=package.entry,
-        root=list_root_lines(package.root),
-        cautions=[CAUTION],
-    )
-    return page.encode()
+        "entry": package.entry,
+        "root": list_root_lines(package.root),
+        "cautions": [f"“(report)” ends what stands in full in the report. {CAUTION}"],
+    }
 
 
-def clip(text: str) -> str:
+def _count_lines(told: Mapping[str, Any]) -> float:
+    """Return about how many lines of text the page takes, a heading being two."""
+    whole = [told["despite"], *told["accuracy"], *told["cautions"], told["job"] + " " * _OPENING]
+    lists = [lines for _, lines in told["lists"] if lines]
+    whole += [line for lines in lists for line in lines]
+    cells = [text for _, text in told["handed"]]
+    for row in told["facts"]:
+        cells += [*row.lines, *([f"{_ASKED}{row.wanted}"] if row.wanted else [])]
+    headings = 2 * (4 + len(lists))
+    return headings + 6 + _fill(whole, _WIDE) + _fill(cells, _NARROW)
+
+
+def _fill(texts: Iterable[str], letters: int) -> int:
+    return sum(-(-len(text) // letters) for text in texts)
+
+
+def clip(text: str, longest: int = LONGEST) -> str:
     """Return a text as it fits on the sheet; the report has it in full."""
-    if len(text) <= _LONGEST:
+    if len(text) <= longest:
         return text
-    return f"{text[:_LONGEST].rstrip()} … (in full in the report)"
+    return f"{text[:longest].rstrip()} … (report)"
+
+
+def _clip_text(text: str, longest: int) -> str:
+    """Return a text cut where it is long; a digest, which says nothing in part, is left whole."""
+    return text if len(text) == _DIGEST and text.isalnum() else clip(text, longest)
 
 
 def name_job(package: Package) -> str:
@@ -101,11 +164,13 @@ def list_handed(package: Package) -> Iterator[tuple[str, str]]:
     yield "Raw data", package.copies or "none registered"
 
 
-def _make_row(fact: Fact) -> _Row:
-    lines = tuple(clip(value) for value in fact.values[:_MOST_STATED]) or (NOT_RECORDED,)
-    left = len(fact.values) - _MOST_STATED
-    more = (f"{left} more in the report",) if left > 0 else ()
-    return _Row(fact.label, (*lines, *more), clip(fact.wanted))
+def _make_row(fact: Fact, room: _Room) -> _Row:
+    lines = tuple(clip(value, room.longest) for value in fact.values[: room.stated])
+    left = len(fact.values) - room.stated
+    if left > 0:
+        lines = (*lines[:-1], f"{lines[-1]}; {left} more (report)")
+    wanted = clip(fact.wanted, room.longest)
+    return _Row(fact.label, lines or (NOT_RECORDED,), wanted)
 
 
 def list_accuracy(package: Package) -> list[str]:
@@ -147,11 +212,11 @@ def _name_needs(finding: Finding) -> Iterator[str]:
         yield f"no {need.partition(':')[0]}"
 
 
-def _shorten(lines: Iterable[str]) -> list[str]:
+def _shorten(lines: Iterable[str], room: _Room) -> list[str]:
     """Return the first lines, and how many more the report has."""
-    every = [clip(line) for line in lines]
-    if len(every) <= _LISTED:
+    every = [clip(line, room.longest) for line in lines]
+    if len(every) <= room.listed:
         return every
-    left = len(every) - _LISTED + 1
+    left = len(every) - room.listed + 1
     more = f"{left} more {agree(left, 'stands', 'stand')} in the report"
-    return [*every[: _LISTED - 1], more]
+    return [*every[: room.listed - 1], more]

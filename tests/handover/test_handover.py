@@ -8,10 +8,12 @@ import re
 import shutil
 import subprocess
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from browser import count_printed_pages
 from job_bench import run_here
 from made_book import MadeBook, known
 
@@ -22,6 +24,7 @@ from ledger.handover import hand_over
 from ledger.handover.manifest import write_manifest
 from ledger.handover.package import HandoverResult, Listed, Package, Wishes
 from ledger.model.entry import Kind
+from ledger.model.figure import Figure
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.report.sheet_page import make_sheet
 from ledger.store.reading import Book
@@ -317,3 +320,58 @@ def test_who_was_sent_what_is_answered(book: BookBuilder) -> None:
     assert "handover" not in str(steps["last audit"])
     assert run_here(["seal"], book.folder).status == 0
     assert "are sealed" in run_here([], book.folder).out
+
+
+def crowd(package: Package) -> Package:
+    """Return a package as full as can be: long names, many runs, forty of each list."""
+    words = "between the haul road and the northern stockpile, where the crane stood in May, "
+    (stored, acceptance) = package.accepted[0]
+    many = [
+        replace(
+            stored,
+            id=f"{number:012x}",
+            finding=replace(stored.finding, sentence=f"tile_{number}.las: {words * 2}"),
+        )
+        for number in range(120)
+    ]
+    gaps = [
+        replace(
+            each,
+            finding=Finding(
+                f"check-{number}",
+                Outcome.NOT_ASSESSED,
+                "out",
+                words,
+                needs=(f"input-{number}: {words}",),
+            ),
+        )
+        for number, each in enumerate(many[80:])
+    ]
+    values = tuple(f"demo-proc, 4.{number}.0, {words}(typed): R{number}" for number in range(30))
+    figures = [Figure(f"f-{n}", "Accuracy", f"Vertical RMSE 0.02{n} m {words}") for n in range(8)]
+    return replace(
+        package,
+        job=("QM-0412-" + "x" * 60, words * 3),
+        wishes=replace(package.wishes, use=words * 3, limits=words * 3, despite=words * 3),
+        audit=replace(package.audit, findings=(*many[:80], *gaps)),
+        accepted=tuple((each, replace(acceptance, reason=words)) for each in many[:40]),
+        facts=tuple(replace(fact, values=values, wanted=words * 2) for fact in package.facts),
+        figures=tuple(figures),
+    )
+
+
+def test_the_sheet_is_one_page_of_a4_however_much_there_is(
+    book: BookBuilder, tmp_path: Path
+) -> None:
+    """Forty accepted findings, thirty runs and long names are told short, with how many more."""
+    audit(book, MINOR)
+    words = ["accept", MINOR.id, "--by", "site engineer", "--reason", "overlap was looked at"]
+    assert run_here(words, book.folder).status == 0
+    package = send(book).package
+    assert package is not None
+    page = tmp_path / "sheet.html"
+    page.write_bytes(make_sheet(crowd(package)))
+    assert count_printed_pages(page, tmp_path) == 1
+    text = html.unescape(page.read_text(encoding="utf-8"))
+    assert "39 more stand in the report" in text
+    assert "; 29 more (report)" in text
