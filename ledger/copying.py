@@ -32,7 +32,7 @@ from ledger.fixity import (
     require_unchanged,
 )
 from ledger.model.ask import NoProgress, Progress
-from ledger.wholefile import PART_SUFFIX
+from ledger.wholefile import PART_SUFFIX, flush_folder, make_folder
 
 _BUFFER_BYTES = 4 << 20
 _BUFFERS = 2
@@ -146,7 +146,7 @@ class _Writer:
         if os.path.lexists(self._target):
             self._found = True
             return
-        self._target.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(self._target.parent)
         flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_BINARY", 0)
         self._descriptor = os.open(self._part, flags | getattr(os, "O_NOFOLLOW", 0), 0o666)
 
@@ -188,7 +188,7 @@ class _Writer:
         if os.path.lexists(self._target):
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(self._target))
         self._part.rename(self._target)
-        _flush_folder(self._target.parent)
+        flush_folder(self._target.parent)
 
     def _explain_difference(self, fixity: Fixity, digest: str) -> FileError:
         if self._found:
@@ -253,17 +253,6 @@ def _forget(descriptor: int, start: int, length: int) -> bool:
     except OSError:
         return False
     return True
-
-
-def _flush_folder(folder: Path) -> None:
-    """Make a new name last; where a system opens no folder, its name is flushed with the file."""
-    if os.name == "nt":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def explain_failure(error: Exception, target: Path, what: str = "") -> UnwritableFileError:

@@ -13,6 +13,16 @@ from PIL import Image
 
 _GPS_DIRECTORY = 0x8825
 _PLACE_TAGS = frozenset({2, 4})  # latitude, longitude
+# The last one: the library opens no picture of more than about 179 million pixels.
+_CANNOT_TELL = (
+    OSError,
+    ValueError,
+    SyntaxError,
+    KeyError,
+    TypeError,
+    EOFError,
+    Image.DecompressionBombError,
+)
 
 
 def tells_place(path: Path) -> bool | None:
@@ -22,6 +32,6 @@ def tells_place(path: Path) -> bool | None:
             warnings.simplefilter("ignore")  # a very large or odd picture is still only looked into
             with Image.open(path) as picture:
                 directory = picture.getexif().get_ifd(_GPS_DIRECTORY)
-    except (OSError, ValueError, SyntaxError, KeyError, TypeError, EOFError):
+    except _CANNOT_TELL:
         return None
     return bool(_PLACE_TAGS & set(directory))

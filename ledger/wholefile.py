@@ -1,7 +1,12 @@
-"""Writing a file whole or not at all."""
+"""Writing a file whole or not at all, and making names last.
+
+A file that was waited for may still be without its name after a power cut: names belong to their
+folder, which has to be waited for as well, and a new folder is a name in the one above it.
+"""
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -11,6 +16,9 @@ from ledger.errors import UnwritableFileError, UsageError
 
 PART_SUFFIX = ".swathbook-part"
 """Ends the working name of a file that is not whole yet."""
+
+# What file systems without such a wait answer: shares, and drives through a helper program.
+_WAITS_FOR_NO_FOLDER = (errno.EINVAL, errno.ENOTSUP, errno.ENOSYS)
 
 
 @contextmanager
@@ -25,13 +33,14 @@ def replacing(path: Path) -> Iterator[Path]:
         OSError: the system refused.
     """
     part = path.with_name(f"{path.name}{PART_SUFFIX}")
-    path.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(path.parent)
     part.unlink(missing_ok=True)
     try:
         yield part
         with part.open("rb+") as stream:
             os.fsync(stream.fileno())
         part.replace(path)
+        flush_folder(path.parent)
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
@@ -63,6 +72,7 @@ def write_new(path: Path, content: bytes) -> None:
                 stream.write(content)
                 stream.flush()
                 os.fsync(stream.fileno())
+                flush_folder(path.parent)
             except OSError:
                 with suppress(OSError):
                     path.unlink()
@@ -75,6 +85,49 @@ def write_new(path: Path, content: bytes) -> None:
         ) from None
     except OSError as error:
         raise _explain(error, path) from error
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those above it, where they are absent; wait for their names.
+
+    Raises:
+        OSError: the system refused.
+    """
+    absent = [each for each in (folder, *folder.parents) if not os.path.isdir(each)]
+    folder.mkdir(parents=True, exist_ok=True)
+    for each in absent:
+        flush_folder(each.parent)
+
+
+def flush_folder(folder: Path) -> None:
+    """Wait for the names in a folder; where a system opens no folder, they go with their files.
+
+    Raises:
+        OSError: the medium refused.
+    """
+    if os.name == "nt":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    except OSError as error:
+        if error.errno not in _WAITS_FOR_NO_FOLDER:
+            raise
+    finally:
+        os.close(descriptor)
+
+
+def flush_tree(folder: Path) -> None:
+    """Wait for every file below a folder, and for its names.
+
+    Raises:
+        OSError: the medium refused.
+    """
+    for place, _, files in os.walk(folder):
+        for name in files:
+            with Path(place, name).open("rb+") as stream:
+                os.fsync(stream.fileno())
+        flush_folder(Path(place))
 
 
 def _explain(error: OSError, path: Path) -> UnwritableFileError:

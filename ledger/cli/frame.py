@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from typing import TextIO
 
 import click
 
@@ -21,6 +22,7 @@ from ledger.loading import load_part
 
 EXIT_USAGE = 2
 EXIT_INTERRUPTED = 130
+_LOOK = "make room where it is written to, then see with swathbook what was entered"
 _AS_BEFORE = "the book holds what was entered before, and nothing half-done"
 
 
@@ -68,13 +70,34 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status = _run(words, {WHOLE_PROCESS: is_whole})
         if sys.stdout is not None:
             sys.stdout.flush()
-    except BrokenPipeError:
-        # The reader went away. Point the stream elsewhere, so that closing it stays quiet.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:  # the reader went away
+        _lead_nowhere(sys.stdout)
         return 1
+    except OSError as error:
+        return _say_unprinted(error)
     if is_whole:
         close_streams()
     return status
+
+
+def _say_unprinted(error: OSError) -> int:
+    """Say that the answer of a command could not be printed: stdout leads to a full disk.
+
+    What it entered is entered; only its words are lost.
+    """
+    _lead_nowhere(sys.stdout)
+    reason = error.strerror or str(error)
+    try:
+        sys.stderr.write(f"swathbook: the answer cannot be printed: found {reason}; {_LOOK}\n")
+        sys.stderr.flush()
+    except OSError:
+        _lead_nowhere(sys.stderr)
+    return EXIT_USAGE
+
+
+def _lead_nowhere(stream: TextIO) -> None:
+    """Point a stream elsewhere, so that closing it stays quiet."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _run(words: list[str], given: dict[str, object]) -> int:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import itertools
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -152,6 +153,8 @@ def _count(layout: TrackLayout, lines: Iterator[str]) -> TrackTableFacts:
 def _split(line: str, separator: str | None) -> list[str]:
     if separator is None:
         return line.split()
+    cells = line.split(separator)
     if '"' in line:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
-    return [cell.strip() for cell in line.split(separator)]
+        with suppress(csv.Error):  # a carriage return within the line, a cell without end
+            cells = next(csv.reader([line], delimiter=separator))
+    return [cell.strip() for cell in cells]

@@ -18,6 +18,7 @@ from ledger.errors import ChangedFileError, UnwritableFileError
 from ledger.handover.package import Listed, Package
 from ledger.model.ask import Progress
 from ledger.model.phrases import describe_bytes
+from ledger.wholefile import flush_folder, flush_tree
 
 NAME = "bag"
 _ALGORITHM = "sha256"
@@ -58,8 +59,10 @@ def make_bag(
             if paper.is_file():
                 shutil.copyfile(paper, part / _PAPERS / paper.name)
         _fill(package, part, files)
+        flush_tree(part)
         shutil.rmtree(target, ignore_errors=True)
         part.rename(target)
+        flush_folder(papers)
     return target
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable
 from contextlib import suppress
@@ -12,6 +13,7 @@ from typing import Self
 from ledger.store.reading import BOOK_NAME
 from ledger.store.schema import SCRATCH_NAME
 from ledger.store.writing import BookWriter, create_book
+from ledger.wholefile import flush_folder
 
 
 class Building:
@@ -44,12 +46,16 @@ class Building:
         for each in reversed(absent):
             each.mkdir()
             self._undo.append(each.rmdir)
+            flush_folder(each.parent)
 
     def make_file(self, path: Path, content: bytes) -> None:
         """Write a file that is not there yet."""
         with path.open("xb") as stream:
             self._undo.append(path.unlink)
             stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        flush_folder(path.parent)
 
     def make_book(self, folder: Path) -> BookWriter:
         """Make an empty book."""

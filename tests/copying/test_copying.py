@@ -230,6 +230,7 @@ def test_bytes_go_to_the_drive_while_later_ones_are_read(source, tmp_path, monke
 
     monkeypatch.setattr(os, "posix_fadvise", advise)
     monkeypatch.setattr(os, "fsync", flush)
+    (tmp_path / "A").mkdir()  # a new folder would be waited for first
     copy_verified(source, [tmp_path / "A" / "cap.bin"])
     first, then = told[:2]
     assert first == (0, 8 << 20)

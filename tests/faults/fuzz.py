@@ -79,6 +79,13 @@ class Feeder:
         self.begun = time.monotonic()
         self.scratch = Path(tempfile.mkdtemp(prefix="fed"))
 
+    def warm_up(self) -> None:
+        """Feed what loads the parts of the program that the target needs; it is not measured."""
+        folder = self.scratch / "now"
+        folder.mkdir()
+        self.target.feed(next(iter(self.target.seeds())), folder)
+        shutil.rmtree(folder)
+
     def feed(self, content: bytes) -> None:
         """Feed one input; never raises but for what stops the process."""
         folder = self.scratch / "now"
@@ -157,12 +164,14 @@ def work(name: str, seconds: float, kept: Path, seed: int) -> None:
     """Feed one target for some time, and never come back."""
     if importlib.util.find_spec(_ATHERIS) is None:
         feeder = Feeder(name, kept)
+        feeder.warm_up()
         bound_memory()
         feed_blindly(feeder, seconds, seed)
         return
     atheris = importlib.import_module(_ATHERIS)
     with atheris.instrument_imports(include=["ledger", "lidar_checks"]):
         feeder = Feeder(name, kept)
+        feeder.warm_up()
         corpus = lay_corpus(feeder, kept)
         bound_memory()
         options = [

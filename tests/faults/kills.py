@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import copy
 import hashlib
 import io
 import json
@@ -80,6 +81,7 @@ class Bench:
         shutil.copytree(self.job / "out" / "R1", self.job / "deliver")
         self._type("audit", "deliver")
         self._type("seal")
+        self._type("record", "decision", "R1", "undecided", "--reason", "not looked at yet")
         self.fixed = self._digest_files()
         self.number = 0
         shutil.copytree(self.job, base / "laid")
@@ -91,6 +93,15 @@ class Bench:
         for path in self.drive.iterdir():
             shutil.rmtree(path) if path.is_dir() else path.unlink()
         self.fixed = self._digest_files()
+
+    def moved(self, job: Path, drive: Path) -> Bench:
+        """Return this bench with its job and its drive lying elsewhere."""
+        bench = copy.copy(self)
+        bench.job, bench.drive = job, drive
+        bench.fixed = {
+            job / path.relative_to(self.job): sha256 for path, sha256 in self.fixed.items()
+        }
+        return bench
 
     def clear(self) -> None:
         """Remove what lies outside the folder of the bench."""
