@@ -28,7 +28,7 @@ def read_requirements() -> list[Requirement]:
     return [each for each in map(Requirement, asked) if each.name != project["name"]]
 
 
-def test_every_library_that_is_asked_for_is_pinned_within_its_bounds():
+def test_every_library_that_is_asked_for_is_pinned_within_its_bounds() -> None:
     """A bound that was raised without new pins would be tested on a version below it."""
     pins = read_pins()
     for each in read_requirements():
@@ -37,7 +37,7 @@ def test_every_library_that_is_asked_for_is_pinned_within_its_bounds():
         assert each.specifier.contains(version), f"{each} is pinned to {version}; {REMEDY}"
 
 
-def test_every_pin_names_digests():
+def test_every_pin_names_digests() -> None:
     """One pin without a digest, and pip takes whatever an index offers under the name."""
     text = PINS.read_text(encoding="utf-8")
     blocks = re.split(r"^(?=[\w.-]+==)", text, flags=re.MULTILINE)[1:]
