@@ -216,11 +216,6 @@ def _require_id(what: str, found: object) -> None:
         raise ContractError(f"the id of a {what} is reserved", found=found)
 
 
-@cache
-def _list_known_keys() -> frozenset[str]:
-    return frozenset(".".join(path) for path in list_keys(Specification))
-
-
 def _require_keys(check: Check) -> None:
     known = _list_known_keys()
     for key in check.specification_keys:
