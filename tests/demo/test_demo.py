@@ -79,6 +79,11 @@ def test_the_stale_tile_is_named_with_its_run(
     step = next(f for f in majors if "VD-08" in f["catalogue"])
     # The geoid height at the tile's centre by the demo's own formula: -31.915 m.
     assert abs(abs(float(step["observed"])) - 31.91) < 0.05
+    # No checkpoint lies in it: they show nothing, and the tile stands beside their number.
+    figures = {each["name"]: each for each in audit["figures"]}
+    assert float(figures["vertical-rmse"]["value"]) == pytest.approx(0.023, abs=0.0006)
+    assert "vertical-accuracy" in {each["check"] for each in audit["conforming"]}
+    assert any(STALE in each["listed"] for each in audit["figures"] if "tiles" in each["sentence"])
 
 
 def test_a_forged_table_of_runs_changes_no_verdict(
