@@ -51,11 +51,13 @@ class Asked:
         jobs: number of jobs that were asked.
         unreached: folders that are not there now; what the index knew of them was asked.
         unknown: folders that are not there now, and that the index never read.
+        broken: folders whose book the last recheck found broken: what it says may be wrong.
     """
 
     jobs: int
     unreached: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
+    broken: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from ledger.find.hits import Asked, EverywhereResult, Hit, JobHit, RecallResult,
 from ledger.find.jobindex import JobIndex
 from ledger.model.ask import NoProgress, Progress
 from ledger.office import list_known_jobs
+from ledger.rechecked import read_broken_note
 from ledger.store.machine import find_home
 from ledger.store.reading import BOOK_NAME, Book
 
@@ -85,7 +86,7 @@ def _ask_jobs(
     if not everywhere:
         with JobIndex(None) as index, Book.open(job or Path()) as book:
             index.read(book)
-            yield index, Asked(1)
+            yield index, Asked(1, broken=_list_broken([book.folder]))
         return
     own = () if job is None else (job,)
     folders = tuple(dict.fromkeys((*list_known_jobs(), *own)))
@@ -107,7 +108,13 @@ def _bring_up(index: JobIndex, folders: Sequence[Path], progress: Progress) -> A
             (unreached if index.knows(folder) else unknown).append(str(folder))
         progress.advance(1)
     progress.finish()
-    return Asked(len(folders) - len(unknown), tuple(unreached), tuple(unknown))
+    number = len(folders) - len(unknown)
+    return Asked(number, tuple(unreached), tuple(unknown), _list_broken(folders))
+
+
+def _list_broken(folders: Iterable[Path]) -> tuple[str, ...]:
+    """Return the jobs whose book was found broken; reading every book anew would take too long."""
+    return tuple(str(folder) for folder in folders if read_broken_note(folder) is not None)
 
 
 def _search(index: JobIndex, wanted: tuple[str, ...]) -> Iterator[JobHit]:

@@ -26,6 +26,7 @@ class AskedJson(TypedDict):
     jobs: Annotated[int, "jobs that were asked"]
     unreached: Annotated[list[str], "folders not there now; asked as they were read last"]
     unknown: Annotated[list[str], "folders not there now, and never read"]
+    broken: Annotated[list[str], "folders whose book the last recheck found broken"]
 
 
 class JobHitJson(HitJson):
@@ -132,6 +133,7 @@ def _describe_asked(asked: Asked) -> AskedJson:
         "jobs": asked.jobs,
         "unreached": list(asked.unreached),
         "unknown": list(asked.unknown),
+        "broken": list(asked.broken),
     }
 
 
@@ -184,6 +186,12 @@ def _group(hits: tuple[JobHit, ...]) -> dict[tuple[str, str], list[JobHit]]:
 
 def _say_asked(asked: Asked) -> Iterator[RenderableType]:
     """Yield which jobs could not be looked at now: silence would read as a clean answer."""
+    if asked.broken:
+        yield say(
+            f"{count_things(len(asked.broken), 'book')} found broken, may tell wrong things: "
+            f"{_name_some(asked.broken)}",
+            BAD,
+        )
     if asked.unreached:
         yield say(
             f"{count_things(len(asked.unreached), 'job')} not there now, asked as last read: "

@@ -171,3 +171,31 @@ def test_commands(tmp_path: Path) -> None:
     assert BAD[:12] in " ".join(ran.out.split())
     ran = run_here(["find", "--recall", BAD[:8]], tmp_path)
     assert (ran.status, len(ran.lines)) == (2, 1)
+
+
+def test_a_book_that_was_edited_is_named_at_its_entry_and_in_every_recall(tmp_path: Path) -> None:
+    """Entry 7 of one of three jobs, changed as with an editor; then a grid and a mark are bad.
+
+    Runs, files, transmittals and recipients of all jobs are told, and that one book cannot be
+    trusted; another look at the whole jobs finds what it found before.
+    """
+    jobs = [make_job(tmp_path / name, sent=2) for name in "abc"]
+    with Book.open(jobs[1]) as book:
+        body = book.body(7)
+    path = jobs[1] / BOOK_NAME
+    content = path.read_bytes()
+    assert content.count(body) == 1
+    path.write_bytes(content.replace(body, body.replace(b'"by":"t', b'"by":"T')))
+    ran = run_here(["recheck", "--book-only"], jobs[1])
+    assert ran.status == 1
+    assert "The book is broken at entry 7: " in ran.out
+    recipients = [(name, f"client {number}") for name in "abc" for number in (0, 1)]
+    for words in ([BAD], ["QM1"]):
+        result = recall(words, None, everywhere=True)
+        assert list_sent(result) == recipients
+        assert result.asked.broken == (str(jobs[1]),)
+        assert {each.hit.kind for each in result.records} <= {"run", "file", "flight"}
+        assert {each.job for each in result.records} == set("abc")
+    told = run_here(["find", "--recall", BAD, "--everywhere"], tmp_path)
+    assert "1 book found broken" in told.out
+    assert recall([BAD], jobs[0]).asked.broken == ()
