@@ -142,8 +142,10 @@ def measure(home: Path, points: int, tiles: int, density: float) -> tuple[float,
         answer = context.Queue()
         worker = context.Process(target=audit, args=(job, answer))
         worker.start()
-        peak, seconds, read = answer.get()
         worker.join()
+        if worker.exitcode:
+            raise SystemExit(f"the audit ended with status {worker.exitcode}")
+        peak, seconds, read = answer.get()
     if read < points * 0.99:
         raise SystemExit(f"{read:,} of {points:,} points were read")
     return peak / 2**20, seconds

@@ -20,6 +20,9 @@ BlockKey = tuple[int, int]
 BLOCK = 64
 """Cells along a side of a block."""
 
+MOST_HELD = 1 << 9
+"""Blocks, 4 MiB with two layers, beyond which those without new points for now are packed."""
+
 MAX_BLOCKS = 1 << 16
 """Blocks of one file; with cells of 1 m some 270 km². Only scattered nonsense needs more."""
 
@@ -31,13 +34,47 @@ _CELLS = BLOCK * BLOCK
 _SPAN_BLOCKS = 1 << 16
 
 
+@dataclass(frozen=True, slots=True)
+class PackedBlock:
+    """One block of a closed grid, as small as it can be.
+
+    Args:
+        kind: type of the counts, the smallest unsigned one that holds them.
+        content: counts of the last layer, row by row, compressed.
+        cover: cells with a count in any layer, a bit each, compressed.
+    """
+
+    kind: str
+    content: bytes
+    cover: bytes
+
+    @property
+    def counts(self) -> NDArray[np.unsignedinteger]:
+        """Return the counts of the last layer, (64, 64)."""
+        counts = np.frombuffer(zlib.decompress(self.content), dtype=self.kind)
+        return counts.reshape(BLOCK, BLOCK)
+
+    @property
+    def occupied(self) -> NDArray[np.uint8]:
+        """Return the cells with points, a bit each, uint8, (512,)."""
+        return np.frombuffer(zlib.decompress(self.cover), dtype=np.uint8)
+
+    def unpack_occupied(self) -> NDArray[np.bool_]:
+        """Return the cells with points, bool, (64, 64)."""
+        return np.unpackbits(self.occupied).reshape(BLOCK, BLOCK).astype(np.bool_)
+
+
 class BlockGrid:
     """Counts per cell and layer.
+
+    Blocks that the last points did not lie in are packed once there are many, and added to what was
+    packed of them before.
 
     Attributes:
         layers: how many counts each cell has.
         blocks: counts by column and row of the block, (layers, 64, 64), row then column, each in
             a type wide enough for it.
+        packed: what was packed, to be added to those.
         overflown: the points lie in more than `MAX_BLOCKS` blocks, and nothing is kept.
     """
 
@@ -45,7 +82,11 @@ class BlockGrid:
         """Start without any block; `layers` is a power of two."""
         self.layers = layers
         self.blocks: dict[BlockKey, CountArray] = {}
+        self.packed: dict[BlockKey, PackedBlock] = {}
         self.overflown = False
+        # Blocks with points, and those of them with points since blocks were last looked through.
+        self._known: set[BlockKey] = set()
+        self._touched: set[BlockKey] = set()
         # No count of a block is greater than this.
         self._most: dict[BlockKey, int] = {}
 
@@ -62,6 +103,7 @@ class BlockGrid:
         if self.overflown or not len(columns):
             return
         self._add_sorted(columns, rows, layer)
+        self._settle()
 
     def add_planes(
         self, corner: BlockKey, planes: Sequence[NDArray[np.int64] | NDArray[np.bool_] | None]
@@ -89,25 +131,54 @@ class BlockGrid:
                     if part is not None:
                         cells = layer[here, across]
                         np.add(cells, part, out=cells, casting="unsafe")
+        self._settle()
 
     def merge(self, other: BlockGrid) -> None:
         """Add the counts of another grid of the same cells."""
         if other.overflown:
-            self.blocks.clear()
-            self.overflown = True
+            self._give_up()
+        for key, packed in other.packed.items():
+            if not self._know(key):
+                return
+            before = self.packed.get(key)
+            self.packed[key] = _pack(packed.counts, packed.unpack_occupied(), before)
         for key, counts in other.blocks.items():
             held = self._hold_block(key, int(counts.max()))
             if held is None:
                 return
             np.add(held, counts, out=held, casting="unsafe")
+        self._settle()
+
+    def _settle(self) -> None:
+        """Pack blocks when there are many, but not those with new points, which may go on."""
+        if len(self.blocks) > max(MOST_HELD, 2 * len(self._touched)):
+            for key in self.blocks.keys() - self._touched:
+                block = self.blocks.pop(key)
+                self.packed[key] = _pack(
+                    block[-1], np.asarray(block.any(axis=0)), self.packed.get(key)
+                )
+                del self._most[key]
+        self._touched.clear()
+
+    def _know(self, key: BlockKey) -> bool:
+        """Say whether there is room for a block."""
+        if self.overflown or (key not in self._known and len(self._known) >= MAX_BLOCKS):
+            self._give_up()
+            return False
+        self._known.add(key)
+        return True
+
+    def _give_up(self) -> None:
+        self.overflown = True
+        for each in (self.blocks, self.packed, self._known, self._most):
+            each.clear()
 
     def _hold_block(self, key: BlockKey, more: int) -> CountArray | None:
         """Return a block with room for so much more in a cell; None once there are too many."""
         held = self.blocks.get(key)
+        self._touched.add(key)
         if held is None:
-            if self.overflown or len(self.blocks) >= MAX_BLOCKS:
-                self.blocks.clear()
-                self.overflown = True
+            if not self._know(key):
                 return None
             held = np.zeros((self.layers, BLOCK, BLOCK), dtype=np.uint8)
             self.blocks[key], self._most[key] = held, 0
@@ -168,44 +239,20 @@ def _rank(blocks: Int64Array) -> tuple[Int64Array, Int64Array]:
     return values, ranks.reshape(-1).astype(np.int64)
 
 
-@dataclass(frozen=True, slots=True)
-class PackedBlock:
-    """One block of a closed grid of two layers, as small as it can be.
-
-    Args:
-        kind: type of the counts, the smallest unsigned one that holds them.
-        content: counts of the last layer, row by row, compressed.
-        cover: cells with a count in any layer, a bit each, compressed.
-    """
-
-    kind: str
-    content: bytes
-    cover: bytes
-
-    @property
-    def counts(self) -> NDArray[np.unsignedinteger]:
-        """Return the counts of the last layer, (64, 64)."""
-        counts = np.frombuffer(zlib.decompress(self.content), dtype=self.kind)
-        return counts.reshape(BLOCK, BLOCK)
-
-    @property
-    def occupied(self) -> NDArray[np.uint8]:
-        """Return the cells with points, a bit each, uint8, (512,)."""
-        return np.frombuffer(zlib.decompress(self.cover), dtype=np.uint8)
-
-    def unpack_occupied(self) -> NDArray[np.bool_]:
-        """Return the cells with points, bool, (64, 64)."""
-        return np.unpackbits(self.occupied).reshape(BLOCK, BLOCK).astype(np.bool_)
-
-
 def pack_blocks(grid: BlockGrid) -> dict[BlockKey, PackedBlock]:
     """Return the blocks in order of their keys: the last layer counted, the others as cover."""
-    packed: dict[BlockKey, PackedBlock] = {}
-    for key in sorted(grid.blocks):
-        block = grid.blocks[key]
-        counts = block[-1].astype(np.min_scalar_type(int(block[-1].max())))
-        cover = np.packbits(block.any(axis=0))
-        packed[key] = PackedBlock(
-            counts.dtype.str, zlib.compress(counts.tobytes(), 1), zlib.compress(cover.tobytes(), 1)
-        )
-    return packed
+    packed = dict(grid.packed)
+    for key, block in grid.blocks.items():
+        packed[key] = _pack(block[-1], np.asarray(block.any(axis=0)), packed.get(key))
+    return {key: packed[key] for key in sorted(packed)}
+
+
+def _pack(counts: CountArray, cover: NDArray[np.bool_], more: PackedBlock | None) -> PackedBlock:
+    """Return a block with what was packed of it before."""
+    bits = np.packbits(cover)
+    if more is not None:
+        counts, bits = counts.astype(np.uint64) + more.counts, bits | more.occupied
+    counts = counts.astype(np.min_scalar_type(int(counts.max())))
+    return PackedBlock(
+        counts.dtype.str, zlib.compress(counts.tobytes(), 1), zlib.compress(bits.tobytes(), 1)
+    )

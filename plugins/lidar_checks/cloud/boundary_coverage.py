@@ -24,8 +24,8 @@ from ledger.model.georeferencing import CrsKind
 from ledger.model.phrases import count_things, tell_carried
 from lidar_checks.cloud.boundary_cells import Rows, fill_rows
 from lidar_checks.cloud.boundary_gaps import find_gaps
+from lidar_checks.cloud.cell_cover import Int64Array, join_cells
 from lidar_checks.cloud.cell_runs import Runs, cut_runs
-from lidar_checks.cloud.cell_set import Int64Array, join_cells
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
     CoverPlan,

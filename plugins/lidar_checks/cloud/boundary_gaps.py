@@ -12,8 +12,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from lidar_checks.cloud.boundary_cells import Rows
+from lidar_checks.cloud.cell_cover import SIDE, BoolArray, Cover, Int64Array
 from lidar_checks.cloud.cell_runs import Runs, label_runs
-from lidar_checks.cloud.cell_set import SIDE, BoolArray, Cover, Int64Array
 
 _SQUARE = 2
 _HALO = 4

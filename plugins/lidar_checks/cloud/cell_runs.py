@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lidar_checks.cloud.cell_set import SIDE, Int64Array
+from lidar_checks.cloud.cell_cover import SIDE, Int64Array
 
 
 @dataclass(frozen=True)

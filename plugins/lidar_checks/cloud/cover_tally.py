@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Literal, TypeVar, cast
 
 import numpy as np
@@ -15,7 +16,8 @@ from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
 from lidar_checks.cloud.block_grid import BlockGrid, BlockKey, PackedBlock, pack_blocks
-from lidar_checks.cloud.cell_set import CellSet, PackedCells
+from lidar_checks.cloud.cell_cover import PackedCells
+from lidar_checks.cloud.cell_set import CellSet
 from lidar_checks.cloud.class_codes import GROUND, WATER
 from lidar_checks.cloud.kind_table import KindTable, count_kinds
 from lidar_checks.cloud.slice_cells import SliceCells, find_cells
@@ -110,7 +112,7 @@ class CoverTally:
             self.groups.setdefault(wanted_here.cell, []).append(wanted_here)
         self.counted = dict.fromkeys((w for w in listed if w.form == "counts"), 0)
         self.grids = {w: BlockGrid(layers=2) for w in self.counted}
-        self.sets = {w: CellSet() for w in listed if w.form in _SETS}
+        self.sets = {w: _make_set(w) for w in listed if w.form in _SETS}
         self.sources: dict[Wanted, _Sources] = {
             w: _Sources() for w in listed if w.form == "sources"
         }
@@ -196,14 +198,15 @@ class CoverTally:
             self.points,
             self.unnumbered,
             counts,
-            {wanted: _close(wanted, cells) for wanted, cells in self.sets.items()},
+            {wanted: cells.close() for wanted, cells in self.sets.items()},
             {wanted: sources.close() for wanted, sources in self.sources.items()},
         )
 
 
-def _close(wanted: Wanted, cells: CellSet) -> PackedCells:
-    packed = cells.close()
-    return packed if wanted.form == "cells" else close_gaps(packed, SQUARE, RIM)
+def _make_set(wanted: Wanted) -> CellSet:
+    if wanted.form == "cells":
+        return CellSet()
+    return CellSet(partial(close_gaps, square=SQUARE, rim=RIM))
 
 
 class _Sources:

@@ -18,7 +18,7 @@ from ledger.contract.check import Criteria, Finding, Grade, Plan
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
-from lidar_checks.cloud.cell_set import join_cells
+from lidar_checks.cloud.cell_cover import join_cells
 from lidar_checks.cloud.cover_family import CoverCheck, CoverPlan, compute_steps, exact
 from lidar_checks.cloud.cover_tally import CoverSummary, Wanted
 from lidar_checks.cloud.coverage import Interior

@@ -20,7 +20,7 @@ from ledger.contract.rasters import Sheet
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.block_grid import BLOCK
-from lidar_checks.cloud.cell_set import Cover, join_cells
+from lidar_checks.cloud.cell_cover import Cover, join_cells
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
     CoverPlan,

@@ -22,7 +22,7 @@ from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.block_grid import BLOCK
-from lidar_checks.cloud.cell_set import PackedCells, join_cells
+from lidar_checks.cloud.cell_cover import PackedCells, join_cells
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
     CoverPlan,

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lidar_checks.cloud.cell_cover import SIDE, Bands, BoolArray, Cover, Int64Array
 from lidar_checks.cloud.cell_runs import Runs, connect, cut_runs, find_touching
-from lidar_checks.cloud.cell_set import SIDE, Bands, BoolArray, Cover, Int64Array
 from lidar_checks.cloud.void_runs import RIM, WordArray, list_runs, open_band
 
 # The share of the cells beside a hole that hold water where it is water.

@@ -15,7 +15,7 @@ import zlib
 import numpy as np
 from numpy.typing import NDArray
 
-from lidar_checks.cloud.cell_set import SIDE, Bands, Cover, Int64Array, PackedCells
+from lidar_checks.cloud.cell_cover import SIDE, Bands, Cover, Int64Array, PackedCells
 
 WordArray = NDArray[np.uint64]
 

@@ -24,7 +24,7 @@ from ledger.contract.evidence import Evidence
 from ledger.contract.rasters import Sheet
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
-from lidar_checks.cloud.cell_set import SIDE, Bands
+from lidar_checks.cloud.cell_cover import SIDE, Bands
 from lidar_checks.cloud.cover_family import CoverCheck, CoverPlan, exact
 from lidar_checks.cloud.cover_tally import Counted, Wanted
 from lidar_checks.cloud.criterion_source import name_sources

@@ -123,3 +123,32 @@ def test_an_overflown_part_overflows_the_whole(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(block_grid, "MAX_BLOCKS", 1)
     dense.add(*np.array([[64, 70], [0, 0], [0, 0]], dtype=np.int64))
     assert dense.overflown
+
+
+@given(
+    st.lists(st.lists(st.tuples(NEAR | FAR, NEAR, st.integers(0, 1)), max_size=12), max_size=8),
+    st.integers(0, 8),
+)
+def test_packing_on_the_way_leaves_no_trace(
+    slices: list[list[tuple[int, int, int]]], parted: int
+) -> None:
+    """Blocks that are packed between slices, begun anew and merged come out as if never packed."""
+    whole = fill([point for each in slices for point in each])
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(block_grid, "MOST_HELD", 1)
+        parts = [BlockGrid(layers=2), BlockGrid(layers=2)]
+        for number, each in enumerate(slices):
+            table = np.array(each, dtype=np.int64).reshape(-1, 3)
+            parts[number < parted].add(table[:, 0], table[:, 1], table[:, 2])
+        parts[0].merge(parts[1])
+        assert pack_blocks(parts[0]) == pack_blocks(whole)
+
+
+def test_a_file_of_any_size_holds_few_blocks_open() -> None:
+    """Lines of points that go on over many blocks leave but the last ones unpacked."""
+    grid = BlockGrid(layers=2)
+    along = np.arange(0, 64 * BLOCK, 8)
+    for line in range(0, 64 * BLOCK, 32):
+        grid.add(along, np.full_like(along, line), np.zeros_like(along))
+    assert len(grid.blocks) <= block_grid.MOST_HELD
+    assert len(pack_blocks(grid)) == 64 * 64

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,9 @@ from ledger.model.georeferencing import CrsKind
 from ledger.model.specification import Specification
 from ledger.testing import check_tally_laws, join, take
 from ledger.units import INTERNATIONAL_FOOT
-from lidar_checks.cloud.cell_set import Bands, CellSet, PackedCells
+from lidar_checks.cloud import cell_set
+from lidar_checks.cloud.cell_cover import Bands, PackedCells
+from lidar_checks.cloud.cell_set import CellSet
 from lidar_checks.cloud.void_holes import Hole, walk_holes
 from lidar_checks.cloud.void_runs import RIM, close_gaps
 from lidar_checks.cloud.voids import Voids
@@ -280,6 +283,29 @@ def test_closed_gaps_leave_the_holes_as_they_are(
         for parts in (packed, closed)
     ]
     assert sizes[1] <= 2 * sizes[0]
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 2**32), st.floats(0.02, 0.6), st.integers(1, 7), st.booleans())
+def test_packing_on_the_way_leaves_no_trace(
+    seed: int, share: float, square: int, is_merged: bool
+) -> None:
+    """Blocks that are packed between slices and begun anew are closed as if never packed."""
+    random = np.random.default_rng(seed)
+    rows, columns = np.nonzero(random.random((150, 200)) < share)
+    finish = partial(close_gaps, square=square, rim=RIM)
+    whole = CellSet(finish)
+    whole.add(columns, rows)
+    slices = random.permutation(len(rows)) if seed % 2 else np.arange(len(rows))
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(cell_set, "MOST_HELD", 1)
+        parts = [CellSet(finish), CellSet(finish)]
+        for number, each in enumerate(np.array_split(slices, 7)):
+            parts[number % 2 if is_merged else 0].add(columns[each], rows[each])
+        parts[0].merge(parts[1])
+        packed, expected = parts[0].close(), whole.close()
+    assert np.array_equal(packed.keys, expected.keys)
+    assert packed.bands == expected.bands
 
 
 def test_a_bay_at_the_end_of_a_block_is_no_void() -> None:
