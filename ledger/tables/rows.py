@@ -25,6 +25,8 @@ _COMMENT_MARKS = ("#", "//", "%", "!", "*")
 _LOOKED_AT = 50
 FEWEST_COLUMNS = 3
 _NUMBERS_OF_A_PLACE = 2
+# The first bytes of every SQLite file, and so of a GeoPackage (OGC 12-128, requirement 2).
+_DATABASE_START = b"SQLite format 3\0"
 _WIDE_MARKS = (b"\xff\xfe", b"\xfe\xff")
 
 # A number in any hand; marks between thousands too, which are refused later, by name.
@@ -107,6 +109,14 @@ def decode_text(content: bytes, where: str) -> str:
     Raises:
         MalformedFileError: it is no text.
     """
+    if content.startswith(_DATABASE_START):
+        raise MalformedFileError(
+            "this is a database and not a text",
+            found="a GeoPackage or another SQLite file",
+            expected="a table as CSV, or GeoJSON points",
+            where=where,
+            remedy="export its points as CSV or GeoJSON",
+        )
     is_wide = content.startswith(_WIDE_MARKS)
     if b"\x00" in content and not is_wide:
         raise MalformedFileError("this is not a table of points", where=where)

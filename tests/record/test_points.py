@@ -327,3 +327,11 @@ def test_a_table_that_is_edited_after_an_audit_ends_it(bench: JobBench) -> None:
     assert ran.status == 1
     assert "was not handed over" in ran.out
     assert ended in " ".join(ran.out.split())
+
+
+def test_a_geopackage_is_refused_with_what_to_do(bench: JobBench) -> None:
+    """It is a database: its points are exported, not guessed at (OGC 12-128)."""
+    bench.write("control/checks.gpkg", b"SQLite format 3\0" + bytes(84))
+    (line,) = bench.refuse("record", "points", "control/checks.gpkg")
+    assert "GeoPackage" in line
+    assert "export its points as CSV or GeoJSON" in line

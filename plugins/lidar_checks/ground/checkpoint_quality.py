@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, cast
 
+import numpy as np
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Finding, Grade, Plan
@@ -13,13 +14,23 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.ground.checkpoint_check import PRACTICE, CheckpointCheck, exceeds, is_default
+from lidar_checks.ground.clustering import find_neighbours, measure_clustering
 from lidar_checks.ground.error_statistics import combine, compute_rmse
 from lidar_checks.ground.sample import Sample, list_heights, name_points
 from lidar_checks.ground.survey_error import find_height_error
 
 _TAKEOFF = "flight.takeoff"
 _SURVEYED = f"{WHOLE_DELIVERY}, days of survey"
+NEIGHBOURHOOD = f"{WHOLE_DELIVERY}, neighbouring points"
+"""Subject of what is found about points that are off as their neighbours are."""
+
 _ACCURACY = "vertical-accuracy"
+
+FEWEST_FOR_CLUSTERS = 10
+"""With fewer points, four of them are most of all others (common practice, no source)."""
+
+_CHANCE_IN_A_HUNDRED = 2.326
+"""Upper quantile of 1 % of the normal distribution (scipy.stats.norm.ppf(0.99))."""
 
 
 class CheckpointQualityCriteria(Criteria):
@@ -41,12 +52,20 @@ class CheckpointQualityCriteria(Criteria):
         gt=0,
         description=f"between survey and flight, on ground that changes; {PRACTICE}",
     )
+    alike_max: float = Field(
+        default=0.3,
+        gt=0,
+        le=1,
+        description="Moran's I of the errors with the four nearest points, where chance in a "
+        f"hundred does not give as much; {PRACTICE}",
+    )
 
 
 class CheckpointQuality(CheckpointCheck):
     """Quality and age of checkpoints."""
 
     id = "checkpoint-quality"
+    revision = 2
     title = "Checkpoints are surveyed well enough for what they test, and near the flight in time"
     catalogue = ("CP-08", "CP-09")
     criteria = CheckpointQualityCriteria
@@ -54,9 +73,37 @@ class CheckpointQuality(CheckpointCheck):
     specification_keys = (*CheckpointCheck.specification_keys,)
 
     def judge(self, plan: Plan, sample: Sample) -> Iterable[Finding]:
-        """Judge the stated error of the survey, then its days."""
+        """Judge the stated error of the survey, its days, and whether neighbours are off alike."""
         yield self._judge_error(plan, sample)
         yield from self._judge_age(plan, sample)
+        yield from self._judge_neighbours(plan, sample)
+
+    def _judge_neighbours(self, plan: Plan, sample: Sample) -> Iterator[Finding]:
+        """Yield that errors lie in clusters; nothing of few points, or where they do not."""
+        points = sample.open_ground
+        if len(points) < FEWEST_FOR_CLUSTERS:
+            return
+        places = np.array([(each.east_m, each.north_m) for each in points])
+        heights = np.array(list_heights(points))
+        found = measure_clustering(heights, find_neighbours(places))
+        limit = cast("CheckpointQualityCriteria", plan.criteria).alike_max
+        if found is None or found.value <= limit or found.score <= _CHANCE_IN_A_HUNDRED:
+            return
+        high = [p for p, dz in zip(points, heights, strict=True) if dz > heights.mean()]
+        yield self.nonconforming(
+            Grade.OBSERVATION,
+            NEIGHBOURHOOD,
+            f"Neighbouring checkpoints are off alike (Moran's I {found.value:.2f}, by chance "
+            f"{found.expected:+.2f} with a deviation of {found.deviation:.2f}): above the mean at "
+            f"{name_points(high)}. Ground that changed between survey and flight, a tilt, or a "
+            "cloud that drifted does so, and the points say less together than so many would.",
+            observed=f"{found.value:.2f}",
+            required=f"at most {limit:g}",
+            criterion_source=name_sources(plan, "alike_max"),
+            remedy="Look at where the points above and below the mean lie: what was dug, filled, "
+            "mown or snowed on, and which flight lines cross there.",
+            catalogue=("CP-09",),
+        )
 
     def _judge_error(self, plan: Plan, sample: Sample) -> Finding:
         asked = cast("CheckpointQualityCriteria", plan.criteria)

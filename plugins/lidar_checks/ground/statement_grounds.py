@@ -14,13 +14,15 @@ from ledger.model.phrases import agree, count_things
 from lidar_checks.ground.blunders import FEWEST_POINTS
 from lidar_checks.ground.checkpoint_count import SPREAD
 from lidar_checks.ground.checkpoint_independence import FLAT_MAX, measure_flatness
+from lidar_checks.ground.checkpoint_quality import NEIGHBOURHOOD
 from lidar_checks.ground.sample import Sample
 from lidar_checks.ground.shared_base import BaseState, judge_base
 from lidar_checks.ground.strata import UNSAID, find_stratum
 
 LIMITS = ("vertical-accuracy", "horizontal-accuracy")
 CAUSE, BLUNDERS, COUNT = "named-cause", "checkpoint-outliers", "checkpoint-count"
-JUDGES = (*LIMITS, CAUSE, BLUNDERS, COUNT)
+QUALITY = "checkpoint-quality"
+JUDGES = (*LIMITS, CAUSE, BLUNDERS, COUNT, QUALITY)
 """Checks whose findings decide about the sentence."""
 
 _NOT_VERIFIED = "Say how the heights were made, and that they were not verified."
@@ -161,6 +163,10 @@ def list_reservations(sample: Sample) -> Iterator[str]:
         yield f"{', '.join(off)} {agree(len(off), 'lies', 'lie')} off alone and in it"
     if any(each.subject == SPREAD for each in _list_graded(sample, COUNT, Grade.OBSERVATION)):
         yield "the points do not cover the whole site, see checkpoint-count"
+    if any(
+        each.subject == NEIGHBOURHOOD for each in _list_graded(sample, QUALITY, Grade.OBSERVATION)
+    ):
+        yield "neighbouring points are off alike, so that they say less than so many would"
     states = {judge_base(table, sample.evidence)[0] for table in sample.tables}
     if BaseState.SHARED in states:
         yield "relative to the base of the flight, which nobody tied to a known mark"

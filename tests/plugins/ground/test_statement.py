@@ -18,6 +18,7 @@ from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card, Decision, Input, Process
 from lidar_checks.ground.accuracy_statement import AccuracyStatement
 from lidar_checks.ground.checkpoint_count import SPREAD
+from lidar_checks.ground.checkpoint_quality import NEIGHBOURHOOD
 from lidar_checks.ground.residuals import Residual
 from lidar_checks.ground.statement_grounds import JUDGES
 
@@ -332,6 +333,7 @@ def test_no_sentence_beside_a_mistake_that_is_known(check: str, grade: Grade, wh
         ("named-cause", "delivery", "nothing on record explains its mean"),
         ("checkpoint-outliers", "C07", "C07 lies off alone and in it"),
         ("checkpoint-count", SPREAD, "the points do not cover the whole site"),
+        ("checkpoint-quality", NEIGHBOURHOOD, "neighbouring points are off alike"),
     ],
 )
 def test_what_is_no_reason_to_refuse_is_told(check: str, subject: str, told: str) -> None:
