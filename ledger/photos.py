@@ -1,4 +1,4 @@
-"""Does a photo tell where it was taken?
+"""Does a photo tell where it was taken, and where?
 
 The only module that loads the library for pictures; pixels are never decoded.
 Layout of what is looked for: Exif 2.32 (CIPA DC-008), tag 0x8825 and the directory it points to.
@@ -7,7 +7,9 @@ Layout of what is looked for: Exif 2.32 (CIPA DC-008), tag 0x8825 and the direct
 from __future__ import annotations
 
 import warnings
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from PIL import Image
 
@@ -25,13 +27,35 @@ _CANNOT_TELL = (
 )
 
 
+def find_place(path: Path) -> tuple[float, float] | None:
+    """Return longitude and latitude of a picture, degrees; None where it tells none.
+
+    For a remark alone: where a photo was taken is not kept.
+    """
+    directory = _read_directory(path)
+    try:
+        lon, lat = (
+            (-1 if str((directory or {})[side]).upper().startswith(negative) else 1)
+            * sum(float(part) / 60**power for power, part in enumerate((directory or {})[tag]))
+            for tag, side, negative in ((4, 3, "W"), (2, 1, "S"))
+        )
+    except (KeyError, TypeError, ValueError, ZeroDivisionError, OverflowError):
+        return None
+    return (lon, lat) if abs(lon) <= 180 and abs(lat) <= 90 and (lon or lat) else None
+
+
 def tells_place(path: Path) -> bool | None:
     """Say whether a picture holds latitude or longitude; None where that cannot be told."""
+    directory = _read_directory(path)
+    return None if directory is None else bool(_PLACE_TAGS & set(directory))
+
+
+def _read_directory(path: Path) -> Mapping[int, Any] | None:
+    """Return the directory of a picture that tells its place; None where it cannot be read."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a very large or odd picture is still only looked into
             with Image.open(path) as picture:
-                directory = picture.getexif().get_ifd(_GPS_DIRECTORY)
+                return dict(picture.getexif().get_ifd(_GPS_DIRECTORY))
     except _CANNOT_TELL:
         return None
-    return bool(_PLACE_TAGS & set(directory))

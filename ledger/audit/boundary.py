@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from ledger.crs import describe, transform
+from ledger.crs import describe, to_lonlat, transform
 from ledger.errors import CrsError, SpecificationError
 from ledger.model.boundary import Boundary, Polygon
 from ledger.model.georeferencing import Crs, CrsKind
@@ -45,6 +45,29 @@ def read_boundary(
         told = str(error).splitlines()[0]
         return Boundary(name, outline.sha256, fault=f"it cannot be placed: {told}")
     return Boundary(name, outline.sha256, polygons)
+
+
+def find_corners(specification: Specification, path: Path) -> tuple[tuple[float, float], ...]:
+    """Return longitude and latitude of the corners of a boundary's box, degrees.
+
+    The first and the last are opposite each other.
+
+    Args:
+        specification: `job.toml` as read.
+        path: the boundary.
+
+    Raises:
+        FileError: the file cannot be read.
+        SpecificationError: its coordinates are not what they have to be.
+        CrsError: its system is unknown, or has no way to longitude and latitude.
+    """
+    asked = specification.coordinates.horizontal
+    outline = read_outline(path)
+    horizontal = describe(asked) if asked is not None else None
+    source = find_outline_system(specification, outline, horizontal, path)
+    xs, ys = zip(*(place for polygon in outline.polygons for place in polygon[0]), strict=True)
+    box = ((x, y) for x in (min(xs), max(xs)) for y in (min(ys), max(ys)))
+    return tuple(to_lonlat(source, x, y) for x, y in box)
 
 
 def find_outline_system(

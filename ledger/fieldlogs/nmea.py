@@ -41,6 +41,8 @@ class NmeaFacts:
         midnights: how often the time of day ran over midnight.
         qualities: GGA sentences by fix quality ("4": 120).
         separation_m: geoid separation of the first GGA that states one, as text.
+        position_deg: longitude and latitude of the first GGA with a solution, degrees, as texts;
+            None where none has one.
     """
 
     sentences: int
@@ -52,6 +54,7 @@ class NmeaFacts:
     midnights: int
     qualities: dict[str, int] = field(default_factory=dict)
     separation_m: str = ""
+    position_deg: tuple[str, str] | None = None
 
 
 @dataclass
@@ -171,6 +174,7 @@ def read_nmea(path: Path) -> NmeaFacts:
     counts, clock = LineCounts(), DayClock()
     qualities: Counter[str] = Counter()
     separation = ""
+    position: tuple[str, str] | None = None
     try:
         with open_text(path) as stream:
             for parts in list_sentences(stream, counts):
@@ -179,6 +183,7 @@ def read_nmea(path: Path) -> NmeaFacts:
                 if kind == "GGA" and len(parts) > 11:
                     qualities[parts[6] or "blank"] += 1
                     separation = separation or parts[11]
+                    position = position or _read_position(parts)
     except OSError as error:
         raise UnreadableFileError(
             "the file cannot be read", found=error.strerror or str(error), where=str(path)
@@ -195,4 +200,19 @@ def read_nmea(path: Path) -> NmeaFacts:
         midnights=clock.midnights,
         qualities=dict(sorted(qualities.items())),
         separation_m=separation,
+        position_deg=position,
     )
+
+
+def _read_position(parts: list[str]) -> tuple[str, str] | None:
+    """Return longitude and latitude of a GGA sentence; None without a solution, or unreadable."""
+    if parts[6] in ("", "0"):
+        return None
+    told = []
+    for text, side in ((parts[4], parts[5]), (parts[2], parts[3])):
+        whole, point, decimals = text.partition(".")
+        if not (whole.isdigit() and (decimals.isdigit() or not point) and side in "NSEW"):
+            return None
+        degrees = int(whole) // 100 + float(f"{int(whole) % 100}.{decimals or 0}") / 60
+        told.append(f"{-degrees if side in 'SW' else degrees:.6f}")
+    return told[0], told[1]

@@ -43,6 +43,7 @@ from ledger.register.gathering import (
     sort_failures,
 )
 from ledger.register.misplaced import remark_on_misplaced
+from ledger.register.places import remark_on_places
 from ledger.register.result import LeftOutFile, RegisteredFile, RegisterOptions, RegisterResult
 from ledger.resume import ResumeList
 from ledger.specentry import draft_specification
@@ -104,6 +105,7 @@ def register_paths(
             *_remark_on_resume(resume),
             *remark_on_names(r.path for r in records),
             *misplaced,
+            *remark_on_places(job, records),
         ),
     )
 

@@ -10,11 +10,11 @@ import numpy as np
 from pydantic import Field
 
 from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
+from ledger.expected.earth import to_geodetic
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.fieldlogs import Track
 from ledger.model.phrases import count_things
 from ledger.model.process import Card
-from lidar_checks.flight.earth import to_geodetic
 from lidar_checks.flight.flight_check import (
     PRACTICE,
     list_position_logs,

@@ -14,10 +14,10 @@ from pydantic import Field
 from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.crs import to_lonlat
 from ledger.errors import CrsError
+from ledger.expected.earth import measure_distance_m, to_geodetic
 from ledger.model.fieldlogs import BaseLog
 from ledger.model.georeferencing import CrsKind
 from ledger.model.process import Card
-from lidar_checks.flight.earth import measure_distance_m, to_geodetic
 from lidar_checks.flight.flight_check import PRACTICE, FlightCheck, name_file, name_subject
 from lidar_checks.header.file_check import find_crs, name_source, require_criteria
 

@@ -10,8 +10,8 @@ import pyproj
 import pytest
 from made_logs import Flown, make_log, make_track
 
+from ledger.expected.earth import measure_distance_m, to_geodetic
 from lidar_checks.flight.clockmatch import match_paths
-from lidar_checks.flight.earth import measure_distance_m, to_geodetic
 from lidar_checks.flight.lagnames import name_lag
 from lidar_checks.flight.paths import Path, find_lines, find_spacing, make_path
 

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from ledger.contract.evidence import Evidence
 from ledger.crs import from_lonlat
 from ledger.errors import SwathbookError
+from ledger.expected.earth import to_geodetic
 from ledger.model.fieldlogs import BaseLog
 from ledger.model.process import Card
-from lidar_checks.flight.earth import to_geodetic
 from lidar_checks.ground.causes.site_facts import BaseOffset, Missing
 from lidar_checks.ground.causes.site_place import Site
 from lidar_checks.ground.placing import PlacedPoint, place_points
