@@ -12,6 +12,7 @@ from ledger.cli.options import wants_json
 from ledger.forms import print_blank
 from ledger.forms.wording import describe_format
 from ledger.model.fields import list_fields
+from ledger.model.phrases import list_choices
 from ledger.record.answers import Answers
 from ledger.report.blankform import make_json as make_form_json
 from ledger.walk import read_dropped_path
@@ -62,7 +63,7 @@ class RecordCommand(click.Command):
         rows = []
         for field in fields:
             if field.core:
-                answer = ", ".join(field.choices) or describe_format(field)
+                answer = list_choices(field.choices) or describe_format(field)
                 rows.append((field.name, f"{field.question}{f' ({answer})' if answer else ''}"))
         with formatter.section("Fields, as asked and as KEY of --set"):
             formatter.write_dl(rows, col_max=24)

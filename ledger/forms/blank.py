@@ -8,6 +8,7 @@ from __future__ import annotations
 from ledger.forms.wording import describe_format
 from ledger.model.field import Field
 from ledger.model.fields import list_fields
+from ledger.model.phrases import list_choices
 
 _TITLES = {
     "rig": "Rig: scanner, bracket and aircraft as one unit",
@@ -34,7 +35,7 @@ def print_blank(kind: str) -> str:
 
 
 def _print_field(field: Field) -> str:
-    hint = "; ".join(part for part in (", ".join(field.choices), describe_format(field)) if part)
+    hint = "; ".join(part for part in (list_choices(field.choices), describe_format(field)) if part)
     lines = ["", f"# {field.question}{f' ({hint})' if hint else ''}"]
     if field.why:
         lines.append(f"# blank: {field.why}")

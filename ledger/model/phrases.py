@@ -24,11 +24,18 @@ def _spell(name: str) -> str:
 
 
 def join_choices(choices: Iterable[str]) -> str:
-    """Return the choices as a phrase: `a, b or c`."""
+    """Return the choices as a phrase: `a, b or c`; `a, b; or c, d` where they hold commas."""
     listed = list(choices)
     if len(listed) < 2:
         return "".join(listed)
-    return f"{', '.join(listed[:-1])} or {listed[-1]}"
+    before = list_choices(listed[:-1])
+    return f"{before}{';' if any(',' in each for each in listed) else ''} or {listed[-1]}"
+
+
+def list_choices(choices: Iterable[str]) -> str:
+    """Return the choices one after another: `a, b, c`; `a, b; c, d` where they hold commas."""
+    listed = list(choices)
+    return ("; " if any("," in each for each in listed) else ", ").join(listed)
 
 
 def tell_carried(keys: Iterable[str]) -> tuple[str, str]:

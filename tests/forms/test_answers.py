@@ -13,10 +13,18 @@ from pyproj import CRS
 from pyproj.enums import WktVersion
 
 from ledger.errors import UnreadableFileError, UsageError
-from ledger.forms import FileFinder, parse_answer, read_dropped_path, show_value
+from ledger.forms import (
+    FileFinder,
+    parse_answer,
+    print_blank,
+    read_dropped_path,
+    show_value,
+)
 from ledger.model.field import FieldType
 from ledger.model.fields import FIELDS
+from ledger.model.fields.choices import FIX_CODES
 from ledger.model.known import KnownBy
+from ledger.model.phrases import join_choices, list_choices
 
 TAKEOFF = FIELDS["flight.takeoff"]
 
@@ -206,3 +214,12 @@ def test_every_type_of_field_is_read() -> None:
         assert parse_answer(field, show_value(parse_answer(field, typed))) == parse_answer(
             field, typed
         )
+
+
+def test_choices_with_commas_are_told_apart() -> None:
+    """Two choices that hold commas read as two, in the form and in a message."""
+    assert list_choices(("UTC", "GPS")) == "UTC, GPS"
+    assert list_choices(FIX_CODES) == "4 fixed, 5 float; 1 fixed, 2 float"
+    assert join_choices(("UTC", "GPS", "local")) == "UTC, GPS or local"
+    assert join_choices(FIX_CODES) == "4 fixed, 5 float; or 1 fixed, 2 float"
+    assert "(4 fixed, 5 float; 1 fixed, 2 float)" in print_blank("flight")
