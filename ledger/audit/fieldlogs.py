@@ -95,6 +95,7 @@ def _make_base(raw: RawFile) -> BaseLog:
         ),
         longest_gap_s=None if longest is None else float(longest),
         bad_lines=facts.get("bad_lines"),
+        is_compact=facts.get("compact") is True,
     )
 
 

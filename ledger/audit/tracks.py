@@ -280,6 +280,7 @@ def _make_series(rows: Floats, time: Floats, place: tuple[str, Floats, Floats]) 
         quality=_seal(np.nan_to_num(rows[:, columns.QUALITY], nan=-1.0).astype(np.int8)),
         satellites=_seal(np.nan_to_num(rows[:, columns.SATELLITES], nan=-1.0).astype(np.int16)),
         hdop=take(columns.HDOP),
+        pdop=take(columns.PDOP),
         age_s=take(columns.AGE),
         sigma_m=take(columns.SIGMA),
         roll_deg=take(columns.ROLL),

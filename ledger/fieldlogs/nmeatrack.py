@@ -1,7 +1,8 @@
 """The positions of an NMEA 0183 log, epoch by epoch.
 
 GGA gives position, fix quality, satellites, HDOP and the age of the correction, GST the standard
-deviation of the height at the same time, RMC and ZDA the day. Heights are those above the
+deviation of the height at the same time, GSA the PDOP of the epoch whose GGA went before it, RMC
+and ZDA the day. Heights are those above the
 ellipsoid where a geoid separation stands beside them (GGA: field 9 plus field 11), whatever model
 the receiver has for it.
 """
@@ -24,6 +25,7 @@ from ledger.fieldlogs.series import (
     COLUMNS,
     HDOP,
     HEIGHT,
+    PDOP,
     QUALITY,
     SATELLITES,
     SIGMA,
@@ -38,6 +40,7 @@ _SLICE = 4096
 _MOST_STATIONS = 200
 _LEAST_GGA = 12
 _LEAST_GST = 9
+_LEAST_GSA = 18
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,6 +86,8 @@ class _Reader:
             self._take_position(seconds, parts)
         elif kind == "GST" and len(parts) >= _LEAST_GST:
             self._take_spread(parts)
+        elif kind == "GSA" and len(parts) >= _LEAST_GSA and self._rows:
+            self._take_dilution(parts)
 
     def _take_position(self, seconds: float, parts: list[str]) -> None:
         row = [math.nan] * COLUMNS
@@ -133,6 +138,13 @@ class _Reader:
             self._rows[-1][SIGMA] = sigma
         else:
             self._sigma = {seconds: sigma}
+
+    def _take_dilution(self, parts: list[str]) -> None:
+        """Take field 15; of several constellations each sentence tells that of all together."""
+        pdop = _read_number(parts[15])
+        if not math.isnan(pdop):
+            known = self._rows[-1][PDOP]
+            self._rows[-1][PDOP] = pdop if math.isnan(known) else min(known, pdop)
 
     def _flush(self, keep: int) -> None:
         ready, self._rows = (

@@ -17,8 +17,8 @@ from ledger.fieldlogs.spacing import Spacing, SpacingFacts
 Floats = NDArray[np.float64]
 
 # Columns of the arrays, in order; NaN for what an epoch has not.
-TIME, X, Y, HEIGHT, QUALITY, SATELLITES, HDOP, AGE, SIGMA, ROLL, PITCH, HEADING = range(12)
-COLUMNS = 12
+TIME, X, Y, HEIGHT, QUALITY, SATELLITES, HDOP, PDOP, AGE, SIGMA, ROLL, PITCH, HEADING = range(13)
+COLUMNS = 13
 
 MOST_KEPT = 200_000
 _FIRST_STEP_S = 0.1
@@ -29,7 +29,7 @@ class Gathered:
     """The epochs of a log.
 
     Args:
-        rows: one row an epoch, rising in time, columns as above, float64, (n, 12).
+        rows: one row an epoch, rising in time, columns as above, float64, (n, 13).
         spacing: how all epochs lie in time, thinned or not.
         epochs: epochs that had a time and went forward.
         bad: epochs whose time is no number.
@@ -57,7 +57,7 @@ class SeriesBuilder:
         self.epochs = self.bad = 0
 
     def add(self, rows: Floats) -> None:
-        """Take in the next epochs, (n, 12)."""
+        """Take in the next epochs, (n, 13)."""
         finite = np.isfinite(rows[:, TIME])
         self.bad += int(len(rows) - finite.sum())
         forward = self._keep_forward(rows[finite])

@@ -61,6 +61,7 @@ _NAMES: dict[str, tuple[str, ...]] = {
     "quality": ("fix", "quality", "fix_quality", "gps_quality", "gps_fix", "q", "fix_type"),
     "satellites": ("sats", "satellites", "ns", "nsat", "num_sats", "sv"),
     "hdop": ("hdop",),
+    "pdop": ("pdop",),
     "age": ("age", "correction_age", "diff_age"),
     "sigma": ("sdu", "sd_u", "sigma_u", "sigma_z", "std_u", "std_z", "sigma_h", "h_std"),
     "roll": ("roll",),

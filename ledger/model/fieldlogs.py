@@ -83,6 +83,7 @@ class BaseLog:
         gaps: the longest gaps of more than one step, in order of time.
         longest_gap_s: seconds of the longest; None where gaps were not looked for.
         bad_lines: epoch lines that could not be read; None where the body was not read.
+        is_compact: its body is in Hatanaka's compact form and was not read.
     """
 
     file: LogFile
@@ -101,6 +102,7 @@ class BaseLog:
     gaps: tuple[Gap, ...] = ()
     longest_gap_s: float | None = None
     bad_lines: int | None = None
+    is_compact: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +120,7 @@ class Series:
         quality: fix quality as in GGA, -1 where not stated, int8, (n,).
         satellites: satellites in use, -1 where not stated, int16, (n,).
         hdop: horizontal dilution of precision, (n,).
+        pdop: that of the position, (n,).
         age_s: age of the correction, (n,).
         sigma_m: standard deviation of the height as the receiver states it, (n,).
         roll_deg: roll, (n,).
@@ -132,6 +135,7 @@ class Series:
     quality: Bytes
     satellites: Shorts
     hdop: Floats
+    pdop: Floats
     age_s: Floats
     sigma_m: Floats
     roll_deg: Floats

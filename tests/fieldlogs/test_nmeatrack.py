@@ -40,6 +40,15 @@ def test_a_real_surveying_receiver(open_file: OpenFile) -> None:
     assert (track.gathered.spacing.step_s, track.gathered.spacing.missing) == (1.0, 0)
 
 
+def test_dilution_of_the_position(open_file: OpenFile) -> None:
+    """GSA field 15 of each epoch, two sentences for each: 2.9 in the first."""
+    rows = read_nmea_track(open_file("nmea/TrimbleR2SampleData.txt")).gathered.rows
+    lines = open_file("nmea/TrimbleR2SampleData.txt").read_text("ascii", "replace").splitlines()
+    stated = [float(line.split(",")[15]) for line in lines if line.startswith("$GNGSA")]
+    assert rows[:, series.PDOP].tolist() == stated[::2] == stated[1::2]
+    assert rows[0, series.PDOP] == 2.9
+
+
 def test_southern_and_eastern_sides(open_file: OpenFile) -> None:
     """19 29.045 S is south of the equator."""
     rows = read_nmea_track(open_file("nmea/data.log")).gathered.rows

@@ -76,11 +76,20 @@ class BaseEpochs(FlightCheck):
                 f"When {card.id} was flown is not on record, so {name} cannot be held against it.",
                 needs=("flight.takeoff", "flight.landing"),
             )
+        if log.is_compact:
+            return self.not_assessed(
+                subject,
+                f"{name} is in Hatanaka's compact form, of which only the header is read: its "
+                "epochs cannot be held against the flight.",
+                needs=("base-log: epochs",),
+                remedy="Get the plain observation file, or convert it back with what made it, and "
+                "register that with the flight",
+            )
         if log.span_s is None or log.scale is None:
             why = (
                 "states no time system"
                 if log.scale is None
-                else "gives no epochs that could be read (a compact form shows its header alone)"
+                else "gives no epochs that could be read"
             )
             return self.not_assessed(
                 subject,

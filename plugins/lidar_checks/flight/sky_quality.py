@@ -21,7 +21,7 @@ from lidar_checks.flight.flight_check import (
 from lidar_checks.flight.paths import Bools, find_lines, make_path, mark_lines
 from lidar_checks.header.file_check import name_source, require_criteria
 
-_GGA = "NMEA 0183, GGA"
+_GGA = "NMEA 0183, GGA, GSA and GST"
 
 
 class SkyQualityCriteria(Criteria):
@@ -29,6 +29,7 @@ class SkyQualityCriteria(Criteria):
 
     min_satellites: int = Field(default=10, ge=0, description=PRACTICE)
     max_hdop: float = Field(default=2.0, gt=0, description=PRACTICE)
+    max_pdop: float = Field(default=4.0, gt=0, description=PRACTICE)
     max_sigma_m: float = Field(
         default=0.05, gt=0, description=f"{PRACTICE}, for the height in GST sentences"
     )
@@ -105,6 +106,12 @@ def _list_poor(
             np.isfinite(series.hdop),
             series.hdop > criteria.max_hdop,
             f"an HDOP above {criteria.max_hdop:g}",
+        ),
+        (
+            "max_pdop",
+            np.isfinite(series.pdop),
+            series.pdop > criteria.max_pdop,
+            f"a PDOP above {criteria.max_pdop:g}",
         ),
         (
             "max_sigma_m",
