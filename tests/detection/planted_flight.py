@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from made_cloud import make_header
 from made_logs import (
     READ,
@@ -27,7 +28,7 @@ from ledger.contract.check import Finding
 from ledger.contract.evidence import Evidence
 from ledger.demo.geoids import write_geoids
 from ledger.model.artefact import FileRecord, Output
-from ledger.model.fieldlogs import Gap
+from ledger.model.fieldlogs import Gap, Series
 from ledger.model.known import KnownValue
 from ledger.model.lineage import Custody, CustodyState, Line, MatchedBy
 from ledger.model.process import Decision, Input, Process
@@ -43,6 +44,7 @@ from lidar_checks.flight.path_pairs import PathPairs
 from lidar_checks.flight.receiver_geoid import ReceiverGeoid
 from lidar_checks.flight.sky_quality import SkyQuality
 from lidar_checks.flight.start_up import StartUp
+from lidar_checks.flight.track_jumps import TrackJumps
 from lidar_checks.flight.track_times import TrackTimes
 from lidar_checks.flight.trajectory_run import TrajectoryRun
 
@@ -92,11 +94,33 @@ def _loose(share: float) -> Evidence:
 
 def _sky(field: str, poor: float, share: float) -> Evidence:
     """Return a log that is poor in one thing for a share of its seconds."""
-    good = {"satellites": 18.0, "hdop": 0.7, "age_s": 1.0, "sigma_m": 0.015}[field]
+    good = {"satellites": 18.0, "hdop": 0.7, "pdop": 1.3, "age_s": 1.0, "sigma_m": 0.015}[field]
     spread: dict[str, Any] = {
         field: lambda time: good + (poor - good) * ((time % 100) < share * 100)
     }
     return judge_logs(make_log(**spread))
+
+
+def _jump(metres: float = 0.0, turn: float = 0.0) -> Evidence:
+    """Return a trajectory at 10 Hz that jumps to the east in the middle of a line, or turns."""
+    track = make_track()
+    series = track.series
+    assert series is not None
+    time = np.arange(series.time_s[0], series.time_s[-1], 0.1)
+    blank = np.full(len(time), np.nan)
+    after = time > TAKEOFF + 60.0
+    whole = np.full(len(time), -1)
+    moved = Series(
+        time_s=time,
+        east_m=np.interp(time, series.time_s, series.east_m) + metres * after,
+        north_m=np.interp(time, series.time_s, series.north_m),
+        height_m=np.interp(time, series.time_s, series.height_m),
+        quality=whole.astype(np.int8),
+        satellites=whole.astype(np.int16),
+        **dict.fromkeys(("hdop", "pdop", "age_s", "sigma_m", "roll_deg", "pitch_deg"), blank),
+        heading_deg=np.where(after, 350.0 + turn, 350.0),
+    )
+    return judge_logs(make_log(), replace(track, series=moved))
 
 
 def _two_bases(second: dict[str, Any]) -> Evidence:
@@ -247,10 +271,25 @@ CASES: tuple[Planted, ...] = (
         record(fault, SkyQuality(), _sky(field, poor, 0.08), _sky(field, poor, 0.03), gate=gate)
         for fault, field, poor, gate in (
             ("few satellites", "satellites", 9.0, "8 % of the epochs against 3 %"),
+            ("a bad figure in height, too", "pdop", 4.1, "8 % of the epochs against 3 %"),
             ("a bad figure of the satellites", "hdop", 2.1, "8 % of the epochs against 3 %"),
             ("old corrections", "age_s", 5.1, "8 % of the epochs against 3 %"),
             ("a receiver that doubts its height", "sigma_m", 0.06, "8 % of the epochs against 3 %"),
         )
+    ),
+    record(
+        "a trajectory that jumps",
+        TrackJumps(),
+        _jump(0.35),
+        _jump(0.25),
+        gate="0.35 m against 0.25 m",
+    ),
+    record(
+        "a nose that turns on the spot",
+        TrackJumps(),
+        _jump(turn=25.0),
+        _jump(turn=15.0),
+        gate="250° a second against 150°",
     ),
     record(
         "a trajectory whose clock is late",

@@ -35,6 +35,7 @@ class Logs:
         separation: geoid separation of the receiver, metres.
         lag: seconds that the trajectory is late.
         bend: metres by which the trajectory sways.
+        jump: metres by which the trajectory jumps to the east.
         hole: seconds that the trajectory lacks.
         still: seconds at rest before it moves.
     """
@@ -48,6 +49,7 @@ class Logs:
     separation: float = GEOID_M
     lag: float = 0.0
     bend: float = 0.0
+    jump: float = 0.0
     hole: int = 0
     still: int = 60
 
@@ -97,7 +99,7 @@ class Logs:
             if 150 <= second < 150 + self.hole:
                 continue
             east, north, height = self._place(second)
-            east += self.bend * np.sin(second / 40)
+            east += self.bend * np.sin(second / 40) + self.jump * (second > 200)
             lines.append(f"{TAKEOFF + second + self.lag:.1f},{east:.3f},{north:.3f},{height:.3f}")
         return "\n".join(lines) + "\n"
 

@@ -96,10 +96,10 @@ def make_track(flown: Flown | None = None, **parts: Any) -> Track:
 
     Args:
         flown: the flight.
-        **parts: fields of `Track`; of its series `quality`, `age_s`, `hdop`, `satellites` and
-            `sigma_m` as arrays or functions of the seconds after take-off; `late` is added to all
-            times, and `shift` to all positions (east, north); `bend` is by how many metres a path
-            sways to the east and back; `keep` says of each second whether it is there.
+        **parts: fields of `Track`; of its series `quality`, `age_s`, `hdop`, `pdop`, `satellites`
+            and `sigma_m` as arrays or functions of the seconds after take-off; `late` is added to
+            all times, and `shift` to all positions (east, north); `bend` is by how many metres a
+            path sways to the east and back; `keep` says of each second whether it is there.
     """
     made = (flown or Flown()).fly()
     seconds, late = made["time"], parts.pop("late", 0.0)
@@ -115,6 +115,7 @@ def make_track(flown: Flown | None = None, **parts: Any) -> Track:
             ("quality", 4.0),
             ("satellites", 18.0),
             ("hdop", 0.7),
+            ("pdop", 1.3),
             ("age_s", 1.0),
             ("sigma_m", 0.015),
             ("height_m", (flown or Flown()).height),
@@ -132,6 +133,7 @@ def make_track(flown: Flown | None = None, **parts: Any) -> Track:
         quality=arrays["quality"].astype(np.int8),
         satellites=arrays["satellites"].astype(np.int16),
         hdop=arrays["hdop"],
+        pdop=arrays["pdop"],
         age_s=arrays["age_s"],
         sigma_m=arrays["sigma_m"],
         roll_deg=blank,

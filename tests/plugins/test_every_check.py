@@ -124,6 +124,9 @@ min_share = 0.9
 
 [criteria.roll-misalignment]
 fewest_cells = 100
+
+[criteria.mount-steady]
+fewest_cells = 100
 """
 
 
@@ -425,7 +428,20 @@ def roll(survey: SurveyBuilder) -> None:
         survey.set_field(path.stem, "z", points["z"] + right * np.tan(np.radians(0.1)))
 
 
+def slip(survey: SurveyBuilder) -> None:
+    """Tilt what lies in the eastern half of each pass, as a bracket that slips does."""
+    for path in survey.paths:
+        points = survey.tile(path.stem).points
+        north = np.asarray(points["y"], dtype=float) - 3_100_020.0
+        right = np.where(np.asarray(points["point_source_id"]) == 1, -north, north)
+        after = np.asarray(points["x"], dtype=float) > 500_020.0
+        lift = np.where(after, right * np.tan(np.radians(0.3)), 0.0)
+        survey.set_field(path.stem, "z", points["z"] + lift)
+
+
 FAULTS = {
+    "mount-steady": Job(before=slip),
+    "track-jumps": Job(logs=Logs(jump=15.0)),
     "roll-misalignment": Job(before=roll),
     "base-epochs": Job(logs=Logs(base_hole=20)),
     "base-place": Job(logs=Logs(base_xyz=(832_424.2, -4_921_642.1, 3_957_510.2))),
@@ -640,13 +656,14 @@ def test_what_is_not_there_is_named(bench: JobBench) -> None:
         "sky-quality",
         "clock-offset",
         "path-pairs",
+        "track-jumps",
         "track-times",
         "start-up",
         "flown-as-planned",
         "trajectory-run",
     }
     by_path = ("points-on-lines", "points-in-time", "path-height", "carried-points")
-    for check in (*by_path, "range-kept", "points-below", "roll-misalignment"):
+    for check in (*by_path, "range-kept", "points-below", "roll-misalignment", "mount-steady"):
         assert lacking.pop(check) == ["trajectory"]
     assert lacking.pop("base-change") == ["flight-log"]
     assert lacking.pop("receiver-geoid") == ["geoid-grid: coordinates.geoid names no file"]

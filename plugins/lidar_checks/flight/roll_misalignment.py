@@ -9,32 +9,21 @@ step is taken off first.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
-from lidar_checks.flight.beside_family import Beside, find_beside, find_views
+from lidar_checks.flight.beside_family import Beside, find_beside
 from lidar_checks.flight.flight_check import PRACTICE
+from lidar_checks.flight.swath_slopes import SlopeFit, find_slopes, find_surfaces, fit_slope
 from lidar_checks.header.file_check import name_source, require_criteria
-from lidar_checks.swath.joined_rows import Rows, join_rows
 from lidar_checks.swath.pass_tally import PassSummary
-from lidar_checks.swath.swath_check import SwathCheck, find_smooth, get_family
+from lidar_checks.swath.swath_check import SwathCheck
 from lidar_checks.swath.swath_family import CELL_M
-
-Floats = NDArray[np.float64]
-
-_NEXT = 3
-_SLOPE_DEG, _ROUGH_M = 10.0, 0.08
-# Cells of one patch lie side by side and share their errors: 16 of them count as one.
-_CELLS_OF_ONE = 16
-_LOOK_S = 1.0
 
 
 class RollMisalignmentCriteria(Criteria):
@@ -65,12 +54,11 @@ class RollMisalignment(SwathCheck):
                 needs=("trajectory",),
             )
             return
-        rows = join_rows(summaries, get_family(plan), CELL_M)
-        if rows is not None:
-            rows = rows.take(find_smooth(rows, _SLOPE_DEG, _ROUGH_M))
+        rows = find_surfaces(summaries, plan)
         fewest = require_criteria(plan, RollMisalignmentCriteria).fewest_cells
-        fit = None if rows is None else _fit(rows, plan, beside, evidence)
-        if fit is None or fit[2] < fewest:
+        slopes = None if rows is None else find_slopes(rows, plan, beside, evidence)
+        fit = None if slopes is None else fit_slope(slopes.apart_m, slopes.step_m)
+        if fit is None or fit.cells < fewest:
             yield self.inconclusive(
                 WHOLE_DELIVERY,
                 f"Fewer than {fewest} smooth cells of {CELL_M:g} m were seen by two swaths "
@@ -79,13 +67,12 @@ class RollMisalignment(SwathCheck):
             return
         yield self._tell(plan, beside, fit)
 
-    def _tell(self, plan: Plan, beside: Beside, fit: tuple[float, float, int]) -> Finding:
+    def _tell(self, plan: Plan, beside: Beside, fit: SlopeFit) -> Finding:
         criteria = require_criteria(plan, RollMisalignmentCriteria)
-        slope, sigma, cells = fit
-        angle, sure = math.degrees(math.atan(slope)), 3 * math.degrees(sigma)
+        angle, sure = fit.angle_deg, fit.sure_deg
         told = (
-            f"Opposite swaths tilt against each other by {2 * abs(slope):.5f} m a metre in "
-            f"{count_things(cells, 'smooth cell')}, as a roll that is off by {angle:+.3f}° ± "
+            f"Opposite swaths tilt against each other by {2 * abs(fit.slope):.5f} m a metre in "
+            f"{count_things(fit.cells, 'smooth cell')}, as a roll that is off by {angle:+.3f}° ± "
             f"{sure:.3f}° would make them ({beside.names})"
         )
         field = "max_deg" if abs(angle) > criteria.max_deg else "tell_deg"
@@ -110,71 +97,3 @@ class RollMisalignment(SwathCheck):
                 WHOLE_DELIVERY, f"{told}: too rough or too little ground to tell.", **parts
             )
         return self.conforms(WHOLE_DELIVERY, f"{told}.", **parts)
-
-
-def _fit(
-    rows: Rows, plan: Plan, beside: Beside, evidence: Evidence
-) -> tuple[float, float, int] | None:
-    """Return slope (tangent of the angle), its standard deviation, and cells; None for too few."""
-    across = _find_offsets(rows, plan, beside, evidence)
-    source = rows["source"].astype(np.int64)
-    height = rows["height_m"].astype(np.float64)
-    firsts, seconds = [], []
-    for ahead in range(1, _NEXT + 1):
-        found = np.flatnonzero(rows.is_same_cell(ahead) & rows.is_other_pass(ahead))
-        firsts.append(found)
-        seconds.append(found + ahead)
-    a, b = np.concatenate(firsts), np.concatenate(seconds)
-    apart, step = across[b] - across[a], height[b] - height[a]
-    known = np.isfinite(apart)
-    names = ((source[a] << 16) | source[b])[known]
-    apart, step = apart[known], step[known]
-    for name in np.unique(names).tolist():
-        chosen = names == name
-        apart[chosen] -= np.median(apart[chosen])
-        step[chosen] -= np.median(step[chosen])
-    # Swaths of one direction lie a like distance apart everywhere and say nothing.
-    telling = np.abs(apart) > CELL_M
-    if not telling.any():
-        return None
-    return _fit_slope(apart[telling], step[telling])
-
-
-def _fit_slope(x: Floats, y: Floats) -> tuple[float, float, int]:
-    """Return the slope of a line through nothing, its deviation and count; outliers left out."""
-    kept = np.ones(len(x), dtype=bool)
-    slope = 0.0
-    for _ in range(3):
-        slope = float((x[kept] * y[kept]).sum() / (x[kept] ** 2).sum())
-        rest = y - slope * x
-        spread = 1.4826 * float(np.median(np.abs(rest[kept])))
-        kept = np.abs(rest) <= max(4 * spread, 1e-6)
-    power = float((x[kept] ** 2).sum())
-    scatter = float(np.sqrt((rest[kept] ** 2).mean()))
-    return slope, scatter * math.sqrt(_CELLS_OF_ONE / power), int(kept.sum())
-
-
-def _find_offsets(rows: Rows, plan: Plan, beside: Beside, evidence: Evidence) -> Floats:
-    """Return how far right of the path each row lies, metres; NaN where the path is not known."""
-    family, index = get_family(plan), beside.index
-    views = find_views(evidence, float(index.time_s[0]))
-    add = np.array([views[path].add_s if path in views else np.nan for path in rows.paths])
-    times = (rows["first"].astype(np.float64) + rows["last"].astype(np.float64)) / 2
-    times = times + add[rows["file"].astype(np.int64)]
-    cells = -(-rows.side // rows.cell)
-    inside = rows["cell"].astype(np.int64)
-    x = rows["column"].astype(np.int64) * rows.side + inside % cells * rows.cell + rows.cell / 2
-    y = rows["row"].astype(np.int64) * rows.side + inside // cells * rows.cell + rows.cell / 2
-    place = (x + 1j * y) * family.xy_m
-    path = index.east_m + 1j * index.north_m
-    known = np.isfinite(times) & (times > index.time_s[0]) & (times < index.time_s[-1])
-    safe = np.where(known, times, index.time_s[0])
-    at, before, after = (
-        np.interp(safe + shift, index.time_s, path) for shift in (0.0, -_LOOK_S, _LOOK_S)
-    )
-    course = after - before
-    size = np.abs(course)
-    line = index.on_line[np.clip(np.searchsorted(index.time_s, safe), 0, len(path) - 1)]
-    ok = known & line & (size > 0)
-    turned = (place - at) * np.conj(np.where(size > 0, course, 1.0))
-    return np.where(ok, -turned.imag / np.where(size > 0, size, 1.0), np.nan)

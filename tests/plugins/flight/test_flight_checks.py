@@ -23,6 +23,7 @@ from lidar_checks.flight.clock_offset import ClockOffset
 from lidar_checks.flight.fix_quality import FixQuality
 from lidar_checks.flight.path_height import PathHeight
 from lidar_checks.flight.points_below import PointsBelow
+from lidar_checks.flight.track_jumps import TrackJumps
 from lidar_checks.flight.track_times import TrackTimes
 
 
@@ -199,3 +200,20 @@ def test_swaths_of_one_direction_tell_no_roll(tmp_path: Path) -> None:
     """Two swaths flown north differ by a step, which a receiver may make as well."""
     (found,) = look_at_roll(0.1, is_back=False)(tmp_path)
     assert found.outcome is Outcome.INCONCLUSIVE
+
+
+def test_a_compact_base_log_is_refused_in_one_line() -> None:
+    """Of Hatanaka's form the header alone is read, and what to do stands beside it."""
+    (found,) = judge(BaseEpochs(), make_base(is_compact=True, span_s=None))
+    assert found.outcome is Outcome.NOT_ASSESSED
+    assert "Hatanaka's compact form" in found.sentence
+    assert found.remedy.startswith("Get the plain observation file")
+
+
+def test_few_or_rare_positions_show_no_jump() -> None:
+    """A track of one position in two seconds says nothing of jumps, nor one that is empty."""
+    for keep in (lambda time: time % 2 < 0.5, lambda time: time < 5):
+        (found,) = judge(TrackJumps(), make_track(keep=keep))
+        assert found.outcome is Outcome.INCONCLUSIVE
+    (told,) = judge(TrackJumps(), make_track())
+    assert told.outcome is Outcome.CONFORMS
