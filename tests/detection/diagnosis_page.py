@@ -29,14 +29,15 @@ from cause_jobs import (  # noqa: E402
     make_job,
     make_unknown_job,
 )
+from cause_places import MISPLACED, count_places  # noqa: E402
 from cause_scores import Answer, Score, compute_interval, score  # noqa: E402
 from open_data import find_collection  # noqa: E402
 
 from ledger.contract.check import Finding  # noqa: E402
 
 PAGE = ROOT / "docs" / "reference" / "diagnosis.md"
-JOBS, CLEAN_JOBS, UNKNOWN_JOBS, PAIR_JOBS = 36, 400, 150, 36
-AUDITS = 5
+JOBS, CLEAN_JOBS, UNKNOWN_JOBS, PAIR_JOBS = 20, 400, 150, 36
+AUDITS, PLACES = 5, 36
 PAIRS = (
     ("ellipsoidal heights", "antenna height left out"),
     ("ellipsoidal heights", "frame not transformed"),
@@ -103,6 +104,11 @@ def run_audits(folder: Path, count: int) -> list[tuple[str, Counter[str]]]:
     return told
 
 
+def run_places(folder: Path, count: int) -> list[tuple[str, Counter[str]]]:
+    """Return what is told of clouds that lie elsewhere than their checkpoints."""
+    return [(each.name, count_places(each, count, folder)) for each in MISPLACED]
+
+
 def judge_audit(findings: Iterable[Finding], ids: tuple[str, ...]) -> str:
     """Return what a whole audit told of a mistake: `alone`, `several`, `nothing` or `wrong`.
 
@@ -113,18 +119,19 @@ def judge_audit(findings: Iterable[Finding], ids: tuple[str, ...]) -> str:
     graded = [each for each in findings if each.grade is not None]
     right = [each for each in graded if set(ids) <= set(each.catalogue)]
     if right:
-        return "several" if "causes fit it" in right[0].sentence else "alone"
+        told = right[0].sentence
+        return "several" if "causes fit it" in told or "It may be that" in told else "alone"
     named = [each for each in graded if each.catalogue != ("GN-01", "VD-10")]
     return "wrong" if named else "nothing"
 
 
-def write_audits(told: Sequence[tuple[str, Counter[str]]]) -> str:
-    """Return the table of whole audits."""
+def write_audits(told: Sequence[tuple[str, Counter[str]]], what: str = "audits") -> str:
+    """Return the table of whole audits, or of other jobs."""
     keys = ("alone", "several", "nothing", "wrong")
     rows = [
         (fault, sum(answers.values()), *(answers[key] for key in keys)) for fault, answers in told
     ]
-    head = ("mistake", "audits", "right alone", "among several", "nothing", "wrong")
+    head = ("mistake", what, "right alone", "among several", "nothing", "wrong")
     return write_table(head, rows)
 
 
@@ -217,6 +224,7 @@ def count_all() -> dict[str, str]:
             "below": write_below(scores),
             "clean": write_clean(scores),
             "pairs": write_pairs(run_pairs(Path(folder), PAIR_JOBS)),
+            "places": write_audits(run_places(Path(folder), PLACES), "jobs"),
             "audits": write_audits(run_audits(Path(folder), AUDITS)),
         }
 

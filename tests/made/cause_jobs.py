@@ -7,23 +7,37 @@ the cloud's height at a checkpoint is then that of the ground at the place that 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 
 import numpy as np
+import pyproj
+from cause_flights import (
+    MadeFlight,
+    Passes,
+    Turn,
+    arm,
+    lag,
+    make_flight,
+    pitch,
+    roll,
+    yaw,
+)
 from cause_sites import REGIONS, Floats, Site, find_geod, find_way, make_site
+from made_cloud import make_header
 
 from ledger.contract.evidence import Evidence
 from ledger.crs import describe
 from ledger.fixity import read_fixity
 from ledger.model.artefact import FileRecord
-from ledger.model.fieldlogs import FieldLogs, LogFile, Track
+from ledger.model.fieldlogs import BaseLog, FieldLogs, LogFile, Track
 from ledger.model.known import KnownValue
 from ledger.model.process import Card
 from ledger.model.sitegeoid import SiteGeoid
 from ledger.model.specification import Specification
-from ledger.testing import make_evidence
+from ledger.model.surveypoints import PointTable
+from ledger.testing import make_evidence, make_file, make_point, make_table
 from lidar_checks.ground.causes.observed import Observed
 
 EPOCH, TAKEOFF, JOB_EPOCH = 2026.36, "2026-05-12T14:00:00Z", 2010.0
@@ -44,6 +58,12 @@ class Field:
         other_arm_m: of the scanner's own.
         receiver_m: geoid height that the receiver uses.
         model_error_m: true geoid less that of the grid.
+        ahead_m, right_m: horizontal parts of the arm of the aircraft's antenna.
+        other_ahead_m, other_right_m: of the scanner's own.
+        centre_m: phase centre of the base antenna above its reference point.
+        radius_m: of the base antenna, whose height was read slant where it is not 0.
+        base_off_m: place in the base log less that of its mark.
+        angle_rad, lag_s: what an axis and a clock may be off.
     """
 
     antenna_m: float
@@ -51,6 +71,15 @@ class Field:
     other_arm_m: float
     receiver_m: float
     model_error_m: float
+    ahead_m: float = 0.0
+    right_m: float = 0.0
+    other_ahead_m: float = 0.0
+    other_right_m: float = 0.0
+    centre_m: float = 0.0
+    radius_m: float = 0.0
+    base_off_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    angle_rad: float = 0.0
+    lag_s: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +94,7 @@ class MadeJob:
         evidence: what its records say.
         lift: what the mistake alone does to the heights, (n,).
         shift: how far the mistake moves points, metres, (n, 3).
+        amount: radians or seconds of what turns with the aircraft; 0 for what has neither.
     """
 
     region: str
@@ -74,6 +104,7 @@ class MadeJob:
     evidence: Evidence
     lift: Floats
     shift: Floats
+    amount: float = 0.0
 
 
 Move = Callable[[Site, Field], Floats]
@@ -154,6 +185,9 @@ class Mistake:
         move: where it puts the points.
         needs_frame: it takes a frame with a registered way to ITRF2020.
         is_pattern: it shows in how residuals change, not in their mean.
+        turn: what it does pass by pass; None for one that does not turn with the aircraft.
+        amount: radians or seconds of it.
+        is_slant: the height of the base antenna was read slant.
     """
 
     name: str
@@ -161,6 +195,29 @@ class Mistake:
     move: Move
     needs_frame: bool = False
     is_pattern: bool = False
+    turn: Callable[[Field], Turn] | None = None
+    amount: Callable[[Field], float] = lambda f: 0.0
+    is_slant: bool = False
+
+
+def _stay(site: Site, field: Field) -> Floats:
+    return np.zeros((len(site.east), 3))
+
+
+def _find_slant(field: Field) -> float:
+    """Return the slant height of a base antenna, along the tape to its edge."""
+    return float(np.hypot(field.antenna_m, field.radius_m))
+
+
+def _turns(name: str, right: str, turn: Callable[[Field], Turn]) -> Mistake:
+    return Mistake(name, right, _stay, turn=turn)
+
+
+def _is_off(
+    name: str, right: str, turn: Callable[[float], Turn], amount: Callable[[Field], float]
+) -> Mistake:
+    """Return an angle or a lag that is off by an amount."""
+    return Mistake(name, right, _stay, turn=lambda f: turn(amount(f)), amount=amount)
 
 
 def _heights_of(move: Move) -> Move:
@@ -194,7 +251,26 @@ MISTAKES = (
     Mistake("heights in feet", "heights-times-3.28", _up(lambda s, f: s.height * (1 / _FOOT - 1))),
     Mistake("antenna height left out", "antenna-omitted", _up(lambda s, f: -f.antenna_m)),
     Mistake("antenna height doubled", "antenna-doubled", _up(lambda s, f: f.antenna_m)),
-    Mistake("arm of the other antenna", "arm-of-other", _up(lambda s, f: f.arm_m - f.other_arm_m)),
+    Mistake(
+        "slant height taken for vertical",
+        "antenna-slant",
+        _up(lambda s, f: _find_slant(f) - f.antenna_m),
+        is_slant=True,
+    ),
+    Mistake("phase centre left out", "centre-omitted", _up(lambda s, f: -f.centre_m)),
+    Mistake(
+        "base off its mark",
+        "base-position",
+        lambda s, f: np.tile(f.base_off_m, (len(s.east), 1)),
+    ),
+    _turns("lever arm left out", "arm-omitted", lambda f: arm(-f.ahead_m, -f.right_m, -f.arm_m)),
+    _turns(
+        "arm of the other antenna",
+        "arm-of-other",
+        lambda f: arm(
+            f.other_ahead_m - f.ahead_m, f.other_right_m - f.right_m, f.other_arm_m - f.arm_m
+        ),
+    ),
     Mistake("arm with the wrong sign", "arm-reversed", _up(lambda s, f: 2 * f.arm_m)),
     Mistake("ground distances", "ground-scale", _flat(_ground_scale), is_pattern=True),
     Mistake("true north", "true-north", _flat(_true_north), is_pattern=True),
@@ -205,6 +281,21 @@ MISTAKES = (
         is_pattern=True,
     ),
     Mistake("flat local frame", "flat-frame", _up(_bend), is_pattern=True),
+    _turns(
+        "horizontal arm with the wrong signs",
+        "arm-turned",
+        lambda f: arm(-2 * f.ahead_m, -2 * f.right_m, 0.0),
+    ),
+    _turns(
+        "forward and right of the arm swapped",
+        "arm-swapped",
+        lambda f: arm(f.right_m - f.ahead_m, f.ahead_m - f.right_m, 0.0),
+    ),
+    _turns("UTC for GPS time", "clock-behind", lambda f: lag(-18.0)),
+    _is_off("roll off", "roll", roll, lambda f: f.angle_rad),
+    _is_off("pitch off", "pitch", pitch, lambda f: 2 * f.angle_rad),
+    _is_off("heading off", "yaw", yaw, lambda f: 4 * f.angle_rad),
+    _is_off("clock late", "lag", lag, lambda f: f.lag_s),
 )
 NO_MISTAKE = Mistake(NONE, "", _up(lambda s, f: 0.0))
 BY_NAME: Mapping[str, Mistake] = {each.name: each for each in MISTAKES}
@@ -225,12 +316,21 @@ def make_job(mistake: Mistake, seed: int, folder: Path, second: Mistake | None =
     region = regions[random.integers(len(regions))]
     site = make_site(region, random, int(random.integers(5, 41)), folder)
     field = _make_field(site, random)
+    flight = make_flight(site, seed)
     shift = mistake.move(site, field)
     if second is not None:
         shift = shift + second.move(site, field)
-    observed, lift = _observe(site, shift, random)
-    evidence = _make_evidence(site, field)
-    return MadeJob(region.name, mistake.name, mistake.right, observed, evidence, lift, shift)
+    moved = _move(site, shift, flight.passes, mistake.turn and mistake.turn(field))
+    observed = replace(_observe(site, moved, random), passes=flight.list_passes(len(site.east)))
+    evidence = _make_evidence(site, field, flight, is_slant=mistake.is_slant)
+    return MadeJob(
+        *(region.name, mistake.name, mistake.right),
+        observed=observed,
+        evidence=evidence,
+        lift=moved.lift,
+        shift=moved.shift,
+        amount=mistake.amount(field),
+    )
 
 
 def make_unknown_job(seed: int, folder: Path) -> MadeJob:
@@ -248,15 +348,64 @@ def _make_field(site: Site, random: np.random.Generator) -> Field:
         other_arm_m=round(random.uniform(0.02, 0.09), 3),
         receiver_m=round(geoid + off, 1),
         model_error_m=random.normal(0, site.region.sigma_m),
+        ahead_m=round(random.uniform(0.05, 0.4) * random.choice([-1, 1]), 3),
+        right_m=round(random.uniform(-0.15, 0.15), 3),
+        other_ahead_m=round(random.uniform(-0.05, 0.05), 3),
+        other_right_m=round(random.uniform(-0.05, 0.05), 3),
+        centre_m=round(random.uniform(0.05, 0.16), 3),
+        radius_m=round(random.uniform(0.08, 0.17), 3),
+        base_off_m=_draw_base(random),
+        angle_rad=float(np.radians(random.uniform(0.03, 0.4) * random.choice([-1, 1]))),
+        lag_s=float(random.uniform(0.01, 0.15) * random.choice([-1, 1])),
     )
 
 
-def _observe(site: Site, shift: Floats, random: np.random.Generator) -> tuple[Observed, Floats]:
-    """Return the residuals, and what the mistake alone does to the heights."""
-    count = len(site.east)
+def _draw_base(random: np.random.Generator) -> tuple[float, float, float]:
+    """Return how far a receiver's own first position is off."""
+    east, north, up = random.normal(0, 1.0, 3) * (1.0, 1.0, 1.8)
+    return round(float(east), 3), round(float(north), 3), round(float(up), 3)
+
+
+@dataclass(frozen=True, eq=False)
+class _Moved:
+    """What a mistake does to the cloud at the points.
+
+    Args:
+        shift: how far it moves points, the mean of all passes, metres, (n, 3).
+        lift: what it does to the heights of the cloud, (n,).
+        gradient: rise of the cloud, (n, 2).
+    """
+
+    shift: Floats
+    lift: Floats
+    gradient: Floats
+
+
+def _move(site: Site, shift: Floats, passes: Passes, turn: Turn | None) -> _Moved:
+    """Return the cloud at the points as the mean over their passes, each moved by itself."""
+    count, at = len(site.east), passes.point
+    off, up = shift[at, 0] + 1j * shift[at, 1], shift[at, 2]
+    if turn is not None:
+        turned = turn(passes)
+        off, up = off + turned[0], up + turned[1]
+    east, north = site.east[at] - off.real, site.north[at] - off.imag
+    height = site.ground(east, north) + up - site.height[at]
+    gradient = _find_gradient(site, east, north)
+
+    def average(values: Floats) -> Floats:
+        return passes.average(values, count)
+
+    return _Moved(
+        shift=np.column_stack([average(off.real), average(off.imag), average(up)]),
+        lift=average(height),
+        gradient=np.column_stack([average(gradient[:, 0]), average(gradient[:, 1])]),
+    )
+
+
+def _observe(site: Site, moved: _Moved, random: np.random.Generator) -> Observed:
+    """Return the residuals."""
+    count, shift = len(site.east), moved.shift
     noise, common = random.uniform(0.01, 0.05), random.normal(0, _COMMON_M, 3)
-    east, north = site.east - shift[:, 0], site.north - shift[:, 1]
-    lift = site.ground(east, north) + shift[:, 2] - site.height
     nothing = np.full(count, np.nan)
     measured = random.random() < 0.5
     plan = shift[:, :2] + common[:2] + random.normal(0, noise, (count, 2))
@@ -265,12 +414,12 @@ def _observe(site: Site, shift: Floats, random: np.random.Generator) -> tuple[Ob
         east=site.east,
         north=site.north,
         height=site.height,
-        dz=lift + common[2] + random.normal(0, noise, count),
+        dz=moved.lift + common[2] + random.normal(0, noise, count),
         dx=plan[:, 0] if measured else nothing,
         dy=plan[:, 1] if measured else nothing,
-        gradient=_find_gradient(site, east, north) + random.normal(0, _SLOPE_SIGMA, (count, 2)),
+        gradient=moved.gradient + random.normal(0, _SLOPE_SIGMA, (count, 2)),
         gradient_sigma=_SLOPE_SIGMA,
-    ), lift
+    )
 
 
 def _find_gradient(site: Site, east: Floats, north: Floats) -> Floats:
@@ -280,7 +429,24 @@ def _find_gradient(site: Site, east: Floats, north: Floats) -> Floats:
     return np.column_stack(rises) / (2 * half)
 
 
-def _make_evidence(site: Site, field: Field) -> Evidence:
+def _make_base(site: Site, field: Field) -> tuple[BaseLog, PointTable]:
+    """Return the log of a base in the middle of the site, and the table with its mark."""
+    east, north = round(float(site.east.mean()), 3), round(float(site.north.mean()), 3)
+    height = round(float(site.height.mean()), 3)
+    off = field.base_off_m
+    lon, lat = find_way(site.region.crs).transform(east + off[0], north + off[1])
+    geoid = float(site.grid.sample(np.array([lon]), np.array([lat]))[0])
+    geod = find_geod(site.region.crs)
+    cart = pyproj.Transformer.from_pipeline(f"+proj=cart +a={geod.a} +rf={1 / geod.f}")
+    x, y, z = cart.transform(lon, lat, height + geoid + off[2])
+    position = (Decimal(f"{x:.4f}"), Decimal(f"{y:.4f}"), Decimal(f"{z:.4f}"))
+    log = BaseLog(LogFile("raw/base.obs", "b" * 64, "base-log", "F1"), position_m=position)
+    declared = {"horizontal": site.region.crs, "vertical": "orthometric", "unit_horizontal": "m"}
+    mark = make_point("M1", east, north, height)
+    return log, make_table([mark], "control", "control/marks.csv", declared)
+
+
+def _make_evidence(site: Site, field: Field, flight: MadeFlight, *, is_slant: bool) -> Evidence:
     paths = (site.grid.path, site.other.path)
     geoids = [SiteGeoid(read_fixity(path).sha256, str(path)) for path in paths]
     coordinates = {
@@ -290,12 +456,28 @@ def _make_evidence(site: Site, field: Field) -> Evidence:
         "geoid": {"name": paths[0].stem, "file": paths[0].name},
     }
     arms = {
-        f"rig.lever_arm_{name}": KnownValue(["0.1", "0.0", str(down)], "m")
-        for name, down in (("aircraft", field.arm_m), ("scanner", field.other_arm_m))
+        f"rig.lever_arm_{name}": KnownValue([str(part) for part in parts], "m")
+        for name, parts in (
+            ("aircraft", (field.ahead_m, field.right_m, field.arm_m)),
+            ("scanner", (field.other_ahead_m, field.other_right_m, field.other_arm_m)),
+        )
     }
+    height = {
+        "flight.base_height": KnownValue(str(field.antenna_m), "m"),
+        "flight.base_height_kind": KnownValue("vertical"),
+    }
+    if is_slant:
+        height = {
+            "flight.base_height": KnownValue(f"{_find_slant(field):.4f}", "m"),
+            "flight.base_height_kind": KnownValue("slant"),
+            "flight.base_antenna_radius": KnownValue(str(field.radius_m), "m"),
+            "flight.base_antenna_offset": KnownValue("0", "m"),
+        }
+    base, marks = _make_base(site, field)
     log = LogFile("flight/nmea.txt", "", "flight-log")
     told = Track(log, "sentences", separation_m=(Decimal(str(field.receiver_m)),) * 2)
     return make_evidence(
+        make_file("tile.laz", header=make_header()),
         specification=Specification.model_validate({"coordinates": coordinates}),
         specified_crs=describe(site.region.crs),
         geoid_sha256=geoids[0].sha256,
@@ -312,8 +494,9 @@ def _make_evidence(site: Site, field: Field) -> Evidence:
                     "flight.takeoff": KnownValue(TAKEOFF),
                     "flight.rig": KnownValue("G1"),
                     "flight.position_source": KnownValue("aircraft receiver"),
-                    "flight.base_height": KnownValue(str(field.antenna_m), "m"),
-                    "flight.base_height_kind": KnownValue("vertical"),
+                    "flight.base_mark": KnownValue("M1"),
+                    "flight.base_phase_centre": KnownValue(str(field.centre_m), "m"),
+                    **height,
                 },
             ),
         ),
@@ -322,7 +505,8 @@ def _make_evidence(site: Site, field: Field) -> Evidence:
                 "G1", {**arms, "rig.lever_arm_convention": KnownValue("forward-right-down")}
             ),
         ),
-        logs=FieldLogs(tracks=(told,)),
+        tables=(marks,),
+        logs=FieldLogs(bases=(base,), tracks=(told, flight.track)),
     )
 
 

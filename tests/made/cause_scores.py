@@ -54,13 +54,17 @@ def score(job: MadeJob, *, is_pattern: bool = False) -> Score:
     found = ask(job)
     named = [each.candidate.id for each in found.named if each.candidate is not None]
     patterns = [each.pattern.id for each in found.named_patterns]
+    if found.named_turning is not None:
+        patterns.append(found.named_turning.turning.id)
     told = [each.candidate.id for each in found.tied if each.candidate is not None]
+    told += [each.turning.id for each in found.turned]
     for pair in found.pairs:
         told += [each.candidate.id for each in (pair.lead, pair.second) if each.candidate]
     names = (*named, *patterns)
     right = [name for name in names if is_right(job, name)]
     if names:
-        answer = Answer.ALONE if len(names) == len(right) == 1 else Answer.WRONG
+        is_one = len({name.split(maxsplit=1)[0] for name in names}) == 1
+        answer = Answer.ALONE if is_one and len(names) == len(right) else Answer.WRONG
     elif found.verdict is not Verdict.NO_POWER and any(is_right(job, name) for name in told):
         answer = Answer.TIED
     else:
@@ -76,12 +80,23 @@ def is_right(job: MadeJob, name: str) -> bool:
 
 def _exceeds(job: MadeJob, found: Diagnosis) -> bool:
     """Say whether what was planted is at least two gates large, by the gates that are told."""
+    if _exceeds_turning(job, found):
+        return True
     own = next((e for e in found.ranked if e.candidate and is_right(job, e.candidate.id)), None)
     if own is None:
         return False
     planted = {"dz": job.lift.mean(), "dE": job.shift[:, 0].mean(), "dN": job.shift[:, 1].mean()}
     square = sum((planted[axis.axis] / (axis.gate / NORMAL_LIMIT)) ** 2 for axis in own.components)
     return math.sqrt(square / find_squared_limit(len(own.components))) >= POWER
+
+
+def _exceeds_turning(job: MadeJob, found: Diagnosis) -> bool:
+    """Say whether what was planted to turn with the aircraft is two gates large."""
+    own = next((each for each in found.turning if is_right(job, each.turning.id)), None)
+    if own is None:
+        return False
+    planted = job.amount if own.turning.value is None else own.turning.value
+    return abs(planted) >= POWER * own.gate
 
 
 def _exceeds_as_pattern(job: MadeJob, found: Diagnosis) -> bool:

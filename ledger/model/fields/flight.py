@@ -186,6 +186,16 @@ FLIGHT_FIELDS = (
     ),
     Field("flight.base_antenna", "Base antenna, type as on its label", core=False),
     Field(
+        "flight.base_phase_centre",
+        "Phase centre of the base antenna above its reference point",
+        _T.NUMBER,
+        "m",
+        core=False,
+        why="a phase centre that was left out is not seen",
+        note="as the calibration of its type says, for the signals that were processed",
+        follows=("flight.base_antenna",),
+    ),
+    Field(
         "flight.base_antenna_radius",
         "Radius of the base antenna where the tape was held",
         _T.NUMBER,

@@ -7,7 +7,7 @@ less survey, so that a cloud that lies too high gives a positive `dz`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -21,6 +21,7 @@ from ledger.model.surveypoints import CHECKPOINTS
 from lidar_checks.cloud.file_units import HEIGHT_KEYS, PLAN_KEYS
 from lidar_checks.ground.flown import Flown, join_flown
 from lidar_checks.ground.near_tally import RINGS, NearSummary, Spot, join_points
+from lidar_checks.ground.passes import Pass, find_passes
 from lidar_checks.ground.patch_fit import Around, Patch, Sizes, fit_patch
 from lidar_checks.ground.placing import PLACING_KEYS, PlacedPoint
 from lidar_checks.ground.residual_family import FAMILY, ResidualPlan, list_radii
@@ -55,6 +56,7 @@ class Residual:
             no ground class; empty without points.
         radius_m: radius of the circle that they lie in, metres; 0 without points.
         was_sought: the cloud was looked at round the point.
+        passes: when the scanner came by, as far as the points there have times.
     """
 
     id: str
@@ -80,6 +82,7 @@ class Residual:
     surface: str = ""
     radius_m: float = 0.0
     was_sought: bool = False
+    passes: tuple[Pass, ...] = ()
 
     @property
     def is_off_cloud(self) -> bool:
@@ -212,7 +215,8 @@ class _Gatherer:
             self._find_sizes(heights),
             self.plan.patch,
         )
-        return self._add(bare, patch, near)
+        found = self._add(bare, patch, near)
+        return replace(found, passes=tuple(self._list_passes(place, patch.ring, found.files)))
 
     def _find_spot(self, path: str, place: int, ring: int) -> Spot | None:
         return self.summaries[path].spots.get((place, ring))
@@ -226,6 +230,18 @@ class _Gatherer:
         x, y = (int(axis[place]) for axis in (self.plan.index.given_x, self.plan.index.given_y))
         moved = replace(points, x=points.x - x, y=points.y - y)
         return Around(moved, _join_rings(near.values()), self.has_ground)
+
+    def _list_passes(self, place: int, ring: int, files: Sequence[str]) -> Iterator[Pass]:
+        """Yield when the scanner came by, of the points that a surface may stand on."""
+        for path in files:
+            summary = self.summaries[path]
+            if summary.timed:
+                begin, end = self.bounds[path][place : place + 2]
+                points = summary.points.take(slice(begin, end))
+                used = points.ring <= ring
+                if self.has_ground:
+                    used &= points.is_ground
+                yield from find_passes(path, points.source[used], points.time[used])
 
     def _find_sizes(self, heights: set[Fraction]) -> Sizes:
         lattice, common = self.plan.lattice, self.plan.units.common

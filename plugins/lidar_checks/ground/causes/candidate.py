@@ -99,6 +99,48 @@ class Pattern:
         return clauses[0] if len(clauses) == 1 else f"either {' or '.join(clauses)}"
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Turning:
+    """A mistake that turns with the aircraft: each point is moved by how it was flown over.
+
+    Args:
+        id: kebab case.
+        quantity: what the number is: `the horizontal lever arm of G1`.
+        readings: as of a candidate.
+        shape: to the east, to the north and up, at each point, metres for one metre, second or
+            radian, (n, 3); NaN where it is not known how the point was flown over.
+        value: metres, seconds or radians, as predicted; None where nothing predicts it, and only
+            the residuals may say.
+        sigma: how well it is known, standard deviation.
+        largest: a number that is fitted may be so large; what is larger is something else.
+        unit: of the number as it is told: `m`, `ms`, `deg`.
+        per_unit: how much such a unit is in metres, seconds or radians.
+        inputs: as of a candidate.
+        separates: the one measurement that would tell it from others.
+    """
+
+    id: str
+    quantity: str
+    readings: tuple[Reading, ...]
+    shape: Floats
+    value: float | None
+    sigma: float = 0.0
+    largest: float = float("inf")
+    unit: str = "m"
+    per_unit: float = 1.0
+    inputs: tuple[str, ...] = ()
+    separates: str = ""
+
+    @property
+    def clause(self) -> str:
+        """Return what happened."""
+        return self.readings[0].clause
+
+    def take(self, mask: Mask) -> Turning:
+        """Return it for some of the points."""
+        return replace(self, shape=self.shape[mask])
+
+
 @dataclass(frozen=True, slots=True)
 class LeftOut:
     """A candidate that could not be worked out.
@@ -120,11 +162,13 @@ class Predictions:
         candidates: mistakes that move points.
         patterns: mistakes that show in a pattern.
         left_out: what could not be worked out, and why.
+        turning: mistakes that turn with the aircraft.
     """
 
     candidates: tuple[Candidate, ...] = ()
     patterns: tuple[Pattern, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    turning: tuple[Turning, ...] = ()
 
     def __add__(self, other: Predictions) -> Predictions:
         """Return both together."""
@@ -132,9 +176,11 @@ class Predictions:
             self.candidates + other.candidates,
             self.patterns + other.patterns,
             self.left_out + other.left_out,
+            self.turning + other.turning,
         )
 
     def take(self, mask: Mask) -> Predictions:
         """Return them for some of the points."""
         chosen = tuple(each.take(mask) for each in self.candidates)
-        return Predictions(chosen, self.patterns, self.left_out)
+        turning = tuple(each.take(mask) for each in self.turning)
+        return Predictions(chosen, self.patterns, self.left_out, turning)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime
+
 from ledger.contract.evidence import Evidence
+from ledger.model.timescale import count_leap_seconds
 from lidar_checks.ground.causes.gather_base import gather_bases
+from lidar_checks.ground.causes.gather_flown import gather_overflown
 from lidar_checks.ground.causes.gather_frames import gather_frames
 from lidar_checks.ground.causes.gather_heights import gather_geoids
 from lidar_checks.ground.causes.gather_setup import gather_setup
@@ -21,6 +25,7 @@ def gather(observed: Observed, evidence: Evidence) -> SiteFacts:
     frames = gather_frames(site, lifted, evidence)
     setup = gather_setup(evidence)
     bases, no_base = gather_bases(site, lifted, evidence)
+    overflown, not_flown = gather_overflown(observed, evidence)
     return SiteFacts(
         east=observed.east,
         north=observed.north,
@@ -36,5 +41,13 @@ def gather(observed: Observed, evidence: Evidence) -> SiteFacts:
         arms=setup.arms,
         bases=bases,
         projection=frames.projection,
-        missing=(*geoids.missing, *frames.missing, *setup.missing, *no_base),
+        overflown=overflown,
+        leap_s=_count_leap_seconds(site.day),
+        missing=(*geoids.missing, *frames.missing, *setup.missing, *no_base, *not_flown),
     )
+
+
+def _count_leap_seconds(day: date | None) -> int | None:
+    if day is None:
+        return None
+    return count_leap_seconds(datetime(day.year, day.month, day.day, tzinfo=UTC))

@@ -10,14 +10,16 @@ from ledger.model.antenna import read_base_height
 from ledger.model.known import KnownValue
 from ledger.model.process import Card
 from ledger.model.rig import find_state
+from lidar_checks.flight.flight_check import read_number
 from lidar_checks.ground.causes.site_facts import Antenna, Arms, Missing
 
-# Which number of an arm points down, and with which sign.
-_DOWN = {
-    "forward-right-down": (2, 1.0),
-    "forward-left-up": (2, -1.0),
-    "right-forward-up": (2, -1.0),
+# Which number of an arm points forward, right and down, and with which sign.
+_AXES = {
+    "forward-right-down": ((0, 1.0), (1, 1.0), (2, 1.0)),
+    "forward-left-up": ((0, 1.0), (1, -1.0), (2, -1.0)),
+    "right-forward-up": ((1, 1.0), (0, 1.0), (2, -1.0)),
 }
+_PHASE_CENTRE = "flight.base_phase_centre"
 _RIGHT = {"aircraft receiver": "aircraft", "scanner receiver": "scanner"}
 
 
@@ -35,10 +37,9 @@ def gather_setup(evidence: Evidence) -> Setup:
     antennas = _leave_out_alike(_read_antennas(evidence))
     read = (_read_arms(flight, evidence) for flight in evidence.flights)
     arms = tuple(dict.fromkeys(each for each in read if each is not None))
-    missing = [
-        Missing("phase_centre", "no record gives the antenna's phase centre"),
-        Missing("headings", "the heading at each point is not known"),
-    ]
+    missing = []
+    if all(antenna.phase_centre_m is None for antenna in antennas):
+        missing.append(Missing("phase_centre", "no card gives the phase centre of the antenna"))
     if not antennas:
         missing.append(Missing("antennas", "no flight has a vertical antenna height"))
     if not arms:
@@ -50,20 +51,25 @@ def _read_antennas(evidence: Evidence) -> list[Antenna]:
     found = []
     for card in evidence.flights:
         height = read_base_height(card.values)
+        centre = read_number(card, _PHASE_CENTRE)
+        above = None if centre is None else centre[0]
         if height is None or height.vertical is None:
+            if above is not None:
+                found.append(Antenna(card.id, None, phase_centre_m=above))
             continue
         is_slant = height.kind == "slant"
         radius = float(height.radius) if is_slant and height.radius is not None else None
         slant = float(height.mean) if is_slant else None
-        found.append(Antenna(card.id, float(height.vertical), slant, radius))
+        found.append(Antenna(card.id, float(height.vertical), slant, radius, above))
     return found
 
 
 def _leave_out_alike(antennas: Iterable[Antenna]) -> tuple[Antenna, ...]:
     """Return antennas of different height: what is alike predicts the same."""
-    kept: dict[float, Antenna] = {}
+    kept: dict[tuple[float, float], Antenna] = {}
     for antenna in antennas:
-        kept.setdefault(round(antenna.vertical_m or 0.0, 3), antenna)
+        told = (antenna.vertical_m or 0.0, antenna.phase_centre_m or 0.0)
+        kept.setdefault((round(told[0], 3), round(told[1], 3)), antenna)
     return tuple(kept.values())
 
 
@@ -80,20 +86,29 @@ def _read_arms(flight: Card, evidence: Evidence) -> Arms | None:
     values = rig.values if state is None else state.values
     source = flight.values.get("flight.position_source")
     right = _RIGHT.get(str(source.value), "") if source is not None else ""
-    aircraft = _read_down(values, "rig.lever_arm_aircraft")
-    scanner = _read_down(values, "rig.lever_arm_scanner")
+    aircraft = _read_arm(values, "rig.lever_arm_aircraft")
+    scanner = _read_arm(values, "rig.lever_arm_scanner")
     if aircraft is None and scanner is None:
         return None
-    return Arms(rig.id, aircraft, scanner, right)
+    return Arms(
+        rig.id,
+        None if aircraft is None else aircraft[2],
+        None if scanner is None else scanner[2],
+        right,
+        None if aircraft is None else aircraft[:2],
+        None if scanner is None else scanner[:2],
+    )
 
 
-def _read_down(values: Mapping[str, KnownValue], key: str) -> float | None:
-    """Return how far the scanner lies below an antenna, metres; None where it is not known."""
+def _read_arm(values: Mapping[str, KnownValue], key: str) -> tuple[float, float, float] | None:
+    """Return how far the scanner lies ahead of an antenna, right of it and below it, metres."""
     arm, axes = values.get(key), values.get("rig.lever_arm_convention")
-    if arm is None or axes is None or arm.unit != "m" or str(axes.value) not in _DOWN:
+    if arm is None or axes is None or arm.unit != "m" or str(axes.value) not in _AXES:
         return None
-    place, sign = _DOWN[str(axes.value)]
     try:
-        return sign * float(arm.value[place])
+        ahead, right, down = (
+            sign * float(arm.value[place]) for place, sign in _AXES[str(axes.value)]
+        )
     except (IndexError, TypeError, ValueError):
         return None
+    return ahead, right, down

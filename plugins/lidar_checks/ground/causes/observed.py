@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lidar_checks.ground.error_statistics import compute_rmse, compute_robust_deviation
+from lidar_checks.ground.passes import Pass
 from lidar_checks.ground.residuals import Residual
 
 Floats = NDArray[np.float64]
@@ -40,6 +41,7 @@ class Observed:
             where none is stated.
         files: delivered files near each point.
         gradient_sigma: standard deviation of each component of the gradient, metres a metre.
+        passes: when the scanner came by each point.
     """
 
     ids: tuple[str, ...]
@@ -53,6 +55,7 @@ class Observed:
     sigma_survey_m: float | None = None
     files: tuple[tuple[str, ...], ...] = ()
     gradient_sigma: float = 0.0
+    passes: tuple[tuple[Pass, ...], ...] = ()
 
     @property
     def count(self) -> int:
@@ -90,6 +93,7 @@ class Observed:
             sigma_survey_m=self.sigma_survey_m,
             files=tuple(self.files[i] for i in chosen) if self.files else (),
             gradient_sigma=self.gradient_sigma,
+            passes=tuple(self.passes[i] for i in chosen) if self.passes else (),
         )
 
 
@@ -110,6 +114,7 @@ def collect(residuals: Iterable[Residual]) -> Observed:
         sigma_survey_m=float(np.median(stated)) if stated else None,
         files=tuple(row.files for row in rows),
         gradient_sigma=_find_gradient_sigma(rows),
+        passes=tuple(row.passes for row in rows),
     )
 
 

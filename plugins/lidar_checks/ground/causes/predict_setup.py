@@ -7,23 +7,34 @@ twice lifts it. An arm whose scanner lies lower below its antenna than it should
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lidar_checks.ground.causes.arms import (
+    ARM_REMEDY,
+    ARM_TOPICS,
+    BRACKET,
+    SIGMA_ARM_M,
+    lay_on_map,
+    list_wrong_arms,
+)
 from lidar_checks.ground.causes.candidate import Candidate, LeftOut, Predictions, Reading
 from lidar_checks.ground.causes.site_facts import Antenna, Arms, BaseOffset, SiteFacts
 
 # How well these are known (common practice, no source).
 SIGMA_ANTENNA_M = 0.003
 SIGMA_SLANT_M = 0.002
-SIGMA_ARM_M = 0.01
+SIGMA_CENTRE_M = 0.01
 SIGMA_BASE_PLAN_M, SIGMA_BASE_HEIGHT_M = 0.02, 0.03
 # A base nearer to its mark stood on it.
 LEAST_OFFSET_M = 0.03
+# A horizontal arm that is off by less is well measured.
+LEAST_ARM_M = 0.02
 
 _PHOTO = "read the antenna height from the photo of the base"
-_BRACKET = "measure the lever arm on the bracket again"
+_CENTRE = "look up which type of antenna the settings of the base name"
 
 
 def predict_setup(facts: SiteFacts) -> Predictions:
@@ -38,16 +49,14 @@ def predict_setup(facts: SiteFacts) -> Predictions:
     if not any(arm.aircraft_m is not None or arm.scanner_m is not None for arm in facts.arms):
         left_out.append(LeftOut("the lever arm", facts.tell_missing("arms")))
     for arms in facts.arms:
-        candidates += _predict_arms(arms, facts.count)
+        candidates += _predict_arms(arms, facts)
     if not facts.bases:
         left_out.append(LeftOut("the base's coordinates", facts.tell_missing("bases")))
     candidates += [_predict_base(base, facts.count) for base in facts.bases if _is_off(base)]
-    for fact, what in (
-        ("phase_centre", "the antenna's phase centre"),
-        ("headings", "parts that turn with the aircraft"),
-    ):
-        why = facts.tell_missing(fact)
-        left_out.append(LeftOut(what, why))
+    centres = [each for each in facts.antennas if each.phase_centre_m is not None]
+    if not centres:
+        left_out.append(LeftOut("the antenna's phase centre", facts.tell_missing("phase_centre")))
+    candidates += [each for antenna in centres for each in _predict_centre(antenna, facts.count)]
     return Predictions(tuple(candidates), left_out=tuple(left_out))
 
 
@@ -108,28 +117,43 @@ def _predict_antenna(antenna: Antenna, count: int) -> list[Candidate]:
     return [_make(row, antenna.owner, base, "antenna", count) for row in rows]
 
 
-def _predict_arms(arms: Arms, count: int) -> list[Candidate]:
-    named = {"aircraft": arms.aircraft_m, "scanner": arms.scanner_m}
-    right = named.get(arms.right)
-    if right is None:
-        return []
-    other_name = "scanner" if arms.right == "aircraft" else "aircraft"
-    told, sigma = f"the vertical lever arm of {arms.owner}", SIGMA_ARM_M
-    omitted, doubled = "the lever arm was left out", "the lever arm was applied twice"
-    turned = "the vertical lever arm has the wrong sign"
+def _predict_centre(antenna: Antenna, count: int) -> list[Candidate]:
+    """Return what a phase centre leaves: a base taken for lower lets the cloud down."""
+    above = antenna.phase_centre_m or 0.0
+    told = f"phase centre of the base antenna of {antenna.owner}"
+    ignored = "the phase centre of the base antenna was left out"
+    twice = "the phase centre of the base antenna was counted twice, in the height and in its type"
     rows = [
-        _Row("arm-omitted", told, right, sigma, omitted, "MB-04"),
-        _Row("arm-doubled", f"minus {told}", -right, sigma, doubled, "MB-02"),
-        _Row("arm-reversed", f"twice {told}", 2 * right, sigma, turned, "MB-03"),
+        _Row("centre-omitted", f"minus the {told}", -above, SIGMA_CENTRE_M, ignored, "GN-14"),
+        _Row("centre-doubled", f"the {told}", above, SIGMA_CENTRE_M, twice, "GN-14"),
     ]
-    other = named[other_name]
-    if other is not None:
-        told = f"one vertical lever arm of {arms.owner} less the other"
-        used = f"the lever arm of the {other_name} antenna was used"
-        rows.append(_Row("arm-of-other", told, right - other, sigma, used, "MB-02"))
-    remedy = "Process again with the measured lever arm of the antenna that gave the positions."
-    base = Reading("", remedy, (), ("lever-arm-chain",))
-    return [_make(row, arms.owner, base, "arm", count) for row in rows]
+    remedy = "Set the type of the base antenna once, and process the base again."
+    base = Reading("", remedy, (), ("base-antenna",))
+    made = [_make(row, antenna.owner, base, "antenna", count) for row in rows]
+    return [replace(each, separates=_CENTRE) for each in made]
+
+
+def _predict_arms(arms: Arms, facts: SiteFacts) -> Iterator[Candidate]:
+    """Yield what each mistake with an arm leaves: in plan, too, where headings are known."""
+    flown = facts.overflown
+    for wrong in list_wrong_arms(arms):
+        shift = np.tile([0.0, 0.0, wrong.up], (facts.count, 1))
+        seen = flown is not None and bool(np.isfinite(flown.forward).all())
+        if flown is not None and seen:
+            shift += lay_on_map(flown, wrong.ahead, wrong.aside)
+        if not wrong.up and (not seen or math.hypot(wrong.ahead, wrong.aside) < LEAST_ARM_M):
+            continue
+        yield Candidate(
+            id=f"{wrong.name} {arms.owner}",
+            group="arm",
+            quantity=wrong.quantity,
+            readings=(Reading(wrong.clause, ARM_REMEDY, (wrong.catalogue,), ARM_TOPICS),),
+            shift=shift,
+            sigma_plan_m=SIGMA_ARM_M,
+            sigma_height_m=SIGMA_ARM_M,
+            inputs=(arms.owner,),
+            separates=BRACKET,
+        )
 
 
 def _make(row: _Row, owner: str, base: Reading, group: str, count: int) -> Candidate:
@@ -142,5 +166,5 @@ def _make(row: _Row, owner: str, base: Reading, group: str, count: int) -> Candi
         sigma_plan_m=0.0,
         sigma_height_m=row.sigma,
         inputs=(owner,),
-        separates=_PHOTO if group == "antenna" else _BRACKET,
+        separates=_PHOTO,
     )

@@ -77,29 +77,72 @@ class Antenna:
         vertical_m: height of the antenna reference point above the mark; None for not known.
         slant_m: as it was read slant; None where it was not.
         radius_m: of the antenna; None for not known.
+        phase_centre_m: of its phase centre above that point; None for not known.
     """
 
     owner: str
     vertical_m: float | None
     slant_m: float | None = None
     radius_m: float | None = None
+    phase_centre_m: float | None = None
 
 
 @dataclass(frozen=True)
 class Arms:
-    """Vertical parts of lever arms, metres: how far the scanner lies below an antenna.
+    """Lever arms: how far the scanner lies below an antenna, ahead of it and to its right, metres.
 
     Args:
         owner: id of the rig.
         aircraft_m: below the antenna of the aircraft; None for not known.
         scanner_m: below the scanner's own antenna.
         right: which of them the positions ask for: `aircraft`, `scanner` or empty.
+        aircraft_flat_m: ahead of the antenna of the aircraft, and to its right; None for not known.
+        scanner_flat_m: of the scanner's own antenna.
     """
 
     owner: str
     aircraft_m: float | None
     scanner_m: float | None
     right: str = ""
+    aircraft_flat_m: tuple[float, float] | None = None
+    scanner_flat_m: tuple[float, float] | None = None
+
+    @property
+    def down(self) -> dict[str, float | None]:
+        """Return how far the scanner lies below each antenna."""
+        return {"aircraft": self.aircraft_m, "scanner": self.scanner_m}
+
+    @property
+    def flat(self) -> dict[str, tuple[float, float] | None]:
+        """Return how far it lies ahead of each antenna and to its right."""
+        return {"aircraft": self.aircraft_flat_m, "scanner": self.scanner_flat_m}
+
+
+@dataclass(frozen=True, eq=False)
+class Overflown:
+    """How each of n points was flown over: means over its passes; NaN where that is not known.
+
+    Args:
+        log: names of the logs that say so.
+        forward: heading of the aircraft, length one for a single pass, east and north, (n, 2).
+        velocity: metres a second, (n, 2).
+        height_forward: height above the point times the heading, metres, (n, 2).
+        across_forward: how far right of the path the point lies, times the heading, (n, 2).
+        ahead_right: how far ahead it lies, times the direction to the right, (n, 2).
+        across: how far right of the path the point lies, metres, (n,).
+        ahead: how far ahead, (n,).
+        by_course: the aircraft was taken to point where it flew, for no log has its heading.
+    """
+
+    log: str
+    forward: Floats
+    velocity: Floats
+    height_forward: Floats
+    across_forward: Floats
+    ahead_right: Floats
+    across: Floats
+    ahead: Floats
+    by_course: bool = False
 
 
 @dataclass(frozen=True)
@@ -166,6 +209,8 @@ class SiteFacts:
         arms: of the rigs.
         bases: that stood elsewhere than their mark.
         projection: None for a system that is no projection.
+        overflown: how each point was flown over; None where that is not known.
+        leap_s: GPS time less UTC on the day of the flight, seconds; None where that is not known.
         missing: what there is not, and why.
     """
 
@@ -183,6 +228,8 @@ class SiteFacts:
     arms: tuple[Arms, ...] = ()
     bases: tuple[BaseOffset, ...] = ()
     projection: Projection | None = None
+    overflown: Overflown | None = None
+    leap_s: int | None = None
     missing: tuple[Missing, ...] = ()
 
     @property

@@ -110,6 +110,24 @@ def tell_tied(found: Diagnosis) -> str:
     return f"{lead} {count_things(len(found.tied), 'cause')} fit it: {told}."
 
 
+def tell_possible(found: Diagnosis) -> str:
+    """Return the sentence of a cause that fits, where that may as well be chance."""
+    (match,) = found.tied
+    return (
+        f"The mean residual of {_tell_match(match)}{_tell_median(found)}. It may be that "
+        f"{_clause(match)}. But of all offsets up to twice this one {found.coincidence:.0%} equal "
+        "some number of this job by chance, and nothing else on record speaks for it: the cause "
+        "may as well be one that no record knows."
+    )
+
+
+def tell_one_separation(found: Diagnosis) -> str:
+    """Return what would tell whether the one cause that fits is it."""
+    candidate = found.tied[0].candidate
+    told = "" if candidate is None else candidate.separates
+    return f"Before anything is changed, {told}." if told else ""
+
+
 def _tell_short(match: Comparison) -> str:
     height = match.height
     return f"predicted {height.predicted:+.3f} m, gate ±{height.gate:.3f} m"
