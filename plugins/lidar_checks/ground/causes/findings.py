@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -15,6 +15,7 @@ from lidar_checks.ground.causes.candidate import Reading
 from lidar_checks.ground.causes.comparison import Comparison
 from lidar_checks.ground.causes.diagnosis import Diagnosis, Verdict
 from lidar_checks.ground.causes.observed import Observed
+from lidar_checks.ground.causes.turning_match import TurningMatch
 from lidar_checks.ground.placing import list_unproven
 from lidar_checks.ground.residuals import GroundCheck
 
@@ -166,18 +167,7 @@ class Findings:
         """Yield what turns with the aircraft, and how much of it would show here."""
         turned = found.turned
         if turned:
-            first = turned[0]
-            ids = (n for each in turned for r in each.turning.readings for n in r.catalogue)
-            yield self.check.nonconforming(
-                Grade.MINOR if len(turned) > 1 or first.has_power else Grade.OBSERVATION,
-                WHOLE_DELIVERY,
-                telling_turned.tell_turned(turned),
-                observed=f"{first.value / first.turning.per_unit:.3g}",
-                required="0",
-                unit=first.turning.unit,
-                remedy=telling_turned.tell_separation(turned),
-                catalogue=tuple(dict.fromkeys(ids)),
-            )
+            yield self._tell_turned(turned)
             return
         blind = [e for e in found.turning if e.turning.value is not None and not e.has_power]
         if blind:
@@ -189,6 +179,25 @@ class Findings:
             )
         if found.turning:
             yield telling_turned.make_turning_figure(found.turning, len(found.ids))
+
+    def _tell_turned(self, turned: Sequence[TurningMatch]) -> Finding:
+        """Return what fits; where it is little more than chance, that nothing can be told."""
+        ids = (n for each in turned for r in each.turning.readings for n in r.catalogue)
+        catalogue = tuple(dict.fromkeys(ids))
+        sentence = telling_turned.tell_turned(turned)
+        if not any(each.has_power for each in turned):
+            return self.check.inconclusive(WHOLE_DELIVERY, sentence, catalogue=catalogue)
+        first = turned[0]
+        return self.check.nonconforming(
+            Grade.MINOR,
+            WHOLE_DELIVERY,
+            sentence,
+            observed=f"{first.value / first.turning.per_unit:.3g}",
+            required="0",
+            unit=first.turning.unit,
+            remedy=telling_turned.tell_separation(turned),
+            catalogue=catalogue,
+        )
 
     def _tell_blind(self, found: Diagnosis) -> Iterator[Finding]:
         """Say which harmful mistakes this site cannot show, where nothing else was found."""
