@@ -76,27 +76,8 @@ class BaseEpochs(FlightCheck):
                 f"When {card.id} was flown is not on record, so {name} cannot be held against it.",
                 needs=("flight.takeoff", "flight.landing"),
             )
-        if log.is_compact:
-            return self.not_assessed(
-                subject,
-                f"{name} is in Hatanaka's compact form, of which only the header is read: its "
-                "epochs cannot be held against the flight.",
-                needs=("base-log: epochs",),
-                remedy="Get the plain observation file, or convert it back with what made it, and "
-                "register that with the flight",
-            )
         if log.span_s is None or log.scale is None:
-            why = (
-                "states no time system"
-                if log.scale is None
-                else "gives no epochs that could be read"
-            )
-            return self.not_assessed(
-                subject,
-                f"{name} {why}.",
-                needs=("base-log: epochs",),
-                remedy="Register it unpacked",
-            )
+            return self._tell_unread(log, name, subject)
         if log.span_s[1] < flown[0] or log.span_s[0] > flown[1]:
             return self.inconclusive(
                 subject, f"{name} was not running during {card.id} at all; see flight-times."
@@ -129,6 +110,23 @@ class BaseEpochs(FlightCheck):
             f"{name} was logged from {before:.0f} s before {card.id} to {after:.0f} s after it, an "
             f"epoch each {log.step_s or log.interval_s} s, without a hole of more than "
             f"{criteria.max_gap_s:g} s.",
+        )
+
+    def _tell_unread(self, log: BaseLog, name: str, subject: str) -> Finding:
+        """Return why the epochs of a log cannot be held against the flight."""
+        remedy = "Register it unpacked"
+        if log.is_compact:
+            why = "is in Hatanaka's compact form, of which only the header is read"
+            remedy = (
+                "Get the plain observation file, or convert it back with what made it, and "
+                "register that with the flight"
+            )
+        elif log.scale is None:
+            why = "states no time system"
+        else:
+            why = "gives no epochs that could be read"
+        return self.not_assessed(
+            subject, f"{name} {why}.", needs=("base-log: epochs",), remedy=remedy
         )
 
 
