@@ -23,6 +23,7 @@ from made_logs import judge_logs
 from planted_roll import make_path
 
 from ledger.contract.check import Finding
+from ledger.contract.figures import require_figure
 from ledger.crs import describe
 from ledger.model.fieldlogs import FieldLogs
 from ledger.model.specification import Specification
@@ -31,6 +32,11 @@ from lidar_checks.ground.causes.arms import lay_on_map
 from lidar_checks.ground.causes.gather import gather
 from lidar_checks.ground.causes.predict_turning import predict_turning
 from lidar_checks.ground.causes.site_facts import Overflown
+from lidar_checks.ground.causes.telling_turned import (
+    make_turning_figure,
+    tell_separation,
+    tell_turned,
+)
 from lidar_checks.ground.named_cause import NamedCause
 from lidar_checks.ground.passes import find_passes
 
@@ -161,3 +167,26 @@ def test_a_roll_in_points_is_named() -> None:
 def test_no_roll_in_points() -> None:
     """The same survey without a roll has nothing that turns."""
     assert not [each for each in _drive(0.0) if each.grade is not None]
+
+
+def test_what_would_show_is_told(tmp_path: Path) -> None:
+    """The figure names the numbers that would show from some size on, and those that never do."""
+    job = make_job(NO_MISTAKE, 3, tmp_path)
+    found = ask(job)
+    figure = make_turning_figure(found.turning, len(found.ids))
+    require_figure(NamedCause.id, figure)
+    assert [each.split(" of ")[0] for each in figure.listed] == ["a roll", "a lag"]
+    assert figure.sentence.endswith("not at all.")
+    none = make_turning_figure((), 0)
+    assert none.sentence == "What turns with the aircraft would not be told here."
+
+
+def test_an_arm_is_told_with_both_numbers(tmp_path: Path) -> None:
+    """A horizontal arm that was left out has the size that the rig states, and one remedy."""
+    found = ask(make_job(BY_NAME["lever arm left out"], 4, tmp_path))
+    sentence = tell_turned(found.turned)
+    assert sentence.startswith(
+        "The residuals turn with the heading of the aircraft (the horizontal"
+    )
+    assert sentence.endswith("the lever arm was left out.")
+    assert tell_separation(found.turned).startswith("Process again with the measured lever arm")

@@ -83,7 +83,7 @@ def _predict_arms(arms: Arms, flown: Overflown) -> Iterator[Turning]:
         shape[:, 2] = wrong.up
         yield Turning(
             id=f"{wrong.name} {arms.owner}",
-            quantity=f"what the horizontal lever arm of {arms.owner} would leave",
+            quantity=f"the horizontal lever arm of {arms.owner}",
             readings=(reading,),
             shape=shape / size,
             value=size,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ledger.model.figure import Figure
-from ledger.model.phrases import count_things
+from ledger.model.phrases import count_things, join_choices
 from lidar_checks.ground.causes.comparison import POWER
 from lidar_checks.ground.causes.telling import TOPIC
 from lidar_checks.ground.causes.turning_match import TurningMatch
@@ -16,6 +16,8 @@ def tell_turned(matches: Sequence[TurningMatch]) -> str:
     first = matches[0]
     lead = "The residuals turn with the heading of the aircraft"
     if len(matches) == 1 and first.has_power:
+        if first.turning.value is not None:
+            return f"{lead} ({_tell_number(first)}): {first.turning.clause}."
         return f"{lead} as {_tell_number(first)} would make them: {first.turning.clause}."
     told = "; ".join(f"{each.turning.clause} ({_tell_number(each)})" for each in matches)
     if len(matches) == 1:
@@ -45,13 +47,17 @@ def tell_turning_blind(matches: Sequence[TurningMatch]) -> str:
 
 
 def make_turning_figure(matches: Sequence[TurningMatch], count: int) -> Figure:
-    """Return how large each fitted number would have to be to be named here."""
+    """Return how large each fitted number would have to be to be named here, and what never is."""
     fitted = [each for each in matches if each.turning.value is None]
-    listed = tuple(f"{each.turning.quantity} of {_tell_limit(each)}" for each in fitted)
+    able = [each for each in fitted if POWER * each.gate <= each.turning.largest]
+    listed = tuple(f"{each.turning.quantity} of {_tell_limit(each)}" for each in able)
+    never = [each.turning.quantity for each in fitted if each not in able]
+    told = f"would be told here from {', '.join(listed)} on" if listed else "would not be told here"
+    rest = f", and {join_choices(never)} not at all" if listed and never else ""
     return Figure(
         name="turning-limits",
         topic=TOPIC,
-        sentence=f"What turns with the aircraft would be told here from {', '.join(listed)} on.",
+        sentence=f"What turns with the aircraft {told}{rest}.",
         count=count,
         listed=listed,
     )
@@ -64,7 +70,8 @@ def _tell_number(match: TurningMatch) -> str:
         return f"{turning.quantity} of {value:+.3g} ± {gate:.2g} {turning.unit}"
     predicted = turning.value / turning.per_unit
     return (
-        f"{turning.quantity}, {value:.3g} against {predicted:.3g} {turning.unit}, gate ±{gate:.2g}"
+        f"{turning.quantity}: {value:.3g} {turning.unit} against {predicted:.3g} predicted, gate "
+        f"±{gate:.2g}"
     )
 
 
@@ -72,4 +79,5 @@ def _tell_limit(match: TurningMatch) -> str:
     """Return the least that would be told, or what is predicted and is less."""
     turning = match.turning
     least = turning.value if turning.value is not None else POWER * match.gate
-    return f"{least / turning.per_unit:.2g} {turning.unit}"
+    shown = least / turning.per_unit
+    return f"{shown:.0f} {turning.unit}" if shown >= 10 else f"{shown:.2g} {turning.unit}"
