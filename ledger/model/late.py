@@ -9,10 +9,11 @@ the day of the capture there. (How long is long: common practice, no source.)
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from ledger.model.artefact import FileRecord
 from ledger.model.known import KnownValue
+from ledger.model.moments import from_file_time, read_moment
 from ledger.model.process import Process
 
 LATE_AFTER = timedelta(hours=24)
@@ -32,13 +33,13 @@ def measure_delay(time: str, files: Iterable[FileRecord]) -> timedelta | None:
         The time between; below zero for a file that is newer. None where no file has a time.
     """
     newest = find_newest(files)
-    return None if newest is None else datetime.fromisoformat(time) - newest
+    return None if newest is None else read_moment(time) - newest
 
 
 def find_newest(files: Iterable[FileRecord]) -> datetime | None:
     """Return when the newest of some files was written; None where none has a time."""
-    times = [file.mtime_ns for file in files if file.mtime_ns]
-    return datetime.fromtimestamp(max(times) / 1e9, UTC) if times else None
+    times = [from_file_time(file.mtime_ns) for file in files if file.mtime_ns]
+    return max((time for time in times if time is not None), default=None)
 
 
 def describe_late_process(process: Process) -> str:
@@ -50,7 +51,7 @@ def describe_late_process(process: Process) -> str:
     day = _find_header_day(files) if process.kind == "run" else None
     if day is None:
         return ""
-    delay = datetime.fromisoformat(process.time) - (day + timedelta(days=1))  # from its end
+    delay = read_moment(process.time) - (day + timedelta(days=1))  # from its end
     if delay <= LATE_AFTER_HEADER_DAY:
         return ""
     return f"{_write(delay)} after the day in the headers of its files, {day:%Y-%m-%d}"
@@ -70,7 +71,7 @@ def describe_late_flight(
         return ""
     landing = values.get("flight.landing", values.get("flight.takeoff"))
     if landing is not None:
-        delay = datetime.fromisoformat(time) - datetime.fromisoformat(str(landing.value))
+        delay = read_moment(time) - datetime.fromisoformat(str(landing.value))
         told = "landing" if "flight.landing" in values else "take-off"
         return f"{_write(delay)} after {told}" if delay > LATE_AFTER else ""
     measured = measure_delay(time, files)

@@ -8,7 +8,6 @@ Invariants:
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import stat
 from collections.abc import Iterator, Mapping, Sequence
@@ -20,6 +19,7 @@ from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.model.artefact import Role
 from ledger.model.ask import Ask, Question
 from ledger.model.filename import make_book_path
+from ledger.model.moments import from_file_time, read_moment
 from ledger.model.phrases import count_things
 from ledger.model.process import Process
 from ledger.record.candidates import Candidate
@@ -150,9 +150,11 @@ def _list_read(book: Book) -> dict[str, Process]:
 def _describe(path: Path, book: Book, read: Mapping[str, Process]) -> str:
     """Return one line: where it lies, when it was written, and what it was read for since."""
     name = make_book_path(path, book.folder)[0]
-    moment = dt.datetime.fromtimestamp(int(path.stat().st_mtime)).astimezone()
+    moment = from_file_time(path.stat().st_mtime_ns)
+    if moment is None:
+        return name
     before = read.get(name)
     told = ""
-    if before is not None and dt.datetime.fromisoformat(before.time) >= moment:
+    if before is not None and read_moment(before.time) >= moment.replace(microsecond=0):
         told = f", read for {before.id}"
-    return f"{name} (written {moment:%Y-%m-%d %H:%M}{told})"
+    return f"{name} (written {moment.astimezone():%Y-%m-%d %H:%M}{told})"

@@ -11,11 +11,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
 from ledger.model.filename import escape_for_screen
+from ledger.model.moments import from_file_time
 from ledger.model.phrases import count_things
 from ledger.model.traits import Traits, read_traits
 from ledger.record.candidates import Candidate
@@ -23,7 +23,6 @@ from ledger.record.candidates import Candidate
 # A pause between two exports that parts two sessions; common practice, no source.
 PAUSE_NS = 3600 * 1_000_000_000
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _NAMED = 3
 
 
@@ -64,11 +63,8 @@ def _show_span(first_ns: int, last_ns: int) -> str:
 
 
 def _show_time(mtime_ns: int) -> str:
-    try:
-        moment = _EPOCH + timedelta(microseconds=mtime_ns // 1000)
-    except OverflowError:
-        return "a time beyond the calendar"
-    return f"{moment:%Y-%m-%d %H:%M}"
+    moment = from_file_time(mtime_ns)
+    return "a time beyond the calendar" if moment is None else f"{moment:%Y-%m-%d %H:%M}"
 
 
 def group_found(files: Iterable[Candidate], folder: Path) -> tuple[Group, ...]:

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from ledger.canonical import decode, encode
 from ledger.errors import BrokenBookError, ContractError
 from ledger.model.entry import Draft, Entry
+from ledger.model.moments import read_moment
 
 _T = TypeVar("_T")
 
@@ -94,7 +95,7 @@ def read_page(seq: int, body: bytes, root: bytes) -> Page:
         page = Page(
             Entry(
                 seq=_require(parts["seq"], int),
-                time=_require(parts["time"], str),
+                time=_require_time(parts["time"]),
                 kind=_require(parts["kind"], str),
                 version=_require(parts["version"], int),
                 by=_require(parts["by"], str),
@@ -107,7 +108,7 @@ def read_page(seq: int, body: bytes, root: bytes) -> Page:
                 for sha256, blob in parts["blobs"].items()
             ),
         )
-    except (ContractError, KeyError, TypeError, AttributeError) as error:
+    except (ContractError, KeyError, TypeError, AttributeError, ValueError) as error:
         raise BrokenBookError("the book holds bytes that are no entry", where=f"entry {seq}") from (
             error
         )
@@ -119,6 +120,13 @@ def read_page(seq: int, body: bytes, root: bytes) -> Page:
             where=f"entry {seq}",
         )
     return page
+
+
+def _require_time(part: object) -> str:
+    """Return a time that is one; somebody else may have written the entry."""
+    time = _require(part, str)
+    read_moment(time)
+    return time
 
 
 def _require(part: object, kind: type[_T]) -> _T:

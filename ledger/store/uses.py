@@ -20,6 +20,8 @@ ASKED_AT_ONCE = 900
 """Digests in one statement; SQLite takes 999 values at least."""
 
 _SHA256 = 5  # its place in a row
+# Whole numbers of SQLite have 64 bits; a damaged file system may say any year.
+_LATEST_NS = 2**63 - 1
 _COMPLETED = ("bytes", "mtime_ns", "role", "facts", "fault", "path_bytes")
 _LATEST = """
 SELECT sha256, path, bytes, mtime_ns, role, facts, fault, path_bytes FROM (
@@ -114,7 +116,7 @@ def _make_row(
         file.path,
         file.sha256,
         file.bytes,
-        file.mtime_ns,
+        min(file.mtime_ns, _LATEST_NS),
         file.role,
         facts,
         file.fault,

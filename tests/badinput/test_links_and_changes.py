@@ -120,8 +120,9 @@ def test_a_link_to_a_folder_that_leads_back(bench: JobBench) -> None:
     assert "it is a link to a folder, which is not followed" in left_out["why"]
 
 
+@pytest.mark.parametrize("change", ["grows", "is replaced", "shrinks"])
 def test_a_file_that_changes_while_it_is_read(
-    bench: JobBench, monkeypatch: pytest.MonkeyPatch
+    bench: JobBench, monkeypatch: pytest.MonkeyPatch, change: str
 ) -> None:
     """A file that a program still writes to is one line; the rest is hashed only once."""
     bench.write("raw/a.txt", b"a" * 100)
@@ -130,7 +131,11 @@ def test_a_file_that_changes_while_it_is_read(
 
     def write_on(path: str, flags: int, *rest: int, **more: int) -> int:
         if os.fspath(path) == str(growing) and flags & os.O_ACCMODE == os.O_RDONLY:
-            growing.write_bytes(b"b" * 200)
+            if change == "is replaced":
+                growing.with_name("other").write_bytes(b"o" * 100)
+                growing.with_name("other").replace(growing)
+            else:
+                growing.write_bytes(b"b" * (200 if change == "grows" else 50))
         return really_open(path, flags, *rest, **more)
 
     with monkeypatch.context() as patch:
@@ -140,7 +145,8 @@ def test_a_file_that_changes_while_it_is_read(
     assert "nothing was entered; wait until nothing writes to it" in line
     assert "type the same command again" in line
     told = bench.ask("register", "raw")
-    assert (told["resumed"], told["bytes"]) == (1, 300)
+    left = {"grows": 200, "is replaced": 100, "shrinks": 50}[change]
+    assert (told["resumed"], told["bytes"]) == (1, 100 + left)
 
 
 def test_registering_again_after_a_kill_goes_on(bench: JobBench) -> None:

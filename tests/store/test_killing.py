@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
+import pytest
+
 from ledger.model.ask import NoProgress
 from ledger.store.reading import Book
 from ledger.store.schema import BOOK_NAME
@@ -114,22 +116,27 @@ def test_a_killed_writer_loses_no_acknowledged_entry_and_leaves_no_half(tmp_path
     assert halves > 2  # so many were killed between the beginning of a write and its end
 
 
-def test_two_writers_side_by_side_keep_one_order(tmp_path, open_behind):
-    """Two processes that write at once give one book without gaps, each one's entries in order."""
+@pytest.mark.parametrize(("names", "count"), [("ab", 40), ("abcdefgh", 8)])
+def test_writers_side_by_side_keep_one_order(tmp_path, open_behind, names, count):
+    """Processes that write at once give one book without gaps, each one's entries in order."""
     create_book(tmp_path).close()
-    count = 40
     gate = open_behind(tmp_path)
-    with start_writer(tmp_path, "a", count) as first, start_writer(tmp_path, "b", count) as second:
-        require_ready(first)
-        require_ready(second)
-        gate.execute("BEGIN IMMEDIATE")  # both are waiting before either may write
-        begin(first)
-        begin(second)
+    with ExitStack() as processes:
+        writers = {
+            name: processes.enter_context(start_writer(tmp_path, name, count)) for name in names
+        }
+        for writer in writers.values():
+            require_ready(writer)
+        gate.execute("BEGIN IMMEDIATE")  # all are waiting before any may write
+        for writer in writers.values():
+            begin(writer)
         time.sleep(0.1)
         gate.execute("ROLLBACK")
-        told = {**read_acknowledged(first, "a"), **read_acknowledged(second, "b")}
-        assert (first.wait(), second.wait()) == (0, 0)
-    assert require_whole(tmp_path, told) == len(told) == 2 * count
-    for name in "ab":
+        told: dict[int, tuple[str, int]] = {}
+        for name, writer in writers.items():
+            told |= read_acknowledged(writer, name)
+        assert {writer.wait() for writer in writers.values()} == {0}
+    assert require_whole(tmp_path, told) == len(told) == len(names) * count
+    for name in names:
         numbers = [told[seq][1] for seq in sorted(told) if told[seq][0] == name]
         assert numbers == list(range(1, count + 1))
