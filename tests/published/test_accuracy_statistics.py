@@ -26,6 +26,7 @@ from lidar_checks.ground.error_statistics import (
     MAD_TO_SIGMA,
     combine,
     compute_interval_factors,
+    compute_mean_interval,
     compute_percentile,
     compute_rmse,
     compute_robust_deviation,
@@ -160,6 +161,28 @@ def test_no_interval_where_the_bias_is_larger_than_the_spread(
 ) -> None:
     """Beside 31.9 m of ellipsoidal heights the limits of chi-square would be 18 and 200 m."""
     assert (compute_statistics(errors).interval is not None) is is_told
+
+
+@pytest.mark.parametrize("level", [0.68, 0.95])
+@pytest.mark.parametrize("count", [2, 3, 12, 40])
+def test_interval_of_a_mean_against_the_library(count: int, level: float) -> None:
+    """Student's t of n - 1 degrees, as scipy.stats.ttest_1samp tells it; none of a single error."""
+    drawn = np.random.default_rng(count).normal(-0.7, 0.03, count)
+    expected = stats.ttest_1samp(drawn, 0.0).confidence_interval(level)
+    found = compute_mean_interval(drawn, level)
+    assert found == pytest.approx((expected.low, expected.high), rel=1e-9)
+    assert compute_mean_interval(drawn[:1]) is None
+
+
+def test_robust_scores_are_distances_in_robust_deviations() -> None:
+    """As in NIST/SEMATECH e-Handbook 1.3.5.17, whose score is 0.6745 (x - median) / MAD."""
+    errors = np.array(
+        [2.1, 2.6, 2.4, 2.5, 2.3, 2.1, 2.3, 2.6, 8.2, 8.3]
+    )  # two that mask each other
+    middle = float(np.median(errors))
+    expected = 0.6745 * np.abs(errors - middle) / float(np.median(np.abs(errors - middle)))
+    assert compute_robust_scores(errors) == pytest.approx(expected, rel=1e-4)
+    assert list(np.flatnonzero(compute_robust_scores(errors) > 3.5)) == [8, 9]
 
 
 def test_robust_deviation_against_the_library() -> None:
