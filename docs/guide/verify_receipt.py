@@ -57,4 +57,4 @@ if __name__ == "__main__":
         receipt = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
         print(check(receipt, Path(sys.argv[2]).read_bytes(), sys.argv[3]))
     except Exception as error:
-        sys.exit(f"NOT PROVEN: {type(error).__name__} {error}")
+        sys.exit(f"NOT PROVEN: {str(error) or 'not signed with this key'} ({type(error).__name__})")

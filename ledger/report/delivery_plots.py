@@ -107,7 +107,9 @@ def _describe(raster: Raster) -> str:
     grey = ""
     if scale.is_signed:
         grey = " Red is below zero, blue above; in black and white only the distance is seen."
-    return f"{raster.title}: {told}; hatched: no value. Grid north is up.{beyond}{grey}"
+    if scale.linear is not None:
+        grey += f" Colours go by tenfold steps beyond {scale.linear:.2g}{unit}."
+    return f"{raster.title}: {told}; grey and hatched: no value. Grid north is up.{beyond}{grey}"
 
 
 def _keep(svg: str, caption: str) -> Plot:

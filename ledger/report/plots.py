@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
+from matplotlib.colors import Normalize, SymLogNorm
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 from numpy.typing import NDArray
@@ -22,12 +23,15 @@ from numpy.typing import NDArray
 from ledger.model.raster import NO_VALUE, Raster
 
 _WIDE_IN = 7.0  # 178 mm: what an A4 page leaves
-_TALLEST_IN = 5.5
+_TALLEST_IN = 4.3  # two on a page
 _FLAT_IN = 2.8
 _MOST_NAMES = 40  # of which each can be read below a plot
 _SMALLEST_PT = 9
 _BAND = "0.85"  # grey, of an interval
 _INNER = (0.01, 0.99)  # of the cells, from whose values a scale is judged
+_USUAL = 0.75  # of the cells of a map of differences
+_TENFOLD = 20  # times what is usual: beyond it differences go by tenfold steps
+_WIDEST = 10_000  # from where these begin to the end of the scale
 _FAR = 1.0  # spans of those: what lies farther out stands apart
 _EXTEND = {
     (False, False): "neither",
@@ -57,36 +61,43 @@ class Scale:
         high: value of the last one.
         is_signed: there are values on both sides of zero, which then is the middle, white.
         beyond: cells that lie outside of it.
+        linear: up to which distance from zero the colours go evenly, by tenfold steps beyond; None
+            where they go evenly throughout.
     """
 
     low: float | None
     high: float | None
     is_signed: bool = False
     beyond: int = 0
+    linear: float | None = None
 
 
 def find_scale(raster: Raster) -> Scale:
     """Return the scale of a map.
 
-    A few cells that lie far from all others, as where one tile is metres off, must not make the
-    rest look alike: it then ends where 98 of 100 cells do, and says how many lie beyond.
+    Some cells that lie far from all others, as where one tile is metres off, must not make the rest
+    look alike. Differences then go by tenfold steps, so that centimetres are seen beside metres;
+    of other values the scale ends where 98 of 100 cells do, and says how many lie beyond.
     """
     known = raster.values[raster.values != NO_VALUE].astype(np.float64) * raster.step
     if not known.size:
         return Scale(None, None)
     low, high = float(known.min()), float(known.max())
+    if low < 0 < high:
+        most = max(-low, high)
+        usual = max(float(np.quantile(np.abs(known), _USUAL)), raster.step)
+        linear = max(usual, most / _WIDEST) if most > _TENFOLD * usual else None
+        return Scale(-most, most, is_signed=True, linear=linear)
+    if low == high:  # one colour for all: from zero, or the scale would reach where nothing can
+        return Scale(min(low, 0.0), max(high, 0.0) or 1.0)
     inner_low = float(np.quantile(known, _INNER[0], method="higher"))
     inner_high = float(np.quantile(known, _INNER[1], method="lower"))
-    is_signed = low < 0 < high
-    if is_signed:
-        most, inner = max(-low, high), max(-inner_low, inner_high)
-        low, high, inner_low, inner_high = -most, most, -inner, inner
     span = (inner_high - inner_low) or 1.0
     if low < inner_low - _FAR * span:
         low = inner_low
     if high > inner_high + _FAR * span:
         high = inner_high
-    return Scale(low, high, is_signed, int(((known < low) | (known > high)).sum()))
+    return Scale(low, high, beyond=int(((known < low) | (known > high)).sum()))
 
 
 def draw_map(raster: Raster, alt: str) -> str:
@@ -107,15 +118,14 @@ def draw_map(raster: Raster, alt: str) -> str:
     with rc_context({**_STYLE, "svg.hashsalt": f"{raster.check}/{raster.name}"}):
         figure = Figure(figsize=(_WIDE_IN, height), layout="constrained")
         axes = figure.subplots()
-        axes.patch.set(facecolor="white", hatch="////", edgecolor="0.6", linewidth=0)
+        axes.patch.set(facecolor="0.9", hatch="////", edgecolor="0.65", linewidth=0)
         image = axes.imshow(
             np.ma.masked_equal(part, NO_VALUE) * raster.step,
             origin="lower",
             extent=(x, x + columns * raster.cell, y, y + rows * raster.cell),
             cmap="RdBu" if scale.is_signed else "viridis",
             interpolation="nearest",
-            vmin=scale.low,
-            vmax=scale.high,
+            norm=_make_norm(scale),
         )
         unit = f", {raster.cell_unit}" if raster.cell_unit else ", as in the files"
         axes.ticklabel_format(style="plain")
@@ -128,9 +138,17 @@ def draw_map(raster: Raster, alt: str) -> str:
         )
         _draw_bar(axes, x, columns * raster.cell, raster.cell_unit)
         extend = _EXTEND[_is_below(raster, scale), _is_above(raster, scale)]
-        bar = figure.colorbar(image, ax=axes, shrink=0.9, extend=extend)
+        bar = figure.colorbar(
+            image, ax=axes, shrink=0.9, extend=extend, format=StrMethodFormatter("{x:g}")
+        )
         bar.set_label(f"{raster.title}, {raster.unit}" if raster.unit else raster.title)
         return _write(figure, f"{raster.check}-{raster.name}", alt)
+
+
+def _make_norm(scale: Scale) -> Normalize:
+    if scale.linear is None:
+        return Normalize(scale.low, scale.high)
+    return SymLogNorm(scale.linear, vmin=scale.low, vmax=scale.high)
 
 
 def _crop(raster: Raster) -> tuple[NDArray[np.int32], tuple[float, float]]:

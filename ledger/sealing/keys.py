@@ -138,6 +138,11 @@ def _read_private(path: Path, ask: AskPassphrase) -> Ed25519PrivateKey:
         password = ask("use").encode() if is_encrypted else None
         key = load_pem_private_key(content, password)
     except (ValueError, TypeError, UnsupportedAlgorithm) as error:
+        if is_encrypted and not password:
+            raise UsageError(
+                "the office's key is locked, and no passphrase was given",
+                remedy="type it at a terminal, or set SWATHBOOK_SEAL_PASSPHRASE",
+            ) from error
         if is_encrypted:
             raise UsageError("the passphrase of the office's key is wrong") from error
         raise MalformedFileError("this is no private key", where=str(path)) from error
