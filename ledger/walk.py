@@ -13,6 +13,9 @@ from ledger.errors import UnreadableFileError, UsageError
 # What shells put a backslash before.
 _ESCAPED = re.compile(r"\\([ ()&'\[\]])")
 
+# RFC 3986, section 3.1; one letter is a drive of Windows.
+_ADDRESS = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+://")
+
 # Files that systems leave behind and nobody delivers.
 SYSTEM_NAMES = frozenset({".DS_Store", "Thumbs.db", "desktop.ini", "System Volume Information"})
 
@@ -24,7 +27,8 @@ def read_dropped_path(text: str) -> Path:
     there exactly as typed is taken as it is.
 
     Raises:
-        UsageError: it is empty, or can be no path on any system.
+        UsageError: it is empty, can be no path on any system, or is the address of something that
+            no drive holds (`s3://`, `https://`).
     """
     if os.path.lexists(text):
         return Path(text)
@@ -36,6 +40,12 @@ def read_dropped_path(text: str) -> Path:
         share = f"//{host}" if host not in ("", "localhost") else ""  # \\host\folder on Windows
         bare = unquote(share + slash + path, errors="surrogateescape")
         bare = bare[1:] if re.match(r"/[A-Za-z]:", bare) else bare  # file:///D:/raw
+    elif _ADDRESS.match(bare):
+        raise UsageError(
+            "this is an address, and only what a drive of this computer holds is read",
+            found=f"{bare.split(':')[0]}://…",  # the rest may hold a password
+            remedy="copy it to a drive, or have it mounted as one, and name the folder there",
+        )
     elif "\\" in bare and not os.path.lexists(bare):
         bare = _ESCAPED.sub(r"\1", bare)
     if not bare or "\0" in bare:

@@ -116,10 +116,10 @@ class ProcessCrew:
 
     def wait(self) -> Iterator[Event]:
         """Yield what happened, after a moment at most."""
-        by_connection = {each.connection: each for each in self._workers}
-        for ready in wait(list(by_connection), _MOMENT_S):
-            if isinstance(ready, Connection):
-                yield from self._hear(by_connection[ready])
+        ready = wait([each.connection for each in self._workers], _MOMENT_S)
+        # By identity: what a pipe is has another type on Windows.
+        for worker in [each for each in self._workers if each.connection in ready]:
+            yield from self._hear(worker)
         for worker in tuple(self._workers):
             if worker.is_silent(self._silence_s):
                 seconds = f"{self._silence_s:.0f} s"

@@ -33,6 +33,15 @@ def test_dropped_paths_mean_the_file(text: str, meant: str) -> None:
     assert read_dropped_path(text) == Path(meant)
 
 
+@pytest.mark.parametrize("scheme", ["s3", "https", "gs", "svn+ssh", "S3"])
+def test_an_address_of_something_on_no_drive_is_refused(scheme: str) -> None:
+    """One line, with what to do, and without what may be a password (RFC 3986, section 3)."""
+    with pytest.raises(UsageError) as refused:
+        read_dropped_path(f"'{scheme}://ann:secret@bucket/tiles'")
+    assert f"found {scheme}://…; copy it to a drive" in str(refused.value)
+    assert "secret" not in str(refused.value)
+
+
 def test_a_byte_that_is_no_text_survives_an_address() -> None:
     """A `file://` address names its bytes in hex; those that are no UTF-8 come through."""
     assert os.fsencode(read_dropped_path("file:///a%80b")) == b"/a\x80b"
