@@ -51,6 +51,29 @@ def test_a_chessboard_and_two_halves() -> None:
         assert found.value == pytest.approx(value)
 
 
+# Invented places and errors; I and its standard deviation under randomisation as esda 2.9.0 with
+# libpysal 4.14.1 (BSD licence) gives them: Moran(ERRORS, KNN.from_array(PLACES, k=4), "B").
+PLACES = np.array([
+    (112.0, 184.5), (48.7, 209.0), (163.7, 28.7), (39.6, 394.5), (277.6, 179.5), (256.1, 108.2),
+    (120.7, 29.3), (21.0, 323.0), (325.3, 2.0), (132.0, 35.6), (187.2, 247.1), (220.4, 53.6),
+    (281.0, 245.2), (187.0, 118.9),
+])  # fmt: skip
+ERRORS = np.array([
+    0.014, -0.029, 0.012, 0.003, 0.031, -0.022, 0.025, 0.034, 0.041, -0.001, 0.006, -0.031, 0.038,
+    0.049,
+])  # fmt: skip
+
+
+def test_against_a_reference_library() -> None:
+    """The value, what chance gives and its deviation, with four nearest neighbours."""
+    found = measure_clustering(ERRORS, find_neighbours(PLACES))
+    assert found is not None
+    assert found.value == pytest.approx(-0.20309834218573955)
+    assert found.expected == pytest.approx(-0.07692307692307693)
+    assert found.deviation == pytest.approx(0.13036808480824794)
+    assert found.score == pytest.approx(-0.9678386044272084)
+
+
 def test_neighbours_are_the_nearest() -> None:
     """On a line the nearest two are those beside; none is its own neighbour."""
     places = np.array([(0.0, 0.0), (1.0, 0.0), (2.1, 0.0), (3.3, 0.0)])
