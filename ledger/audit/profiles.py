@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.contract.profile import Profile
-from ledger.contract.profilefile import read_profiles
 from ledger.contract.registry import Registry
 from ledger.contract.validity import require_profile
 from ledger.errors import SwathbookError
+from ledger.loading import load_part
 from ledger.model.document import AppliedProfile, NotTested
 from ledger.model.phrases import find_nearest, join_choices
 from ledger.model.specification import Specification
@@ -117,9 +117,10 @@ def _read_file(name: str, level: str, faults: FaultList, home: Path | None) -> N
             remedy="copy the file into it",
         )
         return None
+    read = load_part("ledger.contract.profilefile", "read_profiles")
     try:
         content = read_short_file(Path(os.path.join(home, place)), "the profile file")  # noqa: PTH118
-        found = tuple(require_profile(each) for each in read_profiles(content, name))
+        found = tuple(require_profile(each) for each in read(content, name))
     except SwathbookError as error:
         told = "; ".join(fault.sentence() for fault in error.faults)
         remedy = "put the file right, or name another profile"

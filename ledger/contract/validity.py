@@ -186,6 +186,7 @@ def _keeps_rules(check: Check, finding: Finding) -> bool:
         and (where.lonlat is None or _are_numbers(where.lonlat))
         and where.time_span is None
         and where.strips == ()
+        and where.strips == ()
         and (outcome is not Outcome.NOT_ASSESSED or bool(finding.needs))
     )
 

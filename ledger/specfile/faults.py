@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ledger.errors import Fault, SpecificationError
-from ledger.specfile.lines import KeyPath, locate
-from ledger.specfile.text import shorten
+from ledger.loading import load_part
+from ledger.specfile.text import KeyPath, shorten
 
 VALUE, NAME = "value", "name"
 """What a fault is about: the value of a key, or the name that a key is."""
@@ -53,7 +53,8 @@ class FaultList:
         if (path, about) in self._found:
             return
         told = f"{name_key(path)} {what}"
-        line = locate(self.text, path)
+        # What finds lines is needed where something is wrong, and takes as long as a small library.
+        line = load_part("ledger.specfile.lines", "locate")(self.text, path)
         self._found[path, about] = Fault(told, found, expected, self.where, line, remedy)
 
     def listed(self) -> tuple[Fault, ...]:

@@ -14,9 +14,9 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Array, Item
 
-_MARKER = "\ue000here\ue001"
+from ledger.specfile.text import KeyPath
 
-KeyPath = tuple[str | int, ...]
+_MARKER = "\ue000here\ue001"
 
 
 def locate(text: str, key_path: KeyPath) -> int | None:

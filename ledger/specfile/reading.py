@@ -22,13 +22,13 @@ from pydantic import ValidationError
 
 from ledger.errors import SpecificationError, UnreadableFileError
 from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.loading import load_part
 from ledger.model.phrases import find_nearest
 from ledger.model.specification import Specification
 from ledger.shortfile import read_short_file
 from ledger.specfile.faults import FaultList, name_key
 from ledger.specfile.keys import list_keys
-from ledger.specfile.lines import KeyPath, locate
-from ledger.specfile.text import parse_toml
+from ledger.specfile.text import KeyPath, parse_toml
 from ledger.specfile.wording import describe, explain_validation
 
 _INTEGER_LIMIT = 2**63  # TOML 1.0.0, "Integer"
@@ -152,7 +152,7 @@ def _require_shallow(text: str, values: dict[str, Any], where: str) -> None:
             raise SpecificationError(
                 f"{name_key(path[:1])} is nested too deeply",
                 where=where,
-                line=locate(text, path[:1]),
+                line=load_part("ledger.specfile.lines", "locate")(text, path[:1]),
             )
         if isinstance(value, dict):
             waiting += [((*path, key), each) for key, each in value.items()]

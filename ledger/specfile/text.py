@@ -15,6 +15,9 @@ from typing import Any
 from ledger.errors import Fault, SpecificationError, SwathbookError
 from ledger.model.filename import escape_for_screen
 
+KeyPath = tuple[str | int, ...]
+"""A key by the names from the outermost section inwards; a number is a place in a list."""
+
 _UTF8_MARK = b"\xef\xbb\xbf"
 _UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 _POSITION = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")

@@ -16,8 +16,7 @@ from pydantic_core import ErrorDetails
 from ledger.model.phrases import find_nearest, join_choices
 from ledger.specfile.faults import NAME, FaultList
 from ledger.specfile.keys import find_model, list_keys
-from ledger.specfile.lines import KeyPath
-from ledger.specfile.text import shorten
+from ledger.specfile.text import KeyPath, shorten
 
 # The two feet differ by exactly 2 parts in a million: 0.3048 / (1200 / 3937) = 0.999998.
 TWO_FEET = (
