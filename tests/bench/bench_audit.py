@@ -52,11 +52,11 @@ required = [2]
 """
 
 
-def make_job(folder: Path, scene: Scene) -> tuple[Path, SurveyBuilder]:
+def make_job(folder: Path, scene: Scene, *, compressed: bool = True) -> tuple[Path, SurveyBuilder]:
     """Make a job whose specification asks for every point check, and a folder of tiles."""
     job = start_job(folder).folder
     (job / "job.toml").write_text(SPECIFICATION, encoding="utf-8")
-    return job, SurveyBuilder(job / "out", Layout(), scene)
+    return job, SurveyBuilder(job / "out", Layout(compressed=compressed), scene)
 
 
 def decode(path: Path, backend: laspy.LazBackend) -> None:
@@ -79,11 +79,17 @@ def read_headers(paths: tuple[Path, ...]) -> None:
         read_las_header(path)
 
 
-def measure_full(folder: Path, rounds: int, tiles: int, clock: Clock) -> tuple[Times, int]:
-    """Return the seconds of a full audit and of decoding, and the points."""
+def make_scene(tiles: int) -> Scene:
+    """Return a scene of tiles of a million points each."""
     columns = max(1, tiles // ROWS)
-    scene = Scene(columns=columns, rows=ROWS, tile_size=200.0, density=11.0, noise=0.01)
-    job, survey = make_job(folder, scene)
+    return Scene(columns=columns, rows=ROWS, tile_size=200.0, density=11.0, noise=0.01)
+
+
+def measure_full(
+    folder: Path, rounds: int, tiles: int, clock: Clock, *, compressed: bool = True
+) -> tuple[Times, int]:
+    """Return the seconds of a full audit and of decoding, and the points."""
+    job, survey = make_job(folder, make_scene(tiles), compressed=compressed)
 
     def decode_all(backend: laspy.LazBackend) -> None:
         for path in survey.paths:

@@ -27,10 +27,10 @@ TOGETHER = 20 * SINGLE
 PAGE = os.urandom(4096)
 
 
-def make_draft(number: int) -> Draft:
-    """Return an entry of the usual size, some 1.8 KB."""
+def make_draft(number: int, signs: int = 1600) -> Draft:
+    """Return an entry of the usual size, some 1.8 KB, or with fewer signs of text."""
     text = "".join(f"{number}.{index} measured, " for index in range(100))
-    return Draft(Kind.JOB, {"reference": str(number), "title": text[:1600], "like": ""})
+    return Draft(Kind.JOB, {"reference": str(number), "title": text[:signs], "like": ""})
 
 
 def append_one_by_one(book: Path) -> None:

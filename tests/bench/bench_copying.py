@@ -20,11 +20,17 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from rounds import Line, measure, show
+from rounds import Line, Times, measure, show
 
 from ledger.copying import Copy, copy_verified
 
 ONE, TWO = "hash, copy, hash: 1 copy", "hash, copy, hash: 2 copies"
+LINES = [
+    Line(ONE, ONE),
+    Line("1 verified copy", ONE, 0.75),
+    Line(TWO, TWO),
+    Line("2 verified copies", TWO, 1.1),
+]
 
 
 def read_digest(path: Path) -> str:
@@ -53,6 +59,35 @@ def copy_by_ours(source: Path, targets: Sequence[Path]) -> None:
         raise SystemExit(f"no copy of {source} was made: {copies}")
 
 
+def measure_copies(folder: Path, second: Path, mebibytes: int, rounds: int) -> Times:
+    """Return the seconds of copies, by the system's own means and by ours.
+
+    Args:
+        folder: where source and first copy lie.
+        second: where the second copy lies.
+        mebibytes: size of the file.
+        rounds: how many.
+    """
+    source = folder / "capture.bin"
+    source.write_bytes(os.urandom(1 << 20) * mebibytes)
+    targets = [folder / "first" / "capture.bin", second / "second" / "capture.bin"]
+
+    def prepare() -> None:
+        for target in targets:
+            shutil.rmtree(target.parent, ignore_errors=True)
+            target.parent.mkdir(parents=True)
+        os.sync()
+        read_digest(source)  # in the page cache for whoever comes next
+
+    work = {
+        ONE: lambda: copy_one_after_the_other(source, targets[:1]),
+        "1 verified copy": lambda: copy_by_ours(source, targets[:1]),
+        TWO: lambda: copy_one_after_the_other(source, targets),
+        "2 verified copies": lambda: copy_by_ours(source, targets),
+    }
+    return measure(work, rounds, prepare=prepare)
+
+
 def main() -> None:
     """Make a file, measure, and print the ratios."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -65,34 +100,8 @@ def main() -> None:
         tempfile.TemporaryDirectory(dir=wanted.folder) as name,
         tempfile.TemporaryDirectory(dir=wanted.second or wanted.folder) as second,
     ):
-        source = Path(name) / "capture.bin"
-        source.write_bytes(os.urandom(1 << 20) * wanted.mebibytes)
-        targets = [Path(name) / "first" / "capture.bin", Path(second) / "second" / "capture.bin"]
-
-        def prepare() -> None:
-            for target in targets:
-                shutil.rmtree(target.parent, ignore_errors=True)
-                target.parent.mkdir(parents=True)
-            os.sync()
-            read_digest(source)  # in the page cache for whoever comes next
-
-        times = measure(
-            {
-                ONE: lambda: copy_one_after_the_other(source, targets[:1]),
-                "1 verified copy": lambda: copy_by_ours(source, targets[:1]),
-                TWO: lambda: copy_one_after_the_other(source, targets),
-                "2 verified copies": lambda: copy_by_ours(source, targets),
-            },
-            wanted.rounds,
-            prepare=prepare,
-        )
-    lines = [
-        Line(ONE, ONE),
-        Line("1 verified copy", ONE, 0.75),
-        Line(TWO, TWO),
-        Line("2 verified copies", TWO, 1.1),
-    ]
-    show(f"{wanted.mebibytes} MiB", times, lines)
+        times = measure_copies(Path(name), Path(second), wanted.mebibytes, wanted.rounds)
+    show(f"{wanted.mebibytes} MiB", times, LINES)
 
 
 if __name__ == "__main__":

@@ -16,10 +16,11 @@ from __future__ import annotations
 
 import argparse
 import tempfile
+import time
 from pathlib import Path
 
 import laspy
-from rounds import Line, Times, measure, show
+from rounds import Clock, Line, Times, measure, show
 
 from ledger.fingerprint import DIMENSIONS, Fingerprint
 from ledger.lasheader import read_las_header
@@ -44,7 +45,7 @@ def decode(path: Path) -> None:
             pass
 
 
-def measure_file(path: Path, rounds: int) -> Times:
+def measure_file(path: Path, rounds: int, clock: Clock = time.perf_counter) -> Times:
     """Return the seconds of each kind of work."""
     header = read_las_header(path)
     lattice = choose_lattice(header)
@@ -70,7 +71,14 @@ def measure_file(path: Path, rounds: int) -> Times:
         "read and fingerprint": read_and_fingerprint,
         "fingerprint": fingerprint,
     }
-    return measure(work, rounds)
+    return measure(work, rounds, clock=clock)
+
+
+def make_file(folder: Path, point_format: int = 6) -> tuple[Path, int]:
+    """Make a file, and return its path and its points."""
+    version = "1.4" if point_format >= 6 else "1.3"
+    survey = SurveyBuilder(folder, Layout(version, point_format), SCENE)
+    return survey.path(), survey.count_points()
 
 
 def main() -> None:
@@ -80,10 +88,8 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=5)
     wanted = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        version = "1.4" if wanted.format >= 6 else "1.3"
-        survey = SurveyBuilder(Path(folder), Layout(version, wanted.format), SCENE)
-        points = survey.count_points()
-        times = measure_file(survey.path(), wanted.rounds)
+        path, points = make_file(Path(folder), wanted.format)
+        times = measure_file(path, wanted.rounds)
     show(f"point format {wanted.format}, {points} points", times, LINES)
 
 

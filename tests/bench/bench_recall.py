@@ -58,25 +58,32 @@ def make_book(folder: Path, number: int) -> None:
     book.close()
 
 
+def measure_recall(base: Path, jobs: int) -> tuple[list[float], int]:
+    """Return the seconds of three recalls, the first of which reads every book, and who is reached.
+
+    `SWATHBOOK_HOME` has to name a folder of its own.
+    """
+    for number in range(KINDS):
+        make_book(base / f"kind{number}", number)
+    for number in range(jobs):
+        folder = base / "jobs" / f"{number:05}"
+        folder.mkdir(parents=True)
+        source = base / f"kind{number % KINDS}" / "swathbook.sqlite"
+        shutil.copyfile(source, folder / "swathbook.sqlite")
+        note_job(folder)
+    times = []
+    for _ in range(3):
+        begun = time.perf_counter()
+        result = recall([BAD[:12]], None, everywhere=True)
+        times.append(time.perf_counter() - begun)
+    return times, sum(len(each.sent) for each in result.touched)
+
+
 def main(jobs: int) -> int:
     """Make the jobs, time a first and a second recall, and print both."""
     with tempfile.TemporaryDirectory() as name:
-        base = Path(name)
-        os.environ[HOME_VARIABLE] = str(base / "home")
-        for number in range(KINDS):
-            make_book(base / f"kind{number}", number)
-        for number in range(jobs):
-            folder = base / "jobs" / f"{number:05}"
-            folder.mkdir(parents=True)
-            source = base / f"kind{number % KINDS}" / "swathbook.sqlite"
-            shutil.copyfile(source, folder / "swathbook.sqlite")
-            note_job(folder)
-        times = []
-        for _ in range(3):
-            begun = time.perf_counter()
-            result = recall([BAD[:12]], None, everywhere=True)
-            times.append(time.perf_counter() - begun)
-    reached = sum(len(each.sent) for each in result.touched)
+        os.environ[HOME_VARIABLE] = str(Path(name) / "home")
+        times, reached = measure_recall(Path(name), jobs)
     told = (
         f"{jobs} jobs of {ENTRIES} entries: {reached} recipients reached",
         f"first, every book read: {times[0]:.2f} s, {1000 * times[0] / jobs:.1f} ms a job",

@@ -18,7 +18,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from rounds import Line, measure, show
+from rounds import Line, Times, measure, show
 
 from ledger.fixity import PIECE_BYTES, read_many
 from ledger.model.ask import NoProgress
@@ -36,6 +36,35 @@ def hash_memory(contents: list[bytes]) -> None:
             digest.update(view[start : start + PIECE_BYTES])
 
 
+LINES = [
+    Line(MEMORY, MEMORY),
+    Line("digests, 1 thread", MEMORY, 1.05),
+    Line("digests, 2 threads", MEMORY, 1 / 1.8),
+    Line("register", MEMORY, 1 / 1.8),
+    Line("register", "digests, 2 threads"),
+]
+
+
+def measure_register(folder: Path, mebibytes: int, files: int, rounds: int) -> Times:
+    """Return the seconds of hashing memory, of digests, and of registering."""
+    size = (mebibytes << 20) // files
+    raw = folder / "raw"
+    raw.mkdir(parents=True)
+    contents = [os.urandom(size) for _ in range(files)]
+    paths = [raw / f"capture_{number}.bin" for number in range(files)]
+    for path, content in zip(paths, contents, strict=True):
+        path.write_bytes(content)
+    jobs = (start_job(folder / f"job_{number}").folder for number in itertools.count())
+    fresh: list[Path] = []
+    work = {
+        MEMORY: lambda: hash_memory(contents),
+        "digests, 1 thread": lambda: list(read_many(paths, threads=1)),
+        "digests, 2 threads": lambda: list(read_many(paths, threads=2)),
+        "register": lambda: register_paths(fresh.pop(), [raw], RegisterOptions(), NoProgress()),
+    }
+    return measure(work, rounds, prepare=lambda: fresh.append(next(jobs)))
+
+
 def main() -> None:
     """Make the files, measure, and print the ratios."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -43,33 +72,10 @@ def main() -> None:
     parser.add_argument("--files", type=int, default=16)
     parser.add_argument("--rounds", type=int, default=5)
     wanted = parser.parse_args()
-    size = (wanted.mebibytes << 20) // wanted.files
     with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
         os.environ["SWATHBOOK_HOME"] = name
-        raw = folder / "raw"
-        raw.mkdir()
-        contents = [os.urandom(size) for _ in range(wanted.files)]
-        paths = [raw / f"capture_{number}.bin" for number in range(wanted.files)]
-        for path, content in zip(paths, contents, strict=True):
-            path.write_bytes(content)
-        jobs = (start_job(folder / f"job_{number}").folder for number in itertools.count())
-        fresh: list[Path] = []
-        work = {
-            MEMORY: lambda: hash_memory(contents),
-            "digests, 1 thread": lambda: list(read_many(paths, threads=1)),
-            "digests, 2 threads": lambda: list(read_many(paths, threads=2)),
-            "register": lambda: register_paths(fresh.pop(), [raw], RegisterOptions(), NoProgress()),
-        }
-        times = measure(work, wanted.rounds, prepare=lambda: fresh.append(next(jobs)))
-    lines = [
-        Line(MEMORY, MEMORY),
-        Line("digests, 1 thread", MEMORY, 1.05),
-        Line("digests, 2 threads", MEMORY, 1 / 1.8),
-        Line("register", MEMORY, 1 / 1.8),
-        Line("register", "digests, 2 threads"),
-    ]
-    show(f"{wanted.files} files, {wanted.mebibytes} MiB", times, lines)
+        times = measure_register(Path(name), wanted.mebibytes, wanted.files, wanted.rounds)
+    show(f"{wanted.files} files, {wanted.mebibytes} MiB", times, LINES)
 
 
 if __name__ == "__main__":

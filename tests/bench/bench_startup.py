@@ -26,7 +26,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from rounds import Line, Times, find_ratios, measure, read_children_clock, show
+from rounds import Clock, Line, Times, find_ratios, measure, read_children_clock, show
 
 from ledger.testing import Layout, Scene, SurveyBuilder
 
@@ -70,6 +70,7 @@ COMMANDS = {
     "bare": _type("", READING),
     "trace": _type("trace out/tile_0_0.laz", READING),
     "trace --json": _type("--json trace out/tile_0_0.laz", READING),
+    "find": _type("find tile", READING),
     "checks": _type("checks", READING, CHECKS),
     "start": _type("start ../new --reference QM-1 --title Pit", WRITING),
     "register texts": _type("register texts --flight F1", WRITING),
@@ -82,6 +83,7 @@ COMMANDS = {
     "audit --quick": _type("audit out --quick", WRITING, HEADERS),
     "audit": _type("audit out", WRITING, AUDIT),
     "accept": _type(f"accept {FINDING} --by office --reason agreed", WRITING),
+    "amend": _type("amend R1 --set software=y --reason typo", WRITING),
     "recheck": _type("recheck", WRITING),
 }
 
@@ -125,6 +127,51 @@ def explain_missed(times: Times, commands: dict[str, Command]) -> None:
         print(f"{name}: {ratio:.2f} against {command.budget}; {told}")  # noqa: T201 - a result
 
 
+def measure_startup(
+    folder: Path, commands: dict[str, Command], rounds: int, clock: Clock = time.perf_counter
+) -> Times:
+    """Return the seconds of python, of the limit, of commands and of the libraries they need."""
+    environment = {**os.environ, "SWATHBOOK_HOME": str(folder)}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
+
+    def python(*words: str, place: str = str(folder)) -> bytes:
+        done = subprocess.run(
+            [sys.executable, *words],
+            cwd=place,
+            env=environment,
+            capture_output=True,
+            check=False,
+            stdin=subprocess.DEVNULL,
+        )
+        # 2 is a command that was not understood, 1 a traceback of python as well.
+        if done.returncode == 2 or b"Traceback" in done.stderr:
+            raise SystemExit(f"{words}: {done.stderr.decode()}")
+        return done.stdout
+
+    job = make_job(folder, lambda words: python("-m", "ledger.cli", *words))
+    audited = python("-m", "ledger.cli", "--json", "audit", "out", place=str(job))
+    finding = find_minor(audited)
+    copy = folder / "copies" / "job"
+
+    def prepare() -> None:
+        shutil.rmtree(copy.parent, ignore_errors=True)
+        shutil.copytree(job, copy)
+
+    def work_on(command: Command) -> Callable[[], object]:
+        words = [finding if word == FINDING else word for word in command.words]
+        return lambda: python("-m", "ledger.cli", *words, place=str(copy))
+
+    def load(libraries: str) -> Callable[[], object]:
+        return lambda: python("-c", libraries)
+
+    work = {"python": load(""), CLICK: load(CLICK)}
+    work |= {name: work_on(command) for name, command in commands.items()}
+    needed = sorted({command.libraries for command in commands.values()} - {""}, key=len)
+    work |= {libraries: load(libraries) for libraries in needed}
+    measure(work, 1, prepare=prepare)  # compiled files are written
+    return measure(work, rounds, prepare=prepare, clock=clock)
+
+
 def main() -> None:
     """Make the job, measure, and print the ratios."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -135,45 +182,7 @@ def main() -> None:
     clock = read_children_clock if wanted.cpu else time.perf_counter
     commands = {name: command for name, command in COMMANDS.items() if wanted.only in name}
     with tempfile.TemporaryDirectory() as folder:
-        environment = {**os.environ, "SWATHBOOK_HOME": folder}
-        environment.pop("PYTHONDONTWRITEBYTECODE", None)
-
-        def python(*words: str, place: str = folder) -> bytes:
-            done = subprocess.run(
-                [sys.executable, *words],
-                cwd=place,
-                env=environment,
-                capture_output=True,
-                check=False,
-                stdin=subprocess.DEVNULL,
-            )
-            # 2 is a command that was not understood, 1 a traceback of python as well.
-            if done.returncode == 2 or b"Traceback" in done.stderr:
-                raise SystemExit(f"{words}: {done.stderr.decode()}")
-            return done.stdout
-
-        job = make_job(Path(folder), lambda words: python("-m", "ledger.cli", *words))
-        audited = python("-m", "ledger.cli", "--json", "audit", "out", place=str(job))
-        finding = find_minor(audited)
-        copy = Path(folder, "copies", "job")
-
-        def prepare() -> None:
-            shutil.rmtree(copy.parent, ignore_errors=True)
-            shutil.copytree(job, copy)
-
-        def work_on(command: Command) -> Callable[[], object]:
-            words = [finding if word == FINDING else word for word in command.words]
-            return lambda: python("-m", "ledger.cli", *words, place=str(copy))
-
-        def load(libraries: str) -> Callable[[], object]:
-            return lambda: python("-c", libraries)
-
-        work = {"python": load(""), CLICK: load(CLICK)}
-        work |= {name: work_on(command) for name, command in commands.items()}
-        needed = sorted({command.libraries for command in commands.values()} - {""}, key=len)
-        work |= {libraries: load(libraries) for libraries in needed}
-        measure(work, 1, prepare=prepare)  # compiled files are written
-        times = measure(work, wanted.rounds, prepare=prepare, clock=clock)
+        times = measure_startup(Path(folder), commands, wanted.rounds, clock)
     lines = [Line("python", CLICK), Line(CLICK, CLICK)]
     lines += [Line(name, CLICK, command.budget) for name, command in commands.items()]
     show("start-up, processor time" if wanted.cpu else "start-up", times, lines)

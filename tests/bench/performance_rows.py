@@ -1,0 +1,121 @@
+"""The rows of `docs/reference/performance.md`: work, limit, budget, and why one is missed.
+
+What stands here by hand is the reason; every number on the page comes from the run that wrote it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import bench_copying
+import bench_register
+from bench_startup import CLICK, COMMANDS, HELP, READING, WRITING
+
+
+@dataclass(frozen=True)
+class Row:
+    """One budget.
+
+    Args:
+        work: what is done, as a reader understands it.
+        name: its name in the times of the measurement.
+        limit: name of the limit in the same times.
+        limit_words: the limit, as a reader understands it.
+        budget: the greatest ratio that is allowed; None where nothing is.
+        why: what the rest consists of, for a budget that is missed.
+    """
+
+    work: str
+    name: str
+    limit: str
+    limit_words: str
+    budget: float | None
+    why: str = ""
+
+
+_DECODE = "decoding the same files with one thread, every field, nothing kept"
+_OF_FULL = (
+    "a dozen tallies share what decoding does not take; fingerprint and taking records apart are a "
+    "third of it (decision 0022)"
+)
+LAZ = (Row("full audit of LAZ", "audit", "decode, 1 thread", _DECODE, 1.25, _OF_FULL),)
+LAS = (
+    Row(
+        "full audit of LAS; no budget, for reading LAS takes next to nothing",
+        "audit",
+        "decode, 1 thread",
+        "reading the same files, every field, nothing kept",
+        None,
+    ),
+)
+QUICK = (
+    Row(
+        "quick audit",
+        "quick audit",
+        "open headers",
+        "opening the same files with the general library",
+        1.5,
+        "headers are a fifth of it; the rest is the folder, the plugins' digest, one look of each "
+        "check at each file, and entering the answers (decision 0022)",
+    ),
+)
+_MEMORY = "SHA-256 of the same bytes in memory, one thread"
+REGISTER = (
+    Row("digests of files, one thread", "digests, 1 thread", bench_register.MEMORY, _MEMORY, 1.05),
+    Row("register, two files at a time", "register", bench_register.MEMORY, _MEMORY, 1 / 1.8),
+)
+_COPY = "hash, copy and hash of the copy, one after the other"
+COPIES = (
+    Row("register with one copy", "1 verified copy", bench_copying.ONE, _COPY, 0.75),
+    Row(
+        "register with two copies on one drive",
+        "2 verified copies",
+        bench_copying.TWO,
+        f"{_COPY}, for two",
+        1.1,
+    ),
+)
+FINGERPRINT = (
+    Row(
+        "point fingerprint of points in memory",
+        "fingerprint",
+        "decode",
+        "decoding the same file, one thread",
+        0.10,
+        "three levels and two lanes are finished for each point; one lane would miss some shifts",
+    ),
+)
+_LIBRARIES = {
+    HELP: "the table of commands is all that is loaded",
+    READING: "book and screen are all that is loaded",
+    WRITING: "the libraries that its files need are most of it: bench_startup.py tells how much",
+}
+STARTUP = tuple(
+    Row(
+        f"`{name}`",
+        name,
+        CLICK,
+        "a fresh interpreter with `import click`",
+        command.budget,
+        _LIBRARIES[command.budget],
+    )
+    for name, command in COMMANDS.items()
+)
+BOOK = (
+    Row(
+        "append an entry of 1.8 KB, durable",
+        "append one by one",
+        "fsync",
+        "one fsync of 4 KiB",
+        5.0,
+        "SQLite syncs its journal as well as the book",
+    ),
+    Row(
+        "append twenty entries in one command",
+        "append 20 x together",
+        "append one by one",
+        "appending one of them by itself",
+        1.0,
+    ),
+    Row("check of the whole book", "check", "read rows", "reading its rows", 5.0),
+)
