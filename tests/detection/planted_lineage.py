@@ -35,6 +35,17 @@ def _fly(**values: str) -> Evidence:
     return make_job(flights=(make_flight(takeoff=_TAKEOFF, landing=_LANDING, **values),))
 
 
+def _fly_thrice(megabytes: int) -> Evidence:
+    """Return three flights of 100 s, two captures of 1,000 MB and one of so many."""
+    times = {"capture_started": _TAKEOFF, "capture_ended": "2026-05-12T14:01:40Z"}
+    sizes = {"F1": 1_000, "F2": 1_000, "F3": megabytes}
+    raw = [
+        make_raw(f"raw/{name}.bin", flight=name, bytes=size * 1_000_000)
+        for name, size in sizes.items()
+    ]
+    return make_job(*raw, flights=tuple(make_flight(name, **times) for name in sizes))
+
+
 def _log_base(first: str, last: str) -> Evidence:
     """Return that flight with a base log in GPS time."""
     facts = {"first_epoch": first, "last_epoch": last, "time_system": "GPS"}
@@ -99,6 +110,14 @@ CASES: tuple[Planted, ...] = (
         make_job(make_raw("cap_p1.bin"), make_raw("cap_p3.bin")),
         make_job(make_raw("cap_p1.bin"), make_raw("cap_p2.bin")),
         gate="parts 1 and 3 against 1 and 2",
+    ),
+    record(
+        "a capture smaller than its time",
+        CaptureFiles(),
+        _fly_thrice(849),
+        _fly_thrice(851),
+        gate="849 MB against 851 MB, where two others have 1,000 MB",
+        ids=("RC-01",),
     ),
     record(
         "a capture that ends before the flight",

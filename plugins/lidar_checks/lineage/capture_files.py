@@ -16,6 +16,7 @@ from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.jobrecords import RawFile
 from ledger.model.phrases import count_things
 from ledger.model.process import Card
+from lidar_checks.lineage.capture_rate import MAX_APART, OddRate, find_odd_rates
 from lidar_checks.lineage.parts import Sequence, find_sequences
 from lidar_checks.lineage.raw_files import (
     NEEDS_RAW,
@@ -38,7 +39,8 @@ class CaptureFiles(Check):
     id = "capture-files"
     title = "Captures are whole, with all their parts"
     catalogue = ("RC-01", "RC-02")
-    fields = (_PARTS,)
+    revision = 2
+    fields = (_PARTS, "flight.capture_started", "flight.capture_ended")
 
     def finish(
         self,
@@ -51,13 +53,16 @@ class CaptureFiles(Check):
         if not captures:
             yield self.not_assessed(WHOLE_DELIVERY, NO_RAW, needs=NEEDS_RAW)
         cards = {card.id: card for card in evidence.flights}
-        for flight, files in group_by_flight(captures).items():
+        groups = group_by_flight(captures)
+        odd = {each.flight: each for each in find_odd_rates(groups, cards)}
+        for flight, files in groups.items():
             sequences = find_sequences(files)
             found = [
                 *self._judge_sizes(files, sequences),
                 *self._judge_twins(flight, files),
                 *self._judge_gaps(sequences, evidence),
                 *self._judge_count(cards.get(flight), files),
+                *self._judge_rate(odd.get(flight)),
             ]
             yield from found
             if not found:
@@ -146,6 +151,25 @@ class CaptureFiles(Check):
                 where=Where(file=sequence.name(missing[0])),
                 catalogue=("RC-02",),
             )
+
+    def _judge_rate(self, odd: OddRate | None) -> Iterator[Finding]:
+        if odd is None:
+            return
+        why = "it was cut, or lacks a part" if odd.rate < odd.usual else "it holds files of another"
+        yield self.nonconforming(
+            Grade.OBSERVATION,
+            odd.flight,
+            f"The capture of {odd.flight} has {odd.rate:.1f} MB for each second, and the "
+            f"{odd.flights} flights of its scanner have {odd.usual:.1f} in the middle: {why}, or "
+            "the scanner was set otherwise.",
+            observed=f"{odd.rate:.2f}",
+            required=f"{odd.usual:.2f} within {MAX_APART:.0%}",
+            unit="MB/s",
+            criterion_source=_COMMON,
+            remedy="Look at its files on the card, and whether begin and end on record are right "
+            f"(swathbook record flight {odd.flight})",
+            catalogue=("RC-01",),
+        )
 
     def _judge_count(self, card: Card | None, files: Iterable[RawFile]) -> Iterator[Finding]:
         stated = None if card is None else card.values.get(_PARTS)
