@@ -11,8 +11,8 @@ from pathlib import Path
 
 from ledger.crs import describe, to_lonlat
 from ledger.errors import SwathbookError
-from ledger.expected import list_five_places, read_site_geoid
 from ledger.gridfiles import find_grid_file
+from ledger.loading import load_part
 from ledger.model.process import Process
 from ledger.model.sitegeoid import GeoidComparison, Likeness, SiteGeoid, compare_site_geoids
 from ledger.store.reading import Book
@@ -62,14 +62,17 @@ def compare_used(one: UsedGeoid, two: UsedGeoid) -> GeoidComparison:
     corners = one.corners or two.corners
     if not corners:
         return GeoidComparison(Likeness.UNKNOWN, reason="nothing says where the site lies")
-    places = list_five_places(*zip(*corners, strict=True))
+    places = load_part("ledger.expected", "list_five_places")(*zip(*corners, strict=True))
     return compare_site_geoids(*(_read(each, places) for each in (one, two)))
 
 
 def _read(used: UsedGeoid, places: tuple[Place, ...]) -> SiteGeoid:
     if used.path is None:
         return SiteGeoid(used.sha256, reason="no file with the bytes of a grid is at hand")
-    return read_site_geoid(used.path, used.sha256, places)
+    read: SiteGeoid = load_part("ledger.expected", "read_site_geoid")(
+        used.path, used.sha256, places
+    )
+    return read
 
 
 def _list_corners(run: Process) -> Iterator[Place]:

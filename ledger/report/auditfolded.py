@@ -14,10 +14,10 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from ledger.loading import load_part
 from ledger.model.blanks import Blank
 from ledger.model.finding import SPECIFICATION, Finding
 from ledger.model.phrases import count_things
-from ledger.model.specification import Specification
 from ledger.report.auditgaps import tell_gap
 from ledger.report.screen import say
 
@@ -71,7 +71,12 @@ def _read_key(need: str) -> str:
 
 
 def _is_key(need: str) -> bool:
-    return "." in need and need.split(".", 1)[0] in Specification.model_fields
+    if "." not in need:
+        return False
+    sections: dict[str, object] = load_part(
+        "ledger.model.specification", "Specification"
+    ).model_fields
+    return need.split(".", 1)[0] in sections
 
 
 def _list_checks(group: Iterable[Finding]) -> list[str]:
