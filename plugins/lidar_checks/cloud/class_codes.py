@@ -8,6 +8,7 @@ from __future__ import annotations
 NEVER_CLASSIFIED = 0
 UNCLASSIFIED = 1
 GROUND = 2
+BUILDING = 6
 LOW_NOISE = 7
 WATER = 9
 OVERLAP = 12
@@ -20,7 +21,7 @@ _COMMON = {
     3: "low vegetation",
     4: "medium vegetation",
     5: "high vegetation",
-    6: "building",
+    BUILDING: "building",
     LOW_NOISE: "low noise",
     WATER: "water",
 }

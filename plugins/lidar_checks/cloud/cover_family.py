@@ -126,7 +126,7 @@ class CoverCheck(FamilyCheck):
     ) -> Iterator[tuple[str, Finding]]:
         """Yield that a file holds none of the points that count."""
         for wanted in plan.wanted:
-            if wanted.kind in ("ground", "water", "all") or not summary.points:
+            if wanted.kind in ("ground", "water", "building", "all") or not summary.points:
                 continue
             if _count_kind(summary, wanted):
                 continue

@@ -18,17 +18,18 @@ from ledger.contract.check import PointChunk
 from lidar_checks.cloud.block_grid import BlockGrid, BlockKey, PackedBlock, pack_blocks
 from lidar_checks.cloud.cell_cover import PackedCells
 from lidar_checks.cloud.cell_set import CellSet
-from lidar_checks.cloud.class_codes import GROUND, WATER
+from lidar_checks.cloud.class_codes import BUILDING, GROUND, WATER
 from lidar_checks.cloud.kind_table import KindTable, count_kinds
 from lidar_checks.cloud.slice_cells import SliceCells, find_cells
 from lidar_checks.cloud.void_runs import RIM, SQUARE, close_gaps
 
 Counted = Literal["first-returns", "last-returns", "first-or-only", "all"]
-Kind = Counted | Literal["ground", "water"]
+Kind = Counted | Literal["ground", "water", "building"]
 BoolArray = NDArray[np.bool_]
 SourceArray = NDArray[np.uint16]
 T = TypeVar("T", bound=np.generic)
 
+_CLASSES: dict[str, int] = {"ground": GROUND, "water": WATER, "building": BUILDING}
 _SETS = ("cells", "closed")
 
 MAX_SOURCES = 1024
@@ -288,9 +289,8 @@ def choose_points(points: PointChunk, kind: Kind) -> BoolArray:
     """Say of each point whether it is of a kind."""
     if kind == "all":
         return np.ones(len(points), dtype=np.bool_)
-    if kind in ("ground", "water"):
-        code = cast("NDArray[np.uint8]", points["classification"])
-        return np.equal(code, GROUND if kind == "ground" else WATER)
+    if kind in _CLASSES:
+        return np.equal(cast("NDArray[np.uint8]", points["classification"]), _CLASSES[kind])
     number = cast("NDArray[np.uint8]", points["return_number"])
     total = cast("NDArray[np.uint8]", points["number_of_returns"])
     if kind == "first-returns":

@@ -1,8 +1,8 @@
 """Ground density: where ground points are too few, heights between them are interpolated.
 
-Gaps of ground under trees are the matter; over water there is none to be had, so that cells with
-water (class 9) are left out. Under buildings there is none either, so that this is an observation
-with a map, and no obstacle.
+Gaps of ground under trees are the matter; over water and under roofs there is none to be had, so
+that cells with water (class 9) or a building (class 6) are left out. Where roofs have no class of
+their own they count as gaps, so that this is an observation with a map, and no obstacle.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class GroundDensity(CoverCheck):
     id = "ground-density"
     title = "Enough ground points, also under trees"
     catalogue = ("DN-05",)
-    revision = 2
+    revision = 3
     criteria = GroundCriteria
 
     def lay_out(self, plan: CoverPlan, scale: Scale) -> None:
@@ -73,7 +73,11 @@ class GroundDensity(CoverCheck):
         laid = cast("GroundPlan", plan)
         laid.cell = compute_steps(laid.criteria.cell_m, scale, plan.lattice)
         laid.area_m2 = float((laid.cell * scale.metres / plan.lattice.steps_xy) ** 2)
-        laid.wanted = (Wanted("counts", "ground", laid.cell), Wanted("cells", "water", laid.cell))
+        laid.wanted = (
+            Wanted("counts", "ground", laid.cell),
+            Wanted("cells", "water", laid.cell),
+            Wanted("cells", "building", laid.cell),
+        )
 
     def finish(
         self,
@@ -94,13 +98,16 @@ class GroundDensity(CoverCheck):
             sentence = "No point is classified as ground (class 2)."
             yield self.not_assessed(WHOLE_DELIVERY, sentence, ("points of class 2",))
         elif judged:
-            water = join_cells(summaries[path].cells[laid.wanted[1]] for path in judged)
-            yield from self._judge(laid, judged, water)
+            without = [
+                join_cells(summaries[path].cells[wanted] for path in judged)
+                for wanted in laid.wanted[1:]
+            ]
+            yield from self._judge(laid, judged, without)
         elif not faults:
             yield self.tell_nothing_read()
 
     def _judge(
-        self, plan: GroundPlan, judged: Mapping[str, CountedCells], water: Cover
+        self, plan: GroundPlan, judged: Mapping[str, CountedCells], groundless: list[Cover]
     ) -> Iterable[Finding | Raster]:
         interior = Interior({p: each.blocks for p, each in judged.items()}, _RADIUS)
         if not interior:
@@ -112,9 +119,10 @@ class GroundDensity(CoverCheck):
         held = np.zeros(1, dtype=np.int64)
         for key, inside, counts in interior:
             rows, columns = np.nonzero(inside)
-            # Where there is water there is no ground to be had.
-            dry = ~water.holds(columns + key[0] * BLOCK, rows + key[1] * BLOCK)
-            rows, columns = rows[dry], columns[dry]
+            # Where there is water or a roof there is no ground to be had.
+            for cover in groundless:
+                open_air = ~cover.holds(columns + key[0] * BLOCK, rows + key[1] * BLOCK)
+                rows, columns = rows[open_air], columns[open_air]
             here = counts[rows, columns]
             sheet.add(columns + key[0] * BLOCK, rows + key[1] * BLOCK, 100 * here)
             more = np.bincount(here, minlength=len(held))
@@ -122,7 +130,7 @@ class GroundDensity(CoverCheck):
             held = more
         cells, without = int(held.sum()), int(held[0])
         if not cells:
-            yield self.inconclusive(WHOLE_DELIVERY, "Every cell off the rim holds water.")
+            yield self.inconclusive(WHOLE_DELIVERY, "Every cell off the rim holds water or a roof.")
             return
         yield sheet.draw(
             "ground-density", "Density of ground points", step=0.01 / plan.area_m2, unit="per m²"

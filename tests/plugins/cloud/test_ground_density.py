@@ -43,10 +43,11 @@ def test_just_inside_and_just_outside(columns: int, outcome: str) -> None:
     assert float(found.observed) == pytest.approx(100 * columns / 18, abs=0.01)
 
 
-def test_water_is_left_out() -> None:
-    """Where class 9 lies no ground is to be had; a third of the area is a lake."""
+@pytest.mark.parametrize("code", [6, 9])
+def test_water_and_roofs_are_left_out(code: int) -> None:
+    """Where class 9 or 6 lies no ground is to be had; a third of the area is a lake, or a hall."""
     cloud = wood(6)
-    lake = np.where(cloud["classification"] == 5, 9, 2)
+    lake = np.where(cloud["classification"] == 5, code, 2)
     wet = make_points(cloud.x / 1e4, cloud.y / 1e4, 0.0, classification=lake)
     assert judge(cloud).outcome is Outcome.NONCONFORMING
     assert judge(wet).observed == "0.00"
