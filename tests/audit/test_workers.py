@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,9 @@ from made_workers import Shuffled
 from ledger.audit import hands
 from ledger.audit.hands import Hands, choose_workers
 from ledger.audit.running import audit_folder
+from ledger.cli.frame import main
 from ledger.contract import pieces
+from ledger.errors import UsageError
 from ledger.model.ask import NoProgress
 from ledger.model.audit import AUDIT_ITSELF, AuditOptions, AuditResult
 from ledger.model.finding import Outcome
@@ -97,3 +100,26 @@ def test_small_jobs_stay_in_one_process(monkeypatch) -> None:
     assert choose_workers(10**9) == 1
     monkeypatch.setattr(hands, "_count_cores", lambda: 1)
     assert choose_workers(10**9) == 1
+
+
+def test_without_its_library_a_cluster_is_refused_in_one_line(bench, monkeypatch) -> None:
+    """The line names the extra; nothing is entered."""
+    for name in ("ledger.crews.cluster", "ledger.crews.clusterwork"):
+        monkeypatch.delitem(sys.modules, name, raising=False)
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(UsageError) as refused:
+        bench.audit(cluster="tcp://127.0.0.1:1")
+    assert str(refused.value) == (
+        "the library that speaks with clusters is not here (distributed); "
+        'pip install "swathbook[scale]", or leave out --cluster'
+    )
+    with bench.read() as book:
+        assert [entry.kind for entry in book.entries("audit")] == []
+
+
+@pytest.mark.parametrize("other", [["--workers", "2"], ["--quick"]])
+def test_a_cluster_is_one_way_of_several(job, other, capsys) -> None:
+    """Together with another way of reading, or with none, it is wrong usage."""
+    words = ["--job", str(job), "audit", str(job / "out"), "--cluster", "tcp://127.0.0.1:1"]
+    assert main([*words, *other]) == 2
+    assert f"--cluster and {other[0]} cannot be given together" in capsys.readouterr().err
