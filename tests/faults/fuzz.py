@@ -2,6 +2,7 @@
 
     python tests/faults/fuzz.py [--minutes 30] [--target las]… [--keep FOLDER] [--seed 1]
 
+With 0 minutes nothing is fed, and what is kept in the folder is summed up.
 Each target runs in a process of its own, whose memory is bounded. Where the library `atheris` is
 there, what covers new lines of the program is altered further; elsewhere the seeds are altered
 blindly, and the last line says which it was. An input fails when anything but an error of ours
@@ -29,6 +30,7 @@ import warnings
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 
 LONGEST_S = 5.0
@@ -184,9 +186,10 @@ def work(name: str, seconds: float, kept: Path, seed: int) -> None:
             f"-artifact_prefix={kept}/{name}-stopped-",
             "-print_final_stats=0",
             "-verbosity=0",
-            f"-dict={write_words(feeder, kept)}",
             "-reload=0",
         ]
+        if feeder.target.words:  # the library refuses an empty list
+            options.append(f"-dict={write_words(feeder, kept)}")
         atheris.Setup([sys.argv[0], *options, str(corpus)], feeder.feed)
         atheris.Fuzz()
 
@@ -226,7 +229,7 @@ def feed_blindly(feeder: Feeder, seconds: float, seed: int) -> None:
 def fuzz(names: list[str], minutes: float, kept: Path, seed: int) -> dict[str, Stats]:
     """Feed targets one after the other, each for its share of the time, in processes of its own."""
     share = 60 * minutes / len(names)
-    for name in names:
+    for name in names if minutes else ():
         end = time.monotonic() + share
         turn = 0
         while (left := end - time.monotonic()) > _SHORTEST_S or not turn:
@@ -257,9 +260,11 @@ def _start(name: str, seconds: float, kept: Path, seed: int) -> None:
                 return
         if ended in (0, _FATAL):
             return
+        stopped = kept / f"{name}-ended-{time.time_ns()}"
+        stopped.touch()
         running = kept / f"{name}.running"
         if running.exists():
-            running.replace(kept / f"{name}-ended-{time.time_ns()}")
+            running.replace(stopped)
 
 
 def _find_fast_place() -> Path | None:
@@ -280,6 +285,8 @@ def gather(name: str, kept: Path) -> Stats:
         total.seconds += found["seconds"]
     stopped = [*kept.glob(f"{name}-ended-*"), *kept.glob(f"{name}-stopped-*")]
     total.faults.update({"ended": len(stopped)} if stopped else {})
+    if not total.inputs:
+        total.faults["nothing was fed"] = 1
     return total
 
 
@@ -304,6 +311,7 @@ def _main() -> int:
     parser.add_argument("--target", action="append", default=[])
     parser.add_argument("--keep", type=Path, default=Path("fuzzed"))
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--figures", type=Path, help="file that the figures are kept in")
     parser.add_argument("--work", help=argparse.SUPPRESS)
     parser.add_argument("--seconds", type=float, default=60.0, help=argparse.SUPPRESS)
     options = parser.parse_args()
@@ -314,6 +322,13 @@ def _main() -> int:
     from fuzztargets import TARGETS  # noqa: PLC0415 - a worker loads it behind its instruments
 
     found = fuzz(options.target or list(TARGETS), options.minutes, options.keep, options.seed)
+    if options.figures is not None:
+        values = {
+            name: {**vars(stats), "faults": dict(stats.faults)} for name, stats in found.items()
+        }
+        guided = importlib.util.find_spec(_ATHERIS) is not None
+        told = {"targets": values, "guided": guided, "day": f"{datetime.now(UTC):%Y-%m-%d}"}
+        options.figures.write_text(json.dumps(told, indent=1), encoding="utf-8")
     sys.stdout.write("\n".join(describe(found)) + "\n")
     return 1 if any(stats.faults for stats in found.values()) else 0
 

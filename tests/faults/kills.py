@@ -26,6 +26,7 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 
 from nursery import Child, Nursery
@@ -42,7 +43,7 @@ _LOOKS_EVERY_S = 0.0005
 _ENDED_EVERY = 20  # looks: asking costs more
 _REFUSED = 2
 _KILLS_A_JOB = 20  # what is looked at after each kill grows with the book
-_OTHER_DEVICE = Path("/dev/shm")  # noqa: S108 - copies go to another drive than the files
+_OTHER_DEVICES = (Path("/dev/shm"), Path("/var/tmp"))  # noqa: S108 - copies go to another drive
 
 
 @dataclass
@@ -181,9 +182,9 @@ class Bench:
 
 def make_drive(base: Path) -> Path:
     """Return an empty folder on another device; in the bench itself where there is none."""
-    is_other = _OTHER_DEVICE.is_dir() and _OTHER_DEVICE.stat().st_dev != base.stat().st_dev
-    if is_other:
-        return Path(tempfile.mkdtemp(dir=_OTHER_DEVICE))
+    for place in _OTHER_DEVICES:
+        if place.is_dir() and place.stat().st_dev != base.stat().st_dev:
+            return Path(tempfile.mkdtemp(dir=place))
     drive = base / "drive"
     drive.mkdir()
     return drive
@@ -281,6 +282,13 @@ def _measure(path: Path) -> int:
         return 0
 
 
+def keep_figures(place: Path | None, tally: object) -> None:
+    """Write what came of it so far, so that a run that is stopped is not lost."""
+    if place is not None:
+        values = {**vars(tally), "day": f"{datetime.now(UTC):%Y-%m-%d}", "cores": os.cpu_count()}
+        place.write_text(json.dumps(values, indent=1), encoding="utf-8")
+
+
 def read_entry(told: str) -> int | None:
     """Return the entry that a command told of; None where it told nothing whole."""
     try:
@@ -294,19 +302,21 @@ def _main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kills", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--figures", type=Path, help="file that the figures are kept in")
     options = parser.parse_args()
+
+    def tell(tally: Tally) -> None:
+        sys.stdout.write(f"\r{tally.killed.total()} killed, {len(tally.faults)} faults")
+        sys.stdout.flush()
+        keep_figures(options.figures, tally)
+
     with tempfile.TemporaryDirectory() as name:
         os.environ[HOME_VARIABLE] = str(Path(name) / "home")
-        tally = kill_many(Path(name), options.kills, options.seed, _show)
+        tally = kill_many(Path(name), options.kills, options.seed, tell)
     sys.stdout.write(f"\nkilled: {dict(tally.killed)}\nended before: {dict(tally.ended)}\n")
     sys.stdout.write(f"in the middle of a write: {tally.writing}\n")
     sys.stdout.write("".join(f"{fault}\n" for fault in tally.faults) or "everything held\n")
     return 1 if tally.faults else 0
-
-
-def _show(tally: Tally) -> None:
-    sys.stdout.write(f"\r{tally.killed.total()} killed, {len(tally.faults)} faults")
-    sys.stdout.flush()
 
 
 if __name__ == "__main__":

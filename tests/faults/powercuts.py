@@ -24,7 +24,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from kills import KINDS, Bench, read_entry
+from kills import KINDS, Bench, keep_figures, read_entry
 from nursery import Nursery
 from refusals import Refusing, make_words
 
@@ -272,7 +272,9 @@ class Tally:
     faults: list[str] = field(default_factory=list)
 
 
-def cut_all(base: Path, kinds: tuple[str, ...], cuts: int, seed: int) -> Tally:
+def cut_all(
+    base: Path, kinds: tuple[str, ...], cuts: int, seed: int, figures: Path | None = None
+) -> Tally:
     """Let the power go at every wait of every command.
 
     Args:
@@ -280,6 +282,7 @@ def cut_all(base: Path, kinds: tuple[str, ...], cuts: int, seed: int) -> Tally:
         kinds: commands.
         cuts: folders laid at each instant.
         seed: what the dice begin with.
+        figures: file that the figures are kept in; None for none.
     """
     for name in ("streams", "scratch", "bench"):
         (base / name).mkdir()
@@ -288,6 +291,7 @@ def cut_all(base: Path, kinds: tuple[str, ...], cuts: int, seed: int) -> Tally:
         bench = Bench(base / "bench", dice)
         for kind in kinds:
             _cut(bench, kind, Refusing(bench, nursery, base / "scratch"), cuts, dice, tally)
+            keep_figures(figures, tally)
         bench.clear()
     return tally
 
@@ -366,11 +370,12 @@ def _main() -> int:
     parser.add_argument("--kind", action="append", choices=KINDS, default=[])
     parser.add_argument("--cuts", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--figures", type=Path, help="file that the figures are kept in")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         os.environ[HOME_VARIABLE] = str(Path(name) / "home")
         kinds = tuple(options.kind) or KINDS
-        tally = cut_all(Path(name), kinds, options.cuts, options.seed)
+        tally = cut_all(Path(name), kinds, options.cuts, options.seed, options.figures)
     sys.stdout.write("\n".join(describe(tally)) + "\n")
     return 1 if tally.faults else 0
 

@@ -30,7 +30,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from kills import KINDS, Bench, digest, read_entry
+from kills import KINDS, Bench, digest, keep_figures, read_entry
 from nursery import Child, Nursery
 from refusing import ERRORS, Refuser
 
@@ -42,21 +42,21 @@ from ledger.store.reading import BOOK_NAME, Book
 
 # Calls of Linux by what they do, each with the errors that a drive, a share or a full disk gives.
 CALLS = (
-    "pwrite64:ENOSPC",
-    "pwrite64:EIO",
-    "write:ENOSPC",
-    "write:EIO",
     "fsync:EIO",
     "fdatasync:EIO",
     "ftruncate:EIO",
     "rename:EIO",
     "unlink:EACCES",
+    "mkdir:ENOSPC",
+    "write:ENOSPC",
+    "write:EIO",
     "openat:EACCES",
     "openat:EIO",
     "openat:ENOSPC",
+    "pwrite64:ENOSPC",
+    "pwrite64:EIO",
     "pread64:EIO",
     "read:EIO",
-    "mkdir:ENOSPC",
     "utimensat:EPERM",
     "close:EIO",
     "lseek:EIO",
@@ -65,6 +65,7 @@ CALLS = (
 COMMANDS = (*KINDS, "recheck", "start")
 _ALIKE = 2
 _NUMBERS = re.compile(r"\(\d+|= \d+$|0x[0-9a-f]+")  # descriptors and addresses
+_HERE = re.compile(r"AT_FDCWD<[^>]*>")
 STATUSES = (0, 1, 2, 3)
 _CALL = re.compile(r"^(\d+) +(\w+)\(")
 
@@ -233,7 +234,8 @@ class Refusing:
     def _concerns_us(self, line: str) -> bool:
         """Say whether a call was for files of the user, not of the program or its streams."""
         places = (self.bench.base, self.bench.drive, find_home())
-        return any(f"{place}/" in line for place in places)
+        named = _HERE.sub("", line)
+        return any(f"{place}/" in named for place in places)
 
     def lay_anew(self) -> None:
         """Make the job what it was at the beginning."""
@@ -273,19 +275,30 @@ def _shorten(line: str) -> str:
 
 
 def refuse_all(
-    base: Path, commands: tuple[str, ...] = COMMANDS, calls: tuple[str, ...] = CALLS
+    base: Path,
+    commands: tuple[str, ...] = COMMANDS,
+    calls: tuple[str, ...] = CALLS,
+    figures: Path | None = None,
 ) -> Tally:
-    """Refuse every call of every command, one at a time."""
+    """Refuse every call of every command, one at a time.
+
+    Args:
+        base: an empty folder.
+        commands: which.
+        calls: calls of the system, each with its error.
+        figures: file that the figures are kept in; None for none.
+    """
     for name in ("streams", "scratch", "bench"):
         (base / name).mkdir()
     with Nursery(base / "streams") as nursery:
         bench = Bench(base / "bench")
         refusing = Refusing(bench, nursery, base / "scratch")
-        for kind in commands:
-            sites = refusing.list_sites(kind)
-            for call in calls:
-                refusing.refuse_each(kind, call, sites.get(call.split(":")[0], []))
+        sites = {kind: refusing.list_sites(kind) for kind in commands}
+        for call in calls:
+            for kind in commands:
+                refusing.refuse_each(kind, call, sites[kind].get(call.split(":")[0], []))
                 _show(refusing.tally, f"{kind} {call}")
+                keep_figures(figures, refusing.tally)
         bench.clear()
     return refusing.tally
 
@@ -355,11 +368,15 @@ def _main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kind", action="append", choices=COMMANDS, default=[])
     parser.add_argument("--error", action="append", choices=CALLS, default=[])
+    parser.add_argument("--figures", type=Path, help="file that the figures are kept in")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         os.environ[HOME_VARIABLE] = str(Path(name) / "home")
         tally = refuse_all(
-            Path(name), tuple(options.kind) or COMMANDS, tuple(options.error) or CALLS
+            Path(name),
+            tuple(options.kind) or COMMANDS,
+            tuple(options.error) or CALLS,
+            options.figures,
         )
     sys.stdout.write("\n".join(describe(tally)) + "\n")
     return 1 if tally.faults else 0
