@@ -103,8 +103,8 @@ def _tell_refusals(found: Figures) -> Iterator[str]:
     yield from (f"| {call} | {times:,} |" for call, times in found["sites"].items())
     yield f"\nCommands by their status: {outcome}."
     yield "Those with 0, 1 or 3 went on without what was refused, and were right."
-    yield f"{entered:,} ended with 2 after their entry was in the book, where it stays:"
-    yield "what was refused is what they looked up afterwards, for their answer."
+    yield f"{entered:,} ended with 2 although their entry is in the book, where it stays:"
+    yield "what was refused came after it was stored, in its clearing up or for the answer."
 
 
 def _tell_powercuts(found: Figures) -> Iterator[str]:
@@ -119,6 +119,7 @@ def _tell_fuzz(found: Figures) -> Iterator[str]:
     guided = "by what they cover, with atheris" if found["guided"] else "blindly"
     total = sum(each["inputs"] for each in targets.values())
     yield _FUZZ
+    yield "The faults in the table are those that this run met; one that is mended is kept there too."
     yield f"{total:,} inputs, altered {guided} ({found['day']}).\n"
     yield "| target | inputs | a second | slowest, s | peak, MiB | faults |"
     yield "| --- | --- | --- | --- | --- | --- |"
