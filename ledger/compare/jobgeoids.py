@@ -14,7 +14,7 @@ from ledger.errors import SwathbookError
 from ledger.gridfiles import find_grid_file
 from ledger.loading import load_part
 from ledger.model.process import Process
-from ledger.model.sitegeoid import GeoidComparison, Likeness, SiteGeoid, compare_site_geoids
+from ledger.model.sitegeoid import GeoidComparison, Likeness, compare_site_geoids
 from ledger.store.reading import Book
 
 Place = tuple[float, float]
@@ -62,17 +62,15 @@ def compare_used(one: UsedGeoid, two: UsedGeoid) -> GeoidComparison:
     corners = one.corners or two.corners
     if not corners:
         return GeoidComparison(Likeness.UNKNOWN, reason="nothing says where the site lies")
+    if one.path is None or two.path is None:
+        return GeoidComparison(
+            Likeness.UNKNOWN, reason="no file with the bytes of a grid is at hand"
+        )
     places = load_part("ledger.expected", "list_five_places")(*zip(*corners, strict=True))
-    return compare_site_geoids(*(_read(each, places) for each in (one, two)))
-
-
-def _read(used: UsedGeoid, places: tuple[Place, ...]) -> SiteGeoid:
-    if used.path is None:
-        return SiteGeoid(used.sha256, reason="no file with the bytes of a grid is at hand")
-    read: SiteGeoid = load_part("ledger.expected", "read_site_geoid")(
-        used.path, used.sha256, places
+    read = load_part("ledger.expected", "read_site_geoid")
+    return compare_site_geoids(
+        read(one.path, one.sha256, places), read(two.path, two.sha256, places)
     )
-    return read
 
 
 def _list_corners(run: Process) -> Iterator[Place]:

@@ -37,6 +37,7 @@ MEASURED_FACTS = frozenset(
         "offset",
         "minimum",
         "maximum",
+        "position_deg",
         "position_m",
         "antenna_delta_m",
         "interval_s",
