@@ -27,7 +27,8 @@ class UsedGeoid:
     Args:
         sha256: digest of the grid; empty where the runs name none, or several.
         path: a file with these bytes; None where none is at hand.
-        corners: longitude and latitude of the corners of what the runs made, degrees.
+        corners: longitude and latitude of the corners of what the runs made, degrees; none without
+            a path.
     """
 
     sha256: str = ""
@@ -48,24 +49,26 @@ def read_used_geoid(book: Book, runs: Iterable[Process]) -> UsedGeoid:
         for run in listed
         if (known := run.find_value("geoid_file")) is not None
     }
-    corners = tuple(place for run in listed for place in _list_corners(run))
     if len({sha256 for sha256, _ in grids}) != 1:
-        return UsedGeoid(corners=corners)
+        return UsedGeoid()
     sha256, seen_at = min(grids)
-    return UsedGeoid(sha256, find_grid_file(book, sha256, seen_at), corners)
+    path = find_grid_file(book, sha256, seen_at)
+    if path is None:
+        return UsedGeoid(sha256)  # nothing will be read at the site
+    return UsedGeoid(sha256, path, tuple(place for run in listed for place in _list_corners(run)))
 
 
 def compare_used(one: UsedGeoid, two: UsedGeoid) -> GeoidComparison:
     """Hold the grids of two jobs against each other at five places of the first one's site."""
     if one.sha256 and one.sha256 == two.sha256:
         return GeoidComparison(Likeness.BYTES, 0.0)
-    corners = one.corners or two.corners
-    if not corners:
-        return GeoidComparison(Likeness.UNKNOWN, reason="nothing says where the site lies")
     if one.path is None or two.path is None:
         return GeoidComparison(
             Likeness.UNKNOWN, reason="no file with the bytes of a grid is at hand"
         )
+    corners = one.corners or two.corners
+    if not corners:
+        return GeoidComparison(Likeness.UNKNOWN, reason="nothing says where the site lies")
     places = load_part("ledger.expected", "list_five_places")(*zip(*corners, strict=True))
     read = load_part("ledger.expected", "read_site_geoid")
     return compare_site_geoids(
