@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import bench_copying
 import bench_register
-from bench_startup import CLICK, COMMANDS, HELP, READING, WRITING
+from bench_startup import CLICK, COMMANDS
 
 
 @dataclass(frozen=True)
@@ -55,14 +55,20 @@ QUICK = (
         "open headers",
         "opening the same files with the general library",
         1.5,
-        "headers are a fifth of it; the rest is the folder, the plugins' digest, one look of each "
-        "check at each file, and entering the answers (decision 0022)",
+        "what it consists of stands in decision 0022",
     ),
 )
 _MEMORY = "SHA-256 of the same bytes in memory, one thread"
 REGISTER = (
     Row("digests of files, one thread", "digests, 1 thread", bench_register.MEMORY, _MEMORY, 1.05),
-    Row("register, two files at a time", "register", bench_register.MEMORY, _MEMORY, 1 / 1.8),
+    Row(
+        "register, two files at a time",
+        "register",
+        bench_register.MEMORY,
+        _MEMORY,
+        1 / 1.8,
+        "it needs a second core that nobody else uses",
+    ),
 )
 _COPY = "hash, copy and hash of the copy, one after the other"
 COPIES = (
@@ -85,19 +91,29 @@ FINGERPRINT = (
         "three levels and two lanes are finished for each point; one lane would miss some shifts",
     ),
 )
-_LIBRARIES = {
-    HELP: "the table of commands is all that is loaded",
-    READING: "book and screen are all that is loaded",
-    WRITING: "the libraries that its files need are most of it: bench_startup.py tells how much",
+_SCREEN = "screen and book are loaded, and nothing beside them"
+_ALL = "every check is loaded, some 260 modules with their criteria"
+_POINTS = "points are read, which needs the libraries for numbers, points and coordinate systems"
+_LOADED = {
+    "bare": _SCREEN,
+    "trace": _SCREEN,
+    "trace --json": _SCREEN,
+    "find": _SCREEN,
+    "checks": f"{_ALL}, to be listed",
+    "register LAS": "a coordinate system is read, which needs its library",
+    "record run --set": _POINTS,
+    "record run --from": _POINTS,
+    "audit --quick": f"{_ALL}, beside the libraries for numbers and coordinate systems",
+    "audit": f"{_ALL}, beside the libraries for numbers, points and coordinate systems",
 }
 STARTUP = tuple(
     Row(
-        f"`{name}`",
+        f"`{name}`" if name != "bare" else "the bare command",
         name,
         CLICK,
         "a fresh interpreter with `import click`",
         command.budget,
-        _LIBRARIES[command.budget],
+        _LOADED.get(name, ""),
     )
     for name, command in COMMANDS.items()
 )
@@ -117,5 +133,13 @@ BOOK = (
         "appending one of them by itself",
         1.0,
     ),
-    Row("check of the whole book", "check", "read rows", "reading its rows", 5.0),
+    Row(
+        "check of the whole book",
+        "check",
+        "read rows",
+        "reading its rows",
+        5.0,
+        "the tables for look-ups are made anew from the entries and compared, which takes longer "
+        "than reading and hashing the rows",
+    ),
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 from ledger.contract.evidence import DeliveredFile
 from ledger.model.finding import Grade
@@ -53,7 +54,7 @@ class HeaderCase:
     header: LasHeader
     companions: frozenset[str] = frozenset()
 
-    @property
+    @cached_property
     def minor(self) -> int:
         """Return the second number of the version: 4 for LAS 1.4."""
         return int(self.header.version.rpartition(".")[2])
