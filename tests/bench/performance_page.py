@@ -3,7 +3,7 @@
     python tests/bench/performance_page.py [--short] [--cpu] [--only WORD] [--show]
 
 The short run (`--short`: fewer points, bytes, entries and rounds) took 23 minutes beside eighteen
-programs of others on two cores, and takes about five where nobody else works; the long one has not
+programs of others on two cores, some five without them, carried over; the long one has not
 been timed: half an hour there, carried over, and 4 GiB of scratch. Where others work on the machine
 the page says so; `--cpu` then takes processor time where one process does the work.
 `--only` measures topics with this word in the title, and `--show` prints instead of writing.
