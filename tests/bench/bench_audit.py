@@ -96,7 +96,7 @@ def measure_full(
             decode(path, backend)
 
     def audit() -> None:
-        result = audit_folder(job, job / "out", AuditOptions(), NoProgress())
+        result = audit_folder(job, job / "out", AuditOptions(workers=1), NoProgress())
         if result.points != survey.count_points() or result.plugin_faults:
             raise SystemExit("the audit did not read every point")
 

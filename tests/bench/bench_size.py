@@ -126,7 +126,7 @@ def read_peak() -> int:
 def audit(job: Path, answer: Any) -> None:
     """Audit a job in this process, and tell memory, bytes, seconds and points."""
     started = time.process_time()
-    result = audit_folder(job, job / "out", AuditOptions(), NoProgress())
+    result = audit_folder(job, job / "out", AuditOptions(workers=1), NoProgress())
     if result.plugin_faults:
         raise SystemExit(f"a check broke: {result.plugin_faults}")
     answer.put((read_peak(), time.process_time() - started, result.points))

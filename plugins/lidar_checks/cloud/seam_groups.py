@@ -12,8 +12,8 @@ cliff or a wall along one border does not: a way round it over other tiles shows
 
 What was made with other heights steps by one amount. So the seams of a tile that stands off agree,
 and are more than half of those at which it steps at all. The faces of a quarry differ from edge to
-edge, and stay open; a pit with an even floor whose upright faces stand within a cell of edges of a
-tile from end to end cannot be told from a wrong height by its points.
+edge, and stay open. A pit with an even floor whose upright faces stand within a cell of edges of a
+tile, and leave less than five windows of each edge level, is not told from a wrong height.
 """
 
 from __future__ import annotations
