@@ -6,7 +6,7 @@ from collections import Counter
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lidar_checks.cloud import block_grid
@@ -125,6 +125,7 @@ def test_an_overflown_part_overflows_the_whole(monkeypatch: pytest.MonkeyPatch) 
     assert dense.overflown
 
 
+@settings(max_examples=50, deadline=None)
 @given(
     st.lists(st.lists(st.tuples(NEAR | FAR, NEAR, st.integers(0, 1)), max_size=12), max_size=8),
     st.integers(0, 8),

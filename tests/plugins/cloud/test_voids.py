@@ -169,7 +169,7 @@ def test_the_laws() -> None:
     check_tally_laws(Voids(), [cloud], criteria=LIMIT)
 
 
-@settings(max_examples=25)
+@settings(max_examples=25, deadline=None)
 @given(st.permutations(range(5)), st.integers(0, 2**32))
 def test_order_of_files_and_split_leave_no_trace(order: list[int], seed: int) -> None:
     """However points lie in tiles, the same holes are found."""
