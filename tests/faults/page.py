@@ -119,7 +119,7 @@ def _tell_fuzz(found: Figures) -> Iterator[str]:
     guided = "by what they cover, with atheris" if found["guided"] else "blindly"
     total = sum(each["inputs"] for each in targets.values())
     yield _FUZZ
-    yield "The faults in the table are those that this run met; one that is mended is kept there too."
+    yield "The faults in the table are those that were met; those mended since stand there too."
     yield f"{total:,} inputs, altered {guided} ({found['day']}).\n"
     yield "| target | inputs | a second | slowest, s | peak, MiB | faults |"
     yield "| --- | --- | --- | --- | --- | --- |"
