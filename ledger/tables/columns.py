@@ -14,6 +14,9 @@ from ledger.tables.rows import TableText
 from ledger.units import INTERNATIONAL_FOOT, METRE, US_SURVEY_FOOT
 
 EAST, NORTH, HEIGHT = "east", "north", "height"
+# A foot of either kind: that it is one is said, which it is has to be asked.
+SOME_FOOT = "foot"
+SOME_FEET = ("ft", "feet", "foot", "fuss")
 MEANINGS = (
     "id",
     EAST,
@@ -138,8 +141,7 @@ _UNITS = {
         ("ift", "intft", "int_ft", "international_foot", "international_feet"),
         INTERNATIONAL_FOOT.name,
     ),
-    # A foot of either kind: that there is one is said, which it is has to be asked.
-    **dict.fromkeys(("ft", "feet", "foot", "fuss"), "foot"),
+    **dict.fromkeys(SOME_FEET, SOME_FOOT),
 }
 _BRACKETS = re.compile(r"[(\[{]\s*([^)\]}]*)\s*[)\]}]")
 

@@ -11,7 +11,16 @@ import re
 from collections.abc import Iterator
 
 from ledger.model.known import KnownBy, KnownValue
-from ledger.tables.columns import EAST, HEIGHT, NORTH, find_unit, fold_name, split_unit
+from ledger.tables.columns import (
+    EAST,
+    HEIGHT,
+    NORTH,
+    SOME_FEET,
+    SOME_FOOT,
+    find_unit,
+    fold_name,
+    split_unit,
+)
 from ledger.tables.rows import TableText
 from ledger.units import INTERNATIONAL_FOOT, METRE, US_SURVEY_FOOT
 
@@ -46,6 +55,7 @@ _UNITS = {
         ("international_foot", "international_feet", "ift", "intl_ft", "intft"),
         INTERNATIONAL_FOOT.name,
     ),
+    **dict.fromkeys(SOME_FEET, SOME_FOOT),
 }
 _CODE = re.compile(r"\b(EPSG|ESRI):\s*(\d{3,6})(?:\s*\+\s*(?:EPSG:)?\s*(\d{3,6}))?", re.IGNORECASE)
 _EPOCH = re.compile(r"\b(?:19|20)\d\d(?:\.\d{1,4})?\b")
@@ -74,20 +84,41 @@ def read_declared(table: TableText, understood: dict[str, int], name: str) -> di
         name: the file, for `where`.
     """
     found: dict[str, KnownValue] = {}
+    for meaning, known in list_declared(table, understood, name):
+        if known.value != SOME_FOOT:
+            found.setdefault(meaning, known)
+    return found
+
+
+def list_declared(
+    table: TableText, understood: dict[str, int], name: str
+) -> Iterator[tuple[str, KnownValue]]:
+    """Yield all that a table declares, the strongest first: comment lines, then names of columns.
+
+    The same may be said twice, and differently; `SOME_FOOT` is a unit whose kind is not said.
+
+    Args:
+        table: the table taken apart.
+        understood: index of the column behind each meaning.
+        name: the file, for `where`.
+    """
     for line, text in table.comments:
         for meaning, value in _read_line(text):
-            where = f"{name} line {line}"
-            found.setdefault(meaning, KnownValue(value, known_by=KnownBy.READ, where=where))
+            yield meaning, KnownValue(value, known_by=KnownBy.READ, where=f"{name} line {line}")
     header = f"{name} line {table.header_line}"
+    for meaning, value in _read_header(table, understood):
+        yield meaning, KnownValue(value, known_by=KnownBy.READ, where=header)
+
+
+def _read_header(table: TableText, understood: dict[str, int]) -> Iterator[tuple[str, str]]:
     for meaning, columns in (("unit_horizontal", (EAST, NORTH)), ("unit_vertical", (HEIGHT,))):
         unit = find_unit(table, [understood[each] for each in columns if each in understood])
-        if unit in _UNITS.values():
-            found.setdefault(meaning, KnownValue(unit, known_by=KnownBy.READ, where=header))
+        if unit:
+            yield meaning, unit
     if HEIGHT in understood and understood[HEIGHT] < len(table.columns):
         kind = _NAMED_KINDS.get(split_unit(table.columns[understood[HEIGHT]])[0])
         if kind is not None:
-            found.setdefault("vertical", KnownValue(kind, known_by=KnownBy.READ, where=header))
-    return found
+            yield "vertical", kind
 
 
 def _read_line(text: str) -> Iterator[tuple[str, str]]:

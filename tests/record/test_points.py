@@ -313,6 +313,32 @@ def test_what_the_file_says_otherwise_is_told_at_each_audit(bench: JobBench) -> 
     assert "says orthometric" in told[0]["sentence"]
 
 
+@pytest.mark.parametrize(
+    ("lines", "said", "told"),
+    [
+        ("# unit: metre\nid,E (ftUS),N (ftUS),Elev (ftUS)\n", {}, "line 2 says us-survey-foot"),
+        ("id,E,N,Elev (ft)\n", {"unit_vertical": "metre"}, "line 1 says foot"),
+        ("# units: feet\nid,E,N,H\n", {"unit_vertical": "metre"}, "line 1 says foot"),
+        ("# role: control\n# kind: checks\nid,E,N,H\n", {}, "line 2 says checkpoints"),
+    ],
+)
+def test_two_lines_that_cannot_both_be_right_are_told(
+    bench: JobBench, lines: str, said: dict[str, str], told: str
+) -> None:
+    """One of them is taken; that the other says otherwise is never passed over."""
+    bench.write("control/checks.csv", (lines + ROWS).encode())
+    ran = bench.run("record", "points", "control/checks.csv", *_set(said))
+    assert f"{told}: look which is right." in " ".join(ran.out.split())
+
+
+@pytest.mark.parametrize("unit", ["us-survey-foot", "international-foot"])
+def test_a_foot_of_either_kind_fits_a_foot(bench: JobBench, unit: str) -> None:
+    """Who says which foot it is contradicts nobody."""
+    bench.write("control/checks.csv", ("id,E,N,Elev (ft)\n" + ROWS).encode())
+    ran = bench.run("record", "points", "control/checks.csv", *_set({"unit_vertical": unit}))
+    assert "look which is right" not in " ".join(ran.out.split())
+
+
 def test_a_table_that_is_edited_after_an_audit_ends_it(bench: JobBench) -> None:
     """The numbers of the audit are of other points then; nothing is handed over on them."""
     text = DECLARED + lay_out(bench)
