@@ -1,13 +1,14 @@
 """Checkpoints that are off by themselves, exchanged, or off as a block.
 
-They are named and stay in every statistic: whoever takes one out has to say why.
+They are named and stay in every statistic: whoever takes one out has to say why. Only where one
+spot is listed with several heights none of them counts.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from statistics import median
+from statistics import fmean, median
 from typing import cast
 
 from pydantic import Field
@@ -28,7 +29,8 @@ from lidar_checks.ground.blunders import (
 from lidar_checks.ground.checkpoint_check import PRACTICE, CheckpointCheck
 from lidar_checks.ground.error_statistics import compute_rmse
 from lidar_checks.ground.residuals import Residual
-from lidar_checks.ground.sample import Sample, list_heights
+from lidar_checks.ground.reuse import SAME_HEIGHT_M, measure_conflict
+from lidar_checks.ground.sample import Sample, list_heights, name_points
 
 _MOST_TOLD = 5
 _MOST_BESIDE = 2
@@ -54,13 +56,15 @@ class CheckpointOutliers(CheckpointCheck):
     """Blunders among checkpoints."""
 
     id = "checkpoint-outliers"
-    revision = 2
+    revision = 3
     title = "No checkpoint is off by itself, exchanged with another, or off with its neighbours"
     catalogue = ("CP-05", "CP-11")
     criteria = CheckpointOutliersCriteria
 
     def judge(self, plan: Plan, sample: Sample) -> Iterable[Finding]:
         """Look for exchanges, then for a block, then for single ones."""
+        if sample.conflicts:
+            yield self._tell_conflicts(sample)
         points = sample.judged
         if len(points) < FEWEST_POINTS:
             yield self.inconclusive(
@@ -97,6 +101,29 @@ class CheckpointOutliers(CheckpointCheck):
                 "were exchanged.",
                 criterion_source=name_sources(plan, "off_min_m", "block_step_min_m"),
             )
+
+    def _tell_conflicts(self, sample: Sample) -> Finding:
+        conflicts = sample.conflicts
+        apart = [measure_conflict(place) for place in conflicts]
+        first = conflicts[0]
+        tables = sorted({each.table for each in sample.contradicted})
+        names = name_points([place[0] for place in conflicts])
+        return self.nonconforming(
+            Grade.MINOR,
+            "one spot with several heights",
+            f"{count_things(len(conflicts), 'spot is', 'spots are')} listed with several heights "
+            f"in {' and '.join(tables)}: {names}. At {first[0].id} the other height "
+            f"({first[-1].id}) is {apart[0]:+.3f} m from the first, in the mean of all "
+            f"{fmean(apart):+.3f} m. Which is right nobody can tell here, so none counts.",
+            observed=f"{max(map(abs, apart)):.3f}",
+            required=f"at most {SAME_HEIGHT_M:g}",
+            unit="m",
+            criterion_source=PRACTICE,
+            remedy="Look both up in the logs of the surveys; record the table that is wrong with "
+            "what its heights are (swathbook record points), or leave it out.",
+            where=_find_place(first[0]),
+            catalogue=("CP-05",),
+        )
 
     def _find_block(
         self,

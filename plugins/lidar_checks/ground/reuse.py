@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lidar_checks.ground.residuals import Residual
@@ -14,6 +14,10 @@ SAME_PLACE_M = 0.05
 SAME_NAME_M = 5.0
 """Two points of one name this near are one mark, surveyed twice or in two frames; farther apart
 they only share a number (common practice, no source)."""
+
+SAME_HEIGHT_M = 0.05
+"""Heights of one point that differ by less are two measurements of it (common practice, no
+source)."""
 
 
 @dataclass(frozen=True)
@@ -48,27 +52,62 @@ def find_reuse(checkpoints: Iterable[Residual], control: Iterable[Residual]) -> 
 
 
 def find_repeated(points: Iterable[Residual]) -> tuple[Residual, ...]:
-    """Return the points that lie on the spot of one before them: one point, however often listed.
+    """Return the points that lie on the spot of another one: one point, however often listed.
 
     Two tables of one survey, or one that was sent twice, would otherwise count as twice as many.
+    The one that counts is the first at which the cloud has a height.
     """
-    cells: dict[tuple[int, int], list[Residual]] = {}
-    repeated = []
+    return tuple(
+        each
+        for place in _group_by_place(points)
+        for each in sorted(place, key=lambda point: point.dz is None)[1:]
+    )
+
+
+def find_conflicts(points: Iterable[Residual]) -> tuple[tuple[Residual, ...], ...]:
+    """Return the points of each spot that is listed with heights that cannot both be right.
+
+    The cloud has one height there, so that its errors differ by what the surveyed heights do.
+    """
+    return tuple(
+        tuple(place)
+        for place in _group_by_place(points)
+        if len(place) > 1 and abs(measure_conflict(place)) > SAME_HEIGHT_M
+    )
+
+
+def measure_conflict(place: Sequence[Residual]) -> float:
+    """Return the surveyed height of one spot that differs most from the first, less that, metres.
+
+    Args:
+        place: the points of the spot; zero where fewer than two have a height.
+    """
+    heights = [each.dz for each in place if each.dz is not None]
+    return max((heights[0] - each for each in heights), key=abs) if heights else 0.0
+
+
+def _group_by_place(points: Iterable[Residual]) -> list[list[Residual]]:
+    """Return the points by the spot on which they lie, in the order of the first of each."""
+    cells: dict[tuple[int, int], list[list[Residual]]] = {}
+    places: list[list[Residual]] = []
     for each in points:
         if not each.is_placed:
             continue
         column, row = (math.floor(axis / SAME_PLACE_M) for axis in (each.east_m, each.north_m))
         near = (
-            known
+            place
             for x in (column - 1, column, column + 1)
             for y in (row - 1, row, row + 1)
-            for known in cells.get((x, y), ())
+            for place in cells.get((x, y), ())
+            if _measure(each, place[0]) < SAME_PLACE_M
         )
-        if any(_measure(each, known) < SAME_PLACE_M for known in near):
-            repeated.append(each)
+        place = next(near, None)
+        if place is None:
+            places.append([each])
+            cells.setdefault((column, row), []).append(places[-1])
         else:
-            cells.setdefault((column, row), []).append(each)
-    return tuple(repeated)
+            place.append(each)
+    return places
 
 
 def _measure(one: Residual, other: Residual) -> float:

@@ -17,7 +17,7 @@ from lidar_checks.ground.control_use import ControlUse, find_control_use
 from lidar_checks.ground.flown import Flown
 from lidar_checks.ground.placing import list_unproven
 from lidar_checks.ground.residuals import Residual
-from lidar_checks.ground.reuse import Reuse, find_repeated, find_reuse
+from lidar_checks.ground.reuse import Reuse, find_conflicts, find_repeated, find_reuse
 from lidar_checks.ground.strata import find_stratum
 
 FEWEST = 3
@@ -83,7 +83,7 @@ class Sample:
         """Return the checkpoints that nothing on record was fitted to."""
         fitted = {table.path for table in self.fitted_tables}
         taken = {id(each.checkpoint) for each in self.reused}
-        taken |= {id(each) for each in self.repeated}
+        taken |= {id(each) for each in (*self.repeated, *self.contradicted)}
         return tuple(
             each for each in self.checkpoints if each.table not in fitted and id(each) not in taken
         )
@@ -91,7 +91,18 @@ class Sample:
     @cached_property
     def repeated(self) -> tuple[Residual, ...]:
         """Return the checkpoints that are listed once more: in another table, or twice in one."""
-        return find_repeated(self.checkpoints)
+        contradicted = {id(each) for each in self.contradicted}
+        return find_repeated(each for each in self.checkpoints if id(each) not in contradicted)
+
+    @cached_property
+    def conflicts(self) -> tuple[tuple[Residual, ...], ...]:
+        """Return the checkpoints of each spot that is listed with several heights."""
+        return find_conflicts(self.checkpoints)
+
+    @cached_property
+    def contradicted(self) -> tuple[Residual, ...]:
+        """Return all of them: which height is right nobody knows, and none counts."""
+        return tuple(each for place in self.conflicts for each in place)
 
     @cached_property
     def not_counted(self) -> tuple[Residual, ...]:
@@ -130,12 +141,15 @@ class Sample:
 
     def tell_left_out(self) -> str:
         """Return which checkpoints count for nothing, as a sentence; empty for none."""
-        again = len(self.repeated)
-        used = len(self.checkpoints) - len(self.independent) - again
+        again, unclear = len(self.repeated), len(self.contradicted)
+        used = len(self.checkpoints) - len(self.independent) - again - unclear
         blind = len(self.independent) - len(self.judged)
         parts = []
         if again:
             parts.append(f"{again} {agree(again, 'is', 'are')} listed once more")
+        if unclear:
+            told = agree(unclear, "contradicts", "contradict")
+            parts.append(f"{unclear} {told} another height of the same spot")
         if used:
             parts.append(f"{used} {agree(used, 'was', 'were')} control")
         if blind:

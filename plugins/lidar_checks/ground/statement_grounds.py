@@ -64,6 +64,8 @@ def _find_empty(sample: Sample) -> str:
     """Return why there is nothing to state an accuracy of, as a clause."""
     if not sample.checkpoints:
         return "there are no checkpoints"
+    if not sample.independent and sample.contradicted:
+        return f"no checkpoint is left without a second height of its spot, see {BLUNDERS}"
     if not sample.independent:
         return "every checkpoint was control, which shows how well the fit went and nothing else"
     number = len(sample.judged)

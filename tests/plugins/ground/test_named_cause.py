@@ -384,6 +384,18 @@ def test_vegetation_is_left_out(tell: Tell) -> None:
     assert none.outcome is Outcome.NOT_ASSESSED
 
 
+def test_points_listed_twice_count_once(tell: Tell) -> None:
+    """The same table sent again proves nothing more; one that contradicts it leaves no point."""
+    points = make_residuals(REJECTED)
+    again = [replace(each, table="control/again.csv", id=f"X{each.id}") for each in points]
+    assert [each.sentence for each in tell([*points, *again])] == [
+        each.sentence for each in tell(points)
+    ]
+    other = [replace(each, dz=0.0) for each in again]
+    (none,) = tell([*points, *other])
+    assert none.outcome is Outcome.NOT_ASSESSED
+
+
 def test_two_causes_together(tell: Tell) -> None:
     """Both are told in one sentence, the larger first, and both failures stand in the finding."""
     residuals = make_residuals(REJECTED - ANTENNA_M)

@@ -10,9 +10,11 @@ import pytest
 from ground_bench import draw, judge, make_residuals
 
 from ledger.contract.check import Grade, Outcome
+from lidar_checks.ground.accuracy_statement import AccuracyStatement
 from lidar_checks.ground.blunders import find_block, find_exchanges, find_outliers
 from lidar_checks.ground.checkpoint_outliers import CheckpointOutliers, sort_by_survey
 from lidar_checks.ground.residuals import Residual
+from lidar_checks.ground.vertical_accuracy import VerticalAccuracy
 
 GOOD = draw(14, 0.02, seed=3)
 
@@ -210,3 +212,44 @@ def test_honest_errors_are_rarely_called_blunders() -> None:
         for seed in range(400)
     )
     assert told < 8
+
+
+def survey_again(points: Sequence[Residual], rise: float) -> tuple[Residual, ...]:
+    """Return points with those of a second table of the same marks, its heights so much higher."""
+    again = (
+        replace(each, table="control/again.csv", dz=None if each.dz is None else each.dz - rise)
+        for each in points
+    )
+    return (*points, *again)
+
+
+@pytest.mark.parametrize("rise", [-31.912, -0.06, 0.06, 1.0])
+def test_two_tables_that_contradict_each_other_state_nothing(rise: float) -> None:
+    """Marks that the client had surveyed again, lower by the geoid: neither table is believed."""
+    points = survey_again(make_residuals(draw(14, 0.02)), rise)
+    told = judge(CheckpointOutliers(), points)[0]
+    assert told.grade is Grade.MINOR
+    assert "14 spots are listed with several heights" in told.sentence
+    assert f"is {rise:+.3f} m from the first, in the mean of all {rise:+.3f} m" in told.sentence
+    figure, *_ = judge(VerticalAccuracy(), points, {"rmse_max_m": 0.05})
+    assert figure.outcome is Outcome.NOT_ASSESSED
+    assert "28 contradict another height of the same spot" in figure.sentence
+    refused, *_ = judge(AccuracyStatement(), points)
+    assert "no checkpoint is left without a second height" in refused.sentence
+
+
+def test_one_contradicted_point_leaves_the_others() -> None:
+    """It is taken out with its second height; the rest is judged as before."""
+    points = survey_again(make_residuals(draw(14, 0.02)), 0.0)
+    points = (*points[:-1], replace(points[-1], dz=1.0))
+    told = judge(CheckpointOutliers(), points)
+    assert [each.grade for each in told] == [Grade.MINOR, None]
+    assert "None of 13 checkpoints" in told[1].sentence
+
+
+def test_of_one_spot_the_point_with_a_height_counts() -> None:
+    """A first table without usable heights hides no second one."""
+    points = make_residuals(draw(14, 0.02))
+    blank = tuple(replace(each, table="control/first.csv", dz=None) for each in points)
+    (told,) = judge(CheckpointOutliers(), (*blank, *points))
+    assert "None of 14 checkpoints" in told.sentence
