@@ -36,7 +36,7 @@ from pathlib import Path
 LONGEST_S = 5.0
 MOST_BYTES = 512 << 20
 _ATHERIS = "atheris"
-_TOLD_EVERY = 50
+_TOLD_EVERY_S = 2.0
 _FATAL = 3
 _MERCY_S = 60.0
 _STUCK_S = 60  # by the clock of a computer that others use, too
@@ -78,7 +78,7 @@ class Feeder:
         self.name, self.kept = name, kept
         self.target = TARGETS[name]
         self.stats = Stats()
-        self.begun = time.monotonic()
+        self.begun = self.told = time.monotonic()
         self.scratch = Path(tempfile.mkdtemp(prefix="fed"))
 
     def warm_up(self) -> None:
@@ -114,7 +114,7 @@ class Feeder:
             self._keep(content, "memory", f"{measure_peak() >> 20} MiB")
             self.write()
             os._exit(_FATAL)  # the peak stays with the process: the next one begins anew
-        if stats.inputs % _TOLD_EVERY == 0:
+        if time.monotonic() - self.told > _TOLD_EVERY_S:
             self.write()
 
     def _keep(self, content: bytes, fault: str, told: str) -> None:
@@ -129,7 +129,8 @@ class Feeder:
         """Write the figures, so that they outlive this process."""
         stats = self.stats
         stats.peak_bytes = measure_peak()
-        stats.seconds = time.monotonic() - self.begun
+        self.told = time.monotonic()
+        stats.seconds = self.told - self.begun
         text = json.dumps(vars(stats) | {"faults": dict(stats.faults)})
         place = self.kept / f"{self.name}.{os.getpid()}.json"
         place.with_suffix(".part").write_text(text, encoding="utf-8")
