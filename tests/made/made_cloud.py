@@ -159,9 +159,11 @@ class Delivery:
         chunks = {path: [chunk] for path, chunk in self.chunks.items()}
         return drive_check(check, self.make_evidence(**parts), chunks, criteria)
 
-    def draw(self, check: PointCheck, criteria: Mapping[str, Any] | None = None) -> list[Raster]:
+    def draw(
+        self, check: PointCheck, criteria: Mapping[str, Any] | None = None, **parts: Any
+    ) -> list[Raster]:
         """Return the maps that a check draws of these tiles."""
-        evidence = self.make_evidence()
+        evidence = self.make_evidence(**parts)
         plan = prepare_check(check, evidence, criteria)
         closed = {
             path: fill_tally(check, plan, self.files[path], [chunk]).close()

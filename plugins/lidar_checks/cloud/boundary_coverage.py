@@ -24,7 +24,7 @@ from ledger.model.georeferencing import CrsKind
 from ledger.model.phrases import count_things, tell_carried
 from lidar_checks.cloud.boundary_cells import Rows, fill_rows
 from lidar_checks.cloud.boundary_gaps import find_gaps
-from lidar_checks.cloud.cell_cover import Int64Array, join_cells
+from lidar_checks.cloud.cell_cover import join_cells
 from lidar_checks.cloud.cell_runs import Runs, cut_runs
 from lidar_checks.cloud.cover_family import (
     CoverCheck,
@@ -105,6 +105,7 @@ class BoundaryCoverage(CoverCheck):
     id = "boundary-coverage"
     title = "The whole site within its boundary holds points"
     catalogue = ("DN-04",)
+    revision = 2
     needs = ("points", "boundary")
     specification_keys = (*PLAN_KEYS, *_KEYS)
     criteria = BoundaryCriteria
@@ -256,12 +257,11 @@ def _draw(plan: BoundaryPlan, inside: Rows, gaps: Runs) -> Raster:
         int(inside.row[-1]),
     )
     sheet = Sheet(plan.cell, plan.lattice, extent)
-    _add_runs(sheet, (inside.row, inside.start, inside.stop), 0)
-    _add_runs(sheet, (gaps.row, gaps.start, gaps.stop), 10_000)
+    _, row, column, cells = cut_runs(inside.row, inside.start, inside.stop, sheet.joined)
+    sheet.add(column, row, np.zeros_like(cells), cells)
+    _, row, column, cells = cut_runs(gaps.row, gaps.start, gaps.stop, sheet.joined)
+    sheet.add(column, row, np.full_like(cells, 10_000), cells)
+    # Gaps lie within the site: they were counted there already.
+    sheet.add(column, row, np.zeros_like(cells), -cells)
     title = "Share of the site without points"
     return sheet.draw("boundary-coverage", title, step=0.01, unit="%")
-
-
-def _add_runs(sheet: Sheet, runs: tuple[Int64Array, Int64Array, Int64Array], value: int) -> None:
-    _, row, middle, cells = cut_runs(*runs)
-    sheet.add(middle, row, np.full(len(cells), value, dtype=np.int64), cells)

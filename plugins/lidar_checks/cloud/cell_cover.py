@@ -88,9 +88,20 @@ class Cover:
 
     def count_each(self) -> Int64Array:
         """Return the number of cells of each block, (n,)."""
-        counts = np.bitwise_count(self.bits).sum(axis=1, dtype=np.int64)
-        each: Int64Array = counts[self.rows]
-        return each
+        return self.count_squares(SIDE)[2]
+
+    def count_squares(self, side: int) -> tuple[Int64Array, Int64Array, Int64Array]:
+        """Return column and row of squares, counted in squares, and the cells of each, (m,).
+
+        Args:
+            side: cells along a side of a square: 8, 16, 32 or 64.
+        """
+        along = SIDE // side
+        bytes_each = np.bitwise_count(self.bits).reshape(-1, along, side, along, side // 8)
+        cells = bytes_each.sum(axis=(2, 4), dtype=np.int64)[self.rows]
+        up, across = np.indices((along, along))
+        columns, rows = self.keys.T[:, :, None, None] * along + np.stack([across, up])[:, None]
+        return columns.reshape(-1), rows.reshape(-1), cells.reshape(-1)
 
 
 def join_cells(parts: Iterable[PackedCells]) -> Cover:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lidar_checks.cloud.cell_cover import SIDE, Int64Array
+from lidar_checks.cloud.cell_cover import Int64Array
 
 
 @dataclass(frozen=True)
@@ -74,16 +74,22 @@ def connect(count: int, first: Int64Array, second: Int64Array) -> Int64Array:
 
 
 def cut_runs(
-    row: Int64Array, start: Int64Array, stop: Int64Array
+    row: Int64Array, start: Int64Array, stop: Int64Array, side: int
 ) -> tuple[Int64Array, Int64Array, Int64Array, Int64Array]:
-    """Return runs cut at every 64 cells, so that a long one is not drawn in one place.
+    """Return runs cut at the sides of the squares of a map, so that each has its own share.
+
+    Args:
+        row: (n,).
+        start: first column, (n,).
+        stop: column after the last, (n,).
+        side: cells along a side of a square.
 
     Returns:
-        place of the run, row, middle column and number of cells of each piece, (m,).
+        place of the run, row, first column and number of cells of each piece, (m,).
     """
-    pieces = (stop - 1) // SIDE - start // SIDE + 1
+    pieces = (stop - 1) // side - start // side + 1
     run = np.repeat(np.arange(len(row)), pieces)
     number = np.arange(len(run)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    first = (start[run] // SIDE + number) * SIDE
-    low, high = np.maximum(first, start[run]), np.minimum(first + SIDE, stop[run])
-    return run, row[run], (low + high) // 2, high - low
+    first = (start[run] // side + number) * side
+    low, high = np.maximum(first, start[run]), np.minimum(first + side, stop[run])
+    return run, row[run], low, high - low

@@ -171,8 +171,8 @@ class HoleFinder:
             table[0] = old[table[0]]
         chosen = is_told[new]
         runs, new = runs[:, chosen], new[chosen]
-        run, row, middle, cells = cut_runs(*runs)
-        squares = np.stack([new[run], row // self._side, middle // self._side, cells])
+        run, row, column, cells = cut_runs(runs[0], runs[1], runs[2], self._side)
+        squares = np.stack([new[run], row // self._side, column // self._side, cells])
         before = self._longest[:, is_told[self._longest[0]]]
         self._longest = keep_longest(np.concatenate([before, [new, *runs]], axis=1))
         before = self._squares[:, is_told[self._squares[0]]]

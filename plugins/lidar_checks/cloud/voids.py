@@ -21,7 +21,7 @@ from pydantic import Field
 
 from ledger.contract.check import Criteria, Finding, Grade, Plan, Raster, Where
 from ledger.contract.evidence import Evidence
-from ledger.contract.rasters import Sheet
+from ledger.contract.rasters import MAX_SIDE, Sheet
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
 from lidar_checks.cloud.cell_cover import SIDE, Bands
@@ -86,7 +86,7 @@ class Voids(CoverCheck):
     id = "voids"
     title = "No hole in the cloud, but over water"
     catalogue = ("DN-03",)
-    revision = 3
+    revision = 4
     criteria = VoidCriteria
 
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
@@ -204,20 +204,32 @@ def find_voids(plan: VoidPlan, counted: Bands, water: Bands) -> tuple[list[Hole]
         return [], None
     left, right = counted.span
     low, high = counted.rows[0] * SIDE, (counted.rows[-1] + 1) * SIDE
-    sheet = Sheet(plan.cell, plan.lattice, (left, low, right - 1, high - 1))
+    side = _choose_square(max(right - left, high - low))
+    extent = (left // side, low // side, right // side - 1, high // side - 1)
+    sheet = Sheet(plan.cell * side, plan.lattice, extent)
     holes: list[Hole] = []
-    for band in walk_holes(counted, water, SQUARE, plan.least, sheet.joined):
-        # What is covered counts with the cells of its block, a hole with its own.
-        column, row = band.counted.keys.T * SIDE + SIDE // 2
-        cells = band.counted.count_each()
-        sheet.add(column, row, np.zeros(len(cells), dtype=np.int64), cells)
+    for band in walk_holes(counted, water, SQUARE, plan.least, side * sheet.joined):
+        column, row, cells = band.counted.count_squares(side)
+        held = cells > 0
+        sheet.add(column[held], row[held], np.zeros_like(cells[held]), cells[held])
         column, row, cells = band.squares
-        whole = np.full(len(cells), _WHOLE, dtype=np.int64)
-        sheet.add(column * sheet.joined, row * sheet.joined, whole, cells)
+        sheet.add(column * sheet.joined, row * sheet.joined, np.full_like(cells, _WHOLE), cells)
         holes += band.holes
     holes.sort(key=lambda hole: (-hole.cells, hole.centre))
     title = "Share of the area that is a hole"
     return holes, sheet.draw("voids", title, step=100 / _WHOLE, unit="%")
+
+
+def _choose_square(width: int) -> int:
+    """Return the cells along a side of a square of the map, of a delivery so many cells wide.
+
+    It is the side of the smallest void where the map can hold that, and a block at most: squares of
+    a large delivery are whole blocks, joined further.
+    """
+    side = _CELLS_A_SIDE
+    while side < SIDE and width > side * (MAX_SIDE - 1):
+        side *= 2
+    return side
 
 
 def _locate(plan: VoidPlan, void: Hole) -> tuple[float, float]:

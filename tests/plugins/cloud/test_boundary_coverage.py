@@ -211,6 +211,17 @@ def test_degrees_are_not_assessed() -> None:
     assert {each.outcome for each in found} == {Outcome.NOT_ASSESSED}
 
 
+def test_the_map_shows_a_gap_as_large_as_it_is() -> None:
+    """A gap of 18 m by 14 m is 63 cells of 2 m, and the rest of the site has points."""
+    delivery = Delivery()
+    delivery.add("tile.laz", cut(cloud(), (1022.0, 2020.0, 1040.0, 2034.0)))
+    boundary = Boundary("site.geojson", "ab", (draw(BOX),))
+    (drawn,) = delivery.draw(BoundaryCoverage(), boundary=boundary)
+    assert (drawn.cell, drawn.origin, drawn.values.shape) == (2.0, (1000.0, 2000.0), (50, 50))
+    assert (drawn.values[10:17, 11:20] == 10_000).all()
+    assert np.count_nonzero(drawn.values == 0) == 50 * 50 - 63
+
+
 def test_the_laws() -> None:
     """Any slice, order, split and merge gives the same cells."""
     points = cloud((1000.0, 2000.0, 1020.0, 2020.0), 1.0)

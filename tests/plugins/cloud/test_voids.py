@@ -322,6 +322,23 @@ def test_far_off_noise_costs_two_blocks() -> None:
     assert judge(cloud).observed == "9.00"
 
 
+@pytest.mark.parametrize(("site", "spacing"), [(60.0, 0.125), (150.0, 0.25)])
+def test_a_map_shows_a_hole_as_large_as_it_is(site: float, spacing: float) -> None:
+    """A hole of 18 m by 14 m is 252 m² of the map, in squares of 2 m, and none beside it."""
+    whole = make_lattice_points((1000.0, 2000.0, 1000 + site, 2000 + site), spacing)
+    delivery = Delivery()
+    delivery.add("tile.laz", cut_hole(whole, 18.0, 14.0, (1021.0, 2019.0)))
+    (drawn,) = delivery.draw(Voids(), LIMIT)
+    assert drawn.cell == 2.0
+    assert np.count_nonzero(drawn.values >= 0) == (site / 2) ** 2
+    rows, columns = np.nonzero(drawn.values > 0)
+    west, south = drawn.origin
+    box = (west + 2 * columns.min(), south + 2 * rows.min(), len(set(columns)), len(set(rows)))
+    assert box == (1020.0, 2018.0, 10, 8)
+    shares = drawn.values[rows, columns] * (drawn.step / 100)
+    assert shares.sum() * drawn.cell**2 == pytest.approx(252.0)
+
+
 @pytest.mark.parametrize(("high", "outcome"), [(2.0, "nonconforming"), (1.75, "conforms")])
 def test_a_limit_follows_from_the_density_that_is_asked_for(high: float, outcome: str) -> None:
     """Four points per m² have half a metre each: (4 · 0.5 m)² is 4 m², and no obstacle."""
