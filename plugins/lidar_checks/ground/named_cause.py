@@ -99,16 +99,17 @@ class NamedCause(GroundCheck):
     ) -> Iterable[Finding | Figure]:
         """Diagnose the checkpoints of the delivery together."""
         asked = cast("NamedCauseCriteria", plan.criteria)
-        residuals = _drop_repeated(
-            [
-                each
-                for each in list_residuals(plan, summaries)
-                # In vegetation a cloud lies high by what it did not get through.
-                if each.kind == CHECKPOINTS and find_stratum(each.stratum) != VEGETATED
-            ]
-        )
+        read = [
+            each
+            for each in list_residuals(plan, summaries)
+            # In vegetation a cloud lies high by what it did not get through.
+            if each.kind == CHECKPOINTS and find_stratum(each.stratum) != VEGETATED
+        ]
+        residuals = _drop_repeated(read)
         if not residuals:
             told = "No checkpoint outside vegetation was read."
+            if read:
+                told = "No checkpoint is left: each contradicts another height of its spot."
             yield self.not_assessed(WHOLE_DELIVERY, told, (CHECKPOINTS,))
             return
         observed = collect(residuals)

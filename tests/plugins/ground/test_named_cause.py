@@ -394,6 +394,7 @@ def test_points_listed_twice_count_once(tell: Tell) -> None:
     other = [replace(each, dz=0.0) for each in again]
     (none,) = tell([*points, *other])
     assert none.outcome is Outcome.NOT_ASSESSED
+    assert "each contradicts another height of its spot" in none.sentence
 
 
 def test_two_causes_together(tell: Tell) -> None:
