@@ -24,6 +24,7 @@ from ledger.tables.points import read_points, read_stratum
 from ledger.tables.rows import FEWEST_COLUMNS, TableText, read_text, take_apart
 
 COLUMN = "points.column_"
+_LONGEST_CELL = 24
 DECLARED = (
     "horizontal",
     "epoch",
@@ -111,6 +112,8 @@ def _require_header(table: TableText, path: str) -> None:
             remedy = f'line {table.header_line} looks like a title: put "#" before it'
         elif table.separator == "comma" and len(table.columns) < table.width:
             remedy = "where numbers have decimal commas, separate the columns by semicolons or tabs"
+        elif table.separator == "blanks" and len(table.columns) < table.width:
+            remedy = "where names have blanks inside, separate the columns by tabs"
         raise MalformedFileError(
             "the rows have another number of columns than the header",
             found=f"{table.width} in a row, {len(table.columns)} in the header",
@@ -148,7 +151,7 @@ def _find_columns(table: TableText, values: Mapping[str, KnownValue], path: str)
         told = " and ".join(f"{meaning}ing" for meaning in missing)
         raise MalformedFileError(
             f"nobody said which column is the {told}",
-            found=", ".join(table.names),
+            found=_show_columns(table),
             where=path,
             remedy=" ".join(f'--set column_{meaning}="…"' for meaning in missing),
         )
@@ -156,6 +159,14 @@ def _find_columns(table: TableText, values: Mapping[str, KnownValue], path: str)
     if len(taken) < len(columns):
         raise MalformedFileError("one column is said to hold two things", where=path)
     return columns
+
+
+def _show_columns(table: TableText) -> str:
+    """Return the names of the columns; of columns without names what stands in them first."""
+    if table.columns or not table.rows:
+        return ", ".join(table.names)
+    cells = zip(table.names, table.rows[0].cells, strict=True)
+    return ", ".join(f"{name} ({cell[:_LONGEST_CELL]} …)" for name, cell in cells)
 
 
 def _fill(point: SurveyPoint, values: Mapping[str, KnownValue]) -> SurveyPoint:

@@ -141,7 +141,13 @@ def take_apart(text: str, where: str) -> TableText:
     body = [(n, line) for n, line in lines if line.strip() and not _is_comment(line)]
     separator = _choose_separator([line for _, line in body[:_LOOKED_AT]])
     if separator is None:
-        raise MalformedFileError("this is not a table of points", where=where)
+        raise MalformedFileError(
+            "this is not a table of points",
+            found="no three columns" if body else "no rows",
+            expected="easting, northing and height, parted by tabs, semicolons, commas or blanks",
+            where=where,
+            remedy="export the points as CSV",
+        )
     try:
         rows = _drop_last_blanks([Row(n, _split(line, separator)) for n, line in body])
     except csv.Error as error:  # a cell of more than 131,072 characters

@@ -331,6 +331,22 @@ def test_two_lines_that_cannot_both_be_right_are_told(
     assert f"{told}: look which is right." in " ".join(ran.out.split())
 
 
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (ROWS, "found column 1 (C1 …), column 2 (552031.12 …)"),
+        ("id E N H\nC 1 552031.1 4272044.3 214.1\n", "separate the columns by tabs"),
+        ("", "found no rows, expected easting, northing and height"),
+        ("one\ntwo\n", "found no three columns"),
+    ],
+)
+def test_what_is_refused_says_what_to_do(bench: JobBench, text: str, told: str) -> None:
+    """In one line, with what stands there: nobody opens the file to count its columns."""
+    bench.write("control/checks.csv", text.encode())
+    (line,) = bench.refuse("record", "points", "control/checks.csv")
+    assert told in line
+
+
 @pytest.mark.parametrize("unit", ["us-survey-foot", "international-foot"])
 def test_a_foot_of_either_kind_fits_a_foot(bench: JobBench, unit: str) -> None:
     """Who says which foot it is contradicts nobody."""
