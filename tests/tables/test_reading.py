@@ -179,7 +179,7 @@ def test_without_names_nothing_is_guessed(tmp_path: Path) -> None:
     path = write(tmp_path, "C1,4272044.456,552031.123,214.100\n")
     with pytest.raises(MalformedFileError, match="nobody said which column") as caught:
         read(path)
-    assert "column 1, column 2, column 3, column 4" in str(caught.value)
+    assert "column 1 (C1 …), column 2 (4272044.456 …), column 3 (" in str(caught.value)
     said = {"column_id": "1", "column_east": "column 3", "column_north": "2"}
     (point,) = read(path, **said, column_height="4").points
     assert (point.id, point.east, point.north) == ("C1", EAST, NORTH)
