@@ -7,6 +7,7 @@ flat or uniformly sloping open ground without breaks.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
@@ -30,6 +31,7 @@ class CheckpointPatch(GroundCheck):
     """Checkpoints on ground where a height can be taken."""
 
     id = PATCH_CHECK
+    revision = 2
     title = "Checkpoints lie where the cloud shows one smooth ground"
     catalogue = ("CP-04",)
     criteria = PatchCriteria
@@ -123,7 +125,8 @@ class CheckpointPatch(GroundCheck):
         sentence = (
             f"{len(used)} of {count_things(many, 'checkpoint')} of {table.path} "
             f"{agree(len(used), 'was', 'were')} held against the {used[0].surface}, by planes "
-            f"through {min(counts)} to {max(counts)} points: {_name(used)}."
+            f"through {min(counts)} to {max(counts)} points{_tell_ground(used)}. Cloud less "
+            f"survey: {_tell_heights(used)}."
         )
         unproven = list_unproven(table)
         if unproven:
@@ -143,6 +146,20 @@ class CheckpointPatch(GroundCheck):
             unit="points",
             criterion_source=name_sources(plan, "fewest_points"),
         )
+
+
+def _tell_ground(used: Sequence[Residual]) -> str:
+    """Return the steepest and the roughest of the surfaces, as the end of a clause."""
+    slopes = [math.hypot(*each.gradient) for each in used if each.gradient is not None]
+    rough = [each.roughness_m for each in used if each.roughness_m is not None]
+    told = f", sloping at most {max(slopes):.1%}" if slopes else ""
+    return told + (f", rough by at most {max(rough):.3f} m" if rough else "")
+
+
+def _tell_heights(used: Sequence[Residual]) -> str:
+    told = [f"{each.id} {each.dz:+.3f}" for each in used[:_MOST_NAMED]]
+    more = f" and {len(used) - _MOST_NAMED} more" if len(used) > _MOST_NAMED else ""
+    return f"{', '.join(told)} m{more}"
 
 
 def _name(residuals: Sequence[Residual]) -> str:
