@@ -5,6 +5,7 @@ Invariants:
 - A broken book is never sealed: every row is read first.
 - A seal covers the entries before it. It is then entered itself, so that the book knows its seals.
 - What the last seal covers has to stand unchanged below the new one; the proof of that is kept.
+- No seal is written over one in the job's folder that the book does not fit: that one is evidence.
 
 What a seal proves: that none of these entries was altered, left out or put in later. It says
 nothing of whether they are true, and of a date only once somebody else holds it.
@@ -19,14 +20,14 @@ from pathlib import Path
 
 from ledger.canonical import compute_digest
 from ledger.deliverables import draft_deliverables
-from ledger.errors import BrokenBookError, UnwritableFileError, UsageError
+from ledger.errors import BrokenBookError, MalformedFileError, UnwritableFileError, UsageError
 from ledger.merkle import compute_consistency_proof
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
 from ledger.sealed import FOLDER, KeptSeal, find_origin, read_last_seal
 from ledger.sealing.keys import AskPassphrase, find_public_key, make_key, sign
-from ledger.sealing.note import PublicKey
-from ledger.sealing.treehead import TreeHead
+from ledger.sealing.note import PublicKey, parse_note
+from ledger.sealing.treehead import TreeHead, parse_tree_head
 from ledger.stamped import Stamp, read_stamps
 from ledger.store.machine import find_home
 from ledger.store.reading import Book
@@ -103,6 +104,7 @@ def seal_book(
         last = read_last_seal(book)
         if last is not None:
             _require_grown(book, last)
+        _require_seals_fit(book)
         if last is not None and not keep_until and _is_last_entry(book, last):
             stamps = tuple(s for s in read_stamps(book) if s.seal == last.entry.seq)
             return replace(_report_again(book, last, home), stamps=stamps)
@@ -219,6 +221,25 @@ def _require_grown(book: Book, last: KeptSeal) -> None:
             where=str(book.path),
             remedy="keep this file and fetch the book from a copy that the seal fits",
         )
+
+
+def _require_seals_fit(book: Book) -> None:
+    """Refuse a book that seals in its own folder do not fit: its end was lost, or it was forked.
+
+    A new seal of the same size would take the place of the file that shows it.
+    """
+    for path in sorted((book.folder / FOLDER).glob("seal-*.txt")):
+        try:
+            head = parse_tree_head(parse_note(path.read_bytes()).text)
+        except (OSError, MalformedFileError):
+            continue  # no seal, so that it shows nothing
+        if head.origin == find_origin(book) and book.root_at(head.size) != head.root:
+            raise BrokenBookError(
+                "the book is not the one that was sealed",
+                found=f"another root, or none, after entry {head.size} than {path.name} says",
+                where=str(book.path),
+                remedy=f"swathbook recheck --book-only --against {FOLDER}/{path.name}",
+            )
 
 
 def _is_last_entry(book: Book, last: KeptSeal) -> bool:

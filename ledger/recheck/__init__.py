@@ -50,6 +50,7 @@ __all__ = ["CheckedFile", "CopiesAnswer", "FileState", "RecheckResult", "SealAns
 _SILENT = NoProgress()
 _NO_FILES = "; what it recorded of files cannot be read, so none was looked at"
 _UNBROKEN, _BROKEN = "unbroken", "broken"
+_OTHER_BOOK = "the book is not the one that was sealed"
 
 
 def recheck(  # noqa: PLR0913 - one for each option of the command
@@ -212,7 +213,8 @@ def _enter(
         return replace(result, not_entered="a broken book takes no entries")
     wrong = next((seal for seal in result.seals if not seal.holds), None)
     if wrong is not None:  # on top of another history every entry would only hide it deeper
-        return replace(result, not_entered="the book is not the one that was sealed")
+        why = "a seal is not genuine" if result.are_forged_alone else _OTHER_BOOK
+        return replace(result, not_entered=why)
     drop_broken_note(folder)
     additions = [
         *_draft_sightings(result.files, by),

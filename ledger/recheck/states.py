@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import FileState
-from ledger.recheck.against import SealAnswer
+from ledger.recheck.against import SealAnswer, SealState
 from ledger.stamped import Stamp
 from ledger.standing import Standing
 from ledger.volumes import Volume
@@ -174,6 +174,12 @@ class RecheckResult:
             and all(seal.holds for seal in self.seals)
             and all(stamp.holds for stamp in self.stamps)
         )
+
+    @property
+    def are_forged_alone(self) -> bool:
+        """Say whether no seal but such as are not genuine has anything against the book."""
+        wrong = {seal.state for seal in self.seals if not seal.holds}
+        return wrong == {SealState.NOT_GENUINE}
 
     @property
     def is_incomplete(self) -> bool:

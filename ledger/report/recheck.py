@@ -53,6 +53,7 @@ _ADVICE = (
 )
 _COPY = "swathbook register PATH --copy-to DRIVE"
 _RECHECK_OLD = "swathbook recheck --book-only --job FOLDER"
+_RECHECK_SEAL = "swathbook recheck --book-only --against FILE"
 
 
 def make_screen(result: RecheckResult) -> RenderableType:
@@ -82,6 +83,8 @@ def make_screen(result: RecheckResult) -> RenderableType:
 def _say_head(result: RecheckResult) -> Text:
     if result.book != "unbroken":
         return say_sentence(result.book_sentence, BAD)
+    if result.are_forged_alone:
+        return say("The seal is not genuine: it says nothing of the book.", BAD)
     if not all(seal.holds for seal in result.seals):
         return say("The book is not the one that was sealed.", BAD)
     if not result.is_book_right:
@@ -235,10 +238,18 @@ def _say_standing(audit: Standing, result: RecheckResult) -> RenderableType:
     return say(f"{what}. {audit.sentence}", BAD if audit.reasons else DOUBT)
 
 
+def _say_next_of_book(result: RecheckResult) -> RenderableType:
+    if result.book != "unbroken":
+        return next_step(_RECHECK_OLD, "where the older copy lies")
+    if result.are_forged_alone:
+        return next_step(_RECHECK_SEAL, "the seal as somebody else keeps it")
+    return next_step(_RECHECK_OLD, "where another copy of the book lies")
+
+
 def _list_next(result: RecheckResult) -> list[RenderableType]:
     """Return the one thing to type: about a changed file what it was, else about a drive."""
     if not result.is_book_right:
-        return [next_step(_RECHECK_OLD, "where the older copy lies")]
+        return [_say_next_of_book(result)]
     for file in result.listed:
         if file.state in (FileState.CHANGED, FileState.HEADER_CHANGED, FileState.MISSING):
             if file.drive and not file.is_covered:

@@ -140,6 +140,29 @@ def test_a_book_that_went_another_way_is_told(job: Path, tmp_path: Path) -> None
     assert [each.state for each in hold(job, made.file).seals] == [SealState.FORKED]
 
 
+def test_a_book_that_its_own_folders_seal_does_not_fit_is_not_sealed(
+    job: Path, tmp_path: Path
+) -> None:
+    """Rolled back or forked to the same length, it would write its seal over the one that tells."""
+    shutil.copyfile(job / BOOK_NAME, tmp_path / "older")
+    grow(job)
+    made = seal(job)
+    assert made.file is not None
+    told = made.file.read_bytes()
+    shutil.copyfile(tmp_path / "older", job / BOOK_NAME)
+    with pytest.raises(BrokenBookError, match="not the one that was sealed") as refused:
+        seal(job)
+    assert made.file.name in str(refused.value)
+    assert recheck(job, book_only=True, by="office").entry is not None
+    while Book.open(job).size < made.head.size:
+        grow(job)
+    with pytest.raises(BrokenBookError, match="not the one that was sealed"):
+        seal(job)
+    assert made.file.read_bytes() == told
+    made.file.write_bytes(b"not a seal")
+    assert seal(job).is_new
+
+
 def test_the_seal_of_another_job_is_told(job: Path, tmp_path: Path) -> None:
     """Its first entry is another."""
     other = seal(make_job(tmp_path / "other"))
@@ -153,6 +176,10 @@ def test_a_seal_whose_text_was_altered_is_not_genuine(job: Path) -> None:
     text = made.file.read_text(encoding="utf-8")
     made.file.write_text(text.replace(f"\n{made.head.size}\n", "\n3\n"), encoding="utf-8")
     assert [each.state for each in hold(job, made.file).seals] == [SealState.NOT_GENUINE]
+    ran = run_here(["recheck", "--book-only", "--against", made.file], job)
+    assert ran.status == 1
+    assert "The seal is not genuine: it says nothing of the book." in ran.out
+    assert "not the one that was sealed" not in ran.out
 
 
 def test_a_seal_of_an_unknown_key_says_so(
