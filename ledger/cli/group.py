@@ -30,8 +30,8 @@ class LazyGroup(click.Group):
         name = args[0]
         if name not in COMMANDS and not name.startswith("-"):
             near = load_part("difflib", "get_close_matches")(name, COMMANDS, n=1)
-            hint = f"did you mean {near[0]}?" if near else "see swathbook --help"
-            raise click.UsageError(f"there is no command {name!r}; {hint}")
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise click.UsageError(f"there is no command {name!r}{hint}")
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

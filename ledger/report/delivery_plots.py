@@ -18,10 +18,11 @@ _FEWEST_COUNTED = 8  # nor do a few make a histogram
 
 @dataclass(frozen=True)
 class Plot:
-    """A plot or map with what stands below it."""
+    """A plot or map with what stands below it, and the topic of the figures that it shows."""
 
     svg: Markup
     caption: str
+    topic: str = ""
 
 
 def list_plots(figures: Iterable[Figure]) -> Iterator[Plot]:
@@ -48,14 +49,14 @@ def list_plots(figures: Iterable[Figure]) -> Iterator[Plot]:
                 "such surveys, if the points are independent"
             )
         draw_dots = load_part("ledger.report.plots", "draw_dots")
-        yield _keep(draw_dots(dots, f"{caption}."), f"{caption}.")
+        yield _keep(draw_dots(dots, f"{caption}."), f"{caption}.", figure.topic)
         if is_mean and len(values) >= _FEWEST_COUNTED:
             told = (
                 "How often each difference in height of cloud less survey occurs, of "
                 f"{count_things(len(values), 'point')}."
             )
             draw_histogram = load_part("ledger.report.plots", "draw_histogram")
-            yield _keep(draw_histogram(dots, told), told)
+            yield _keep(draw_histogram(dots, told), told, figure.topic)
 
 
 def list_heights(figures: Iterable[Figure]) -> Iterator[Plot]:
@@ -112,5 +113,5 @@ def _describe(raster: Raster) -> str:
     return f"{raster.title}: {told}; grey and hatched: no value. Grid north is up.{beyond}{grey}"
 
 
-def _keep(svg: str, caption: str) -> Plot:
-    return Plot(Markup(svg), caption)  # noqa: S704 - drawn by us; all text in it is escaped there
+def _keep(svg: str, caption: str, topic: str = "") -> Plot:
+    return Plot(Markup(svg), caption, topic)  # noqa: S704 - drawn by us; all text in it is escaped there

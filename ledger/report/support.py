@@ -36,7 +36,7 @@ def make_json(result: SupportResult) -> SupportJson:
 
 def make_screen(result: SupportResult) -> RenderableType:
     """Return what a person reads."""
-    told = ", ".join(f"{number:,} {name}" for name, number in result.counts.items())
+    told = ", ".join(f"{name} {number:,}" for name, number in result.counts.items())
     return Group(
         say(f"Written, and entered as entry {result.entry}:", GOOD),
         say_lines([str(result.file)], STRONG, indent=2),

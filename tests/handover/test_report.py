@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from browser import count_printed_pages
+from jinja2 import Environment, PackageLoader
 from job_bench import JobBench
 from matplotlib import colormaps
 from matplotlib.colors import to_hex
@@ -288,6 +289,22 @@ def test_few_points_are_seen_beside_many() -> None:
     (plot,) = list_heights([figure])
     assert "logarithmic" in plot.caption
     assert list(list_plots([figure])) == []
+
+
+def test_each_plot_stands_under_the_topic_of_its_numbers() -> None:
+    """Checkpoints that were plotted below the words on swaths would be read as of swaths."""
+    pages = Environment(loader=PackageLoader("ledger.report", "pages"), autoescape=True)
+    topics = ("At checkpoints", "Where swaths overlap")
+    figures = [
+        Figure("figure", topic, "Told.", "0", listed=("1", "2"), values=("0", "1"))
+        for topic in topics
+    ]
+    page = pages.get_template("report.html").render(
+        figures=[(topic, ["Told."]) for topic in topics], plots=list(list_plots(figures)), chain={}
+    )
+    parts = re.findall(r"<h3>(.*?)</h3>|(<figure>)", page)
+    told = [words or "plot" for words, _ in parts]
+    assert told[:4] == [topics[0], "plot", topics[1], "plot"]
 
 
 @pytest.mark.parametrize("draw", [draw_dots, draw_histogram])
