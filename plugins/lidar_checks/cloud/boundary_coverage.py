@@ -209,9 +209,10 @@ class BoundaryCoverage(CoverCheck):
         largest = found.gaps[0]
         x, y = _locate(plan, largest)
         parts["where"] = Where(xy=(x, y), cell=f"{x:.1f} {y:.1f}")
+        several = ", the largest" if len(found.gaps) > 1 else ""
         sentence = (
             f"{sentence}, {asked.min_share * 100:g} % are asked for; "
-            f"{count_things(len(found.gaps), 'gap')}, the largest of "
+            f"{count_things(len(found.gaps), 'gap')}{several} of "
             f"{largest.cells * plan.area_m2:,.0f} m² at {x:.1f} {y:.1f}."
         )
         if left_out:
@@ -221,8 +222,8 @@ class BoundaryCoverage(CoverCheck):
             Grade.MINOR,
             WHOLE_DELIVERY,
             sentence,
-            remedy="Look whether a tile or a line is missing; fly the gap again, or let somebody "
-            "accept it with a reason.",
+            remedy="Look whether a tile or a line is missing; class water round a gap as 9; fly "
+            "the gap again, or let somebody accept it with a reason.",
             **parts,
         )
 

@@ -175,8 +175,9 @@ class Voids(CoverCheck):
             Grade.OBSERVATION if plan.derived else Grade.MINOR,
             WHOLE_DELIVERY,
             sentence,
-            remedy="Fly the holes again, or let somebody accept them with a reason: a dark roof, "
-            "asphalt, or the shadow of a building.",
+            remedy="Look whether a tile or a line is missing; class water round a hole as 9; fly "
+            "the holes again, or let somebody accept them with a reason: a dark roof, asphalt, or "
+            "the shadow of a building.",
             **parts,
         )
 

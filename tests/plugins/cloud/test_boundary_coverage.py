@@ -95,7 +95,7 @@ def test_just_inside_and_just_outside(gap: Extent, share: str, outcome: Outcome)
         assert gap[0] <= found.where.xy[0] <= gap[2]
         assert gap[1] <= found.where.xy[1] <= gap[3]
         area = (gap[2] - gap[0]) * (gap[3] - gap[1])
-        assert f"1 gap, the largest of {area:,.0f} m²" in found.sentence
+        assert f"1 gap of {area:,.0f} m²" in found.sentence
 
 
 def test_a_hole_of_the_polygon_needs_no_points() -> None:
@@ -110,7 +110,15 @@ def test_two_sites_are_both_looked_at() -> None:
     second = (1200.0, 2000.0, 1210.0, 2010.0)
     found = judge(cloud(), site=(draw(BOX), draw(second)))
     assert found.outcome is Outcome.NONCONFORMING
-    assert "the largest of 100 m²" in found.sentence
+    assert "1 gap of 100 m²" in found.sentence
+
+
+def test_of_several_gaps_the_largest_is_named() -> None:
+    """One gap is told alone; of two, the larger one."""
+    small, large = (1010.0, 2010.0, 1020.0, 2020.0), (1050.0, 2050.0, 1070.0, 2060.0)
+    found = judge(cut(cut(cloud(), small), large))
+    assert "2 gaps, the largest of 200 m² at" in found.sentence
+    assert "class water round a gap as 9" in found.remedy
 
 
 def test_water_is_no_gap_unless_it_is_asked_for() -> None:

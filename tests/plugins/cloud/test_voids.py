@@ -74,6 +74,7 @@ def test_just_inside_and_just_outside(wide: float, high: float, outcome: Outcome
     assert found.outcome is outcome
     if outcome is Outcome.NONCONFORMING:
         assert found.grade is Grade.MINOR
+        assert found.remedy.startswith("Look whether a tile or a line is missing; class water")
         assert float(found.observed) == pytest.approx(wide * high, abs=0.005)
         assert found.where.xy == pytest.approx((1020 + wide / 2, 2020 + high / 2), abs=0.26)
 
