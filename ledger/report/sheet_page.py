@@ -58,7 +58,13 @@ class _Room:
 
 
 # From what is told where there is room, to what always fits.
-_ROOMS = (_Room(5, LONGEST, 3), _Room(4, 120, 2), _Room(3, 100, 1), _Room(2, 50, 1))
+_ROOMS = (
+    _Room(10, 3 * LONGEST, 5),
+    _Room(5, LONGEST, 3),
+    _Room(4, 120, 2),
+    _Room(3, 100, 1),
+    _Room(2, 50, 1),
+)
 
 
 def make_sheet(package: Package) -> bytes:

@@ -375,3 +375,10 @@ def test_the_sheet_is_one_page_of_a4_however_much_there_is(
     text = html.unescape(page.read_text(encoding="utf-8"))
     assert "39 more stand in the report" in text
     assert "; 29 more (report)" in text
+
+    ((stored, acceptance),) = package.accepted
+    reason = "lines 5 and 7 were laid over it at six places of hard ground, " * 4
+    few = replace(package, accepted=((stored, replace(acceptance, reason=reason)),))
+    page.write_bytes(make_sheet(few))  # where there is room, nothing is cut
+    assert count_printed_pages(page, tmp_path) == 1
+    assert reason.strip() in html.unescape(page.read_text(encoding="utf-8"))
