@@ -38,7 +38,7 @@ _REPORT, _LINEAGE = "report.html", "lineage.prov.json"
     metavar="REASON",
     help="Send it although the audit does not allow it; the reason stands on the sheet.",
 )
-@click.option("--bag", is_flag=True, help="Copy delivery and papers into a bag (RFC 8493), too.")
+@click.option("--bag", is_flag=True, help="Copy delivery and papers into a bag (BagIt 0.97), too.")
 @click.option(
     "--with-places", is_flag=True, help="Send photos that tell where they were taken as they are."
 )

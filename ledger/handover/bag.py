@@ -1,6 +1,7 @@
 """A bag of the delivery and its papers, which a general library validates wherever it is moved.
 
-Source: RFC 8493 (BagIt), written by the library of that name.
+Source: BagIt 0.97, written by the library of that name. It differs from RFC 8493 (1.0) in names
+that hold a percent sign, which the library does not encode, so that 1.0 is not claimed.
 """
 
 from __future__ import annotations
