@@ -446,6 +446,29 @@ def test_a_tilt_without_an_offset_is_told(
             )
 
 
+@pytest.mark.parametrize("tilt", [0.0, 0.001])
+def test_a_tilt_is_told_where_nothing_has_power(
+    evidence: Evidence, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, tilt: float
+) -> None:
+    """It makes the gates so wide that a small number fits: that hides no tilt."""
+    small = _write_small(tmp_path)
+    given = replace(
+        evidence,
+        geoid_sha256=small.sha256,
+        geoid_grid=small.path,
+        geoids={small.sha256: small},
+        logs=FieldLogs(),
+    )
+    east = observe(ACCEPTED).plan[:, 0]
+    off = 0.04 + 150 * tilt
+    heights = ACCEPTED - ACCEPTED.mean() + off + tilt * (east - east.mean())
+    monkeypatch.setattr(named_cause, "list_residuals", lambda *_: make_residuals(heights))
+    told = list(NamedCause().finish(Plan(NamedCauseCriteria(), given.lattice), {}, given))
+    (whole,) = [each for each in told if isinstance(each, Finding)]
+    assert "too little to tell at this place" in whole.sentence
+    assert any(each.name == "tilt-east" for each in told if isinstance(each, Figure)) is (tilt > 0)
+
+
 @pytest.mark.parametrize("swapped", [True, False])
 def test_checkpoints_off_the_cloud(tmp_path: Path, *, swapped: bool) -> None:
     """Axes the wrong way round are told where they would bring all checkpoints onto the cloud."""

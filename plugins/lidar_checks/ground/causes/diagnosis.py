@@ -241,7 +241,9 @@ def _weigh_inside(
 ) -> Diagnosis:
     """Return the answer where at least one prediction fits alone."""
     if not any(each.has_power for each in inside):
-        return _with(base, verdict=Verdict.NO_POWER, tied=inside)
+        # A tilt widens the gates until something small lies inside: it is told by itself.
+        kept = core.count >= FEWEST_FOR_PATTERNS and _list_kept(core, compare(core, None))
+        return _with(base, verdict=Verdict.NO_POWER, tied=inside, parameters=kept or ())
     if len(inside) > 1:
         return _with(base, verdict=Verdict.TIED, tied=inside)
     chance = find_coincidence(inside[0], base.ranked)
