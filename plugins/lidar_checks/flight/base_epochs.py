@@ -114,7 +114,7 @@ class BaseEpochs(FlightCheck):
 
     def _tell_unread(self, log: BaseLog, name: str, subject: str) -> Finding:
         """Return why the epochs of a log cannot be held against the flight."""
-        remedy = "Register it unpacked"
+        remedy = "Unpack it where it is packed, else copy it from the receiver again; register that"
         if log.is_compact:
             why = "is in Hatanaka's compact form, of which only the header is read"
             remedy = (

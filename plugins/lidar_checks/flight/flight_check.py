@@ -45,8 +45,8 @@ class FlightCheck(Check):
             name_subject(card, track),
             f"{name_file(track)} of {card.id} could not be looked at: {track.fault}.",
             needs=(f"{track.file.role}: {track.fault}",),
-            remedy="Put the file back where it was registered, or connect its drive, and audit "
-            "again",
+            remedy="Connect the drive of the file, or put it back where it was registered; where "
+            "it is damaged, copy it from the card again and register that",
         )
 
     def tell_absent(self, card: Card, role: str, what: str) -> Finding:

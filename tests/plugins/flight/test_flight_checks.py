@@ -202,6 +202,14 @@ def test_swaths_of_one_direction_tell_no_roll(tmp_path: Path) -> None:
     assert found.outcome is Outcome.INCONCLUSIVE
 
 
+def test_a_damaged_log_is_copied_again() -> None:
+    """Neither unpacking nor a drive mends a file that was cut on its way."""
+    (base,) = judge(BaseEpochs(), make_base(span_s=None))
+    assert "copy it from the receiver again" in base.remedy
+    (track,) = judge(TrackTimes(), make_track(series=None, fault="it ends inside a record"))
+    assert "copy it from the card again" in track.remedy
+
+
 def test_a_compact_base_log_is_refused_in_one_line() -> None:
     """Of Hatanaka's form the header alone is read, and what to do stands beside it."""
     (found,) = judge(BaseEpochs(), make_base(is_compact=True, span_s=None))
