@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from ledger.audit.delivery import CHANGED
-from ledger.contract.evidence import DeliveredFile
+from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.hearing import Heard
 from ledger.contract.origin import OWN_DISTRIBUTION
 from ledger.model.audit import AUDIT_ITSELF, WHOLE_DELIVERY, PluginFault
@@ -35,6 +35,27 @@ def tell_unread(files: Iterable[DeliveredFile], folder: str) -> tuple[Finding, .
         )
         for file in files
         if file.fault
+    )
+
+
+def tell_outline(evidence: Evidence) -> tuple[Finding, ...]:
+    """Return a finding where `job.toml` names an outline of the site that nobody could use.
+
+    Who names one wants the site held against it; a slip in the name is no way round that.
+    """
+    named, boundary = evidence.specification.delivery.boundary, evidence.boundary
+    if named is None or (boundary is not None and not boundary.fault):
+        return ()
+    why = boundary.fault if boundary is not None else f"{named} was not found"
+    return (
+        _tell(
+            WHOLE_DELIVERY,
+            f"Nothing was held against the outline of the site that job.toml names: {why}.",
+            (f"boundary: {why}",),
+            "Put the file there, or put right what job.toml says of it (delivery.boundary, "
+            "boundary_crs, coordinates.horizontal); # before the key leaves the outline out.",
+            Where(),
+        ),
     )
 
 

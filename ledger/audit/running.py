@@ -27,6 +27,7 @@ from ledger.audit.gaps import (
     tell_absent,
     tell_lost,
     tell_no_check,
+    tell_outline,
     tell_plugin_faults,
     tell_printed,
     tell_unread,
@@ -203,6 +204,7 @@ def _tell_gaps(request: Request, evidence: Evidence, guard: Guard) -> tuple[Find
     none = () if request.settled.enabled else (tell_no_check(),)
     return (
         *tell_unread(evidence.files, evidence.folder),
+        *tell_outline(evidence),
         *tell_plugin_faults(request.faults),
         *tell_absent(request.settled.absent),
         *tell_printed(guard.heard),

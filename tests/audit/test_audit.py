@@ -196,6 +196,31 @@ def test_a_gap_counts_where_the_check_is_required(bench, required: bool) -> None
     assert bench.audit().verdict is (Verdict.INCOMPLETE if required else Verdict.FIT_TO_SEND)
 
 
+@pytest.mark.parametrize(
+    ("is_there", "system", "told"),
+    [
+        (False, "EPSG:6346", "site.geojson was not found"),
+        (True, "", "outline of the site"),  # nothing says into which system it is to be brought
+        (True, "EPSG:6346", ""),
+    ],
+)
+def test_an_outline_that_is_named_and_not_usable_leaves_the_audit_open(
+    bench, is_there: bool, system: str, told: str
+) -> None:
+    """A slip in delivery.boundary does not let a site go out that nothing was held against."""
+    stated = f'[coordinates]\nhorizontal = "{system}"\n' if system else ""
+    bench.write(f'{stated}[delivery]\nboundary = "site.geojson"\n')
+    if is_there:
+        ring = [[-81.0, 38.0], [-80.9, 38.0], [-81.0, 38.1], [-81.0, 38.0]]
+        outline = json.dumps({"type": "Polygon", "coordinates": [ring]})
+        (bench.job / "site.geojson").write_text(outline, encoding="utf-8")
+    result = bench.audit()
+    assert result.verdict is (Verdict.INCOMPLETE if told else Verdict.FIT_TO_SEND)
+    assert [(gap.check, told in gap.sentence) for gap in result.open_findings] == (
+        [(AUDIT_ITSELF, True)] if told else []
+    )
+
+
 def test_a_quick_audit_is_at_best_incomplete(bench) -> None:
     """Without points there is no verdict better than *incomplete*, and no count of points."""
     result = bench.audit(quick=True)
