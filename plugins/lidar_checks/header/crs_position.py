@@ -2,7 +2,8 @@
 
 A label that is wrong (another zone, swapped axes, feet as metres, degrees as metres) puts the
 points somewhere else on Earth. Where the CRS is valid everywhere, or its area of use is unknown,
-the position says nothing and the result is *inconclusive*.
+the position says nothing and the result is *inconclusive*. A site far south under a northern zone
+lies inside the area of that zone, half the Earth away; only where it was flown tells.
 """
 
 from __future__ import annotations
@@ -20,7 +21,13 @@ from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.header import LasHeader
 from lidar_checks.header.box import Box, find_best_box
-from lidar_checks.header.file_check import FileCheck, find_crs, require_criteria
+from lidar_checks.header.file_check import (
+    COMMON_PRACTICE,
+    FileCheck,
+    find_crs,
+    require_criteria,
+)
+from lidar_checks.header.flown_place import FlownPlace, find_flown_places, find_nearest
 from lidar_checks.header.position import (
     SWAPPED,
     OtherReading,
@@ -38,12 +45,18 @@ _ZONE_WIDTH_DEG = 6.0
 
 
 class CrsPositionCriteria(Criteria):
-    """How strictly an area of use is taken."""
+    """How strictly an area of use is taken, and how far the flight may have been away."""
 
     area_margin_deg: float = Field(
         default=0.1,
         ge=0,
         description="common practice, no source: areas of use are rounded and coasts are ragged",
+    )
+    flown_apart_max_km: float = Field(
+        default=50.0,
+        gt=0,
+        description="common practice, no source: further from where the receiver says it flew is "
+        "another site",
     )
 
 
@@ -55,13 +68,19 @@ class CrsPosition(FileCheck):
     specification_keys = ("coordinates.horizontal",)
     catalogue = ("CR-01", "CR-07", "CR-10", "CR-13", "UN-01")
     criteria = CrsPositionCriteria
+    revision = 2
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
     ) -> Iterator[Answer]:
         """Find the places of all files at once, then judge each."""
         margin = require_criteria(plan, CrsPositionCriteria).area_margin_deg
-        placed = Plan(plan.criteria, plan.lattice, sites=_find_sites(evidence, margin))
+        placed = Plan(
+            plan.criteria,
+            plan.lattice,
+            sites=_find_sites(evidence, margin),
+            flown=find_flown_places(evidence),
+        )
         yield from super().finish(placed, summaries, evidence)
 
     def judge(
@@ -72,7 +91,12 @@ class CrsPosition(FileCheck):
         site = vars(plan)["sites"].get(file.path)
         crs = find_crs(file)
         if site is not None:
-            yield from self._judge_site(site, evidence)
+            far = self._find_far(site, plan)
+            yield from (
+                [self._tell_far(site, far, plan)]
+                if far is not None
+                else self._judge_site(site, evidence)
+            )
         elif crs is None or crs.kind in (CrsKind.NONE, CrsKind.GEOCENTRIC):
             yield self._tell_missing(file, "it states no map or geographic system", "header CRS")
         elif crs.kind is CrsKind.ENGINEERING:
@@ -90,6 +114,40 @@ class CrsPosition(FileCheck):
             f"{file.path}: {reason}, so its place on Earth is not known.",
             (need,),
             where=Where(file.path),
+        )
+
+    def _find_far(self, site: Site, plan: Plan) -> FlownPlace | None:
+        """Return where it was flown instead, of a site that its area of use would let pass."""
+        if site.place is None or is_web_map(site.crs) or is_in_degrees(site):
+            return None
+        nearest = find_nearest(vars(plan)["flown"], site.place.centre)
+        limit = require_criteria(plan, CrsPositionCriteria).flown_apart_max_km
+        if nearest is None or not site.is_inside(site.place):
+            return None
+        return nearest if nearest.measure_km(site.place.centre) > limit else None
+
+    def _tell_far(self, site: Site, flown: FlownPlace, plan: Plan) -> Finding:
+        place, there = site.place, Place((), flown.lonlat)
+        km = 0.0 if place is None else flown.measure_km(place.centre)
+        told = "" if place is None else f" would lie at {place.sentence()}"
+        zone, stated = "" if is_polar(there) else find_utm_zone(*flown.lonlat), site.crs.utm_zone
+        is_other_half = bool(zone and stated) and zone[-1] != stated[-1]
+        named = (
+            f" That place is in zone {zone}, the header says {stated}." if zone != stated else ""
+        )
+        return self.nonconforming(
+            Grade.MAJOR,
+            site.file.path,
+            f"{site.file.path}{told}, and {flown.name} was flown at {there.sentence()}, {km:,.0f} "
+            f"km away.{named if zone and stated else ''}",
+            observed=f"{km:.0f}",
+            required=f"at most {require_criteria(plan, CrsPositionCriteria).flown_apart_max_km:g}",
+            unit="km",
+            criterion_source=COMMON_PRACTICE,
+            remedy="Export again in the zone of the site; where the log is of another job, "
+            "register the one of this flight.",
+            catalogue=("CR-13",) if is_other_half else ("CR-01",),
+            where=site.where,
         )
 
     def _judge_site(self, site: Site, evidence: Evidence) -> Iterator[Finding]:

@@ -12,8 +12,11 @@ from dataclasses import replace
 
 import pyproj
 import pytest
+from made_headers import deliver
+from made_logs import SOUTH, WEST, make_log
 
-from ledger.crs import describe
+from ledger.crs import describe, from_lonlat
+from ledger.model.fieldlogs import FieldLogs
 from ledger.model.finding import Grade, Outcome
 from ledger.model.georeferencing import Area, Crs, CrsKind
 from ledger.model.specification import Coordinates, Specification
@@ -266,3 +269,42 @@ def test_local_and_missing_systems_have_no_place(delivered):
 def test_distances_are_right_across_the_antimeridian(area, lon, expected):
     """An area whose west lies east of its east crosses 180°."""
     assert area.measure_outside(lon, -10.0 if area.south < 0 else 10.0) == (pytest.approx(expected))
+
+
+def flown(crs, lonlat, label, corner, **parts):
+    """Return the finding about a file at a corner, labelled, of a log flown at a place."""
+    asked = describe(crs)
+    east, north = from_lonlat(asked, *lonlat)
+    log = make_log(shift=(east - WEST, north - SOUTH), **parts)
+    box = {"minimum": (*corner, 0.0), "maximum": (corner[0] + 80, corner[1] + 80, 9.0)}
+    evidence = make_evidence(
+        deliver(describe(label), header=box), specified_crs=asked, logs=FieldLogs(tracks=(log,))
+    )
+    (finding,) = drive_check(CrsPosition(), evidence)
+    return finding
+
+
+def test_a_southern_site_under_a_northern_label_is_found_by_its_flight():
+    """33.9 S labelled 56N lies inside zone 56N, at 56 N; the position log says otherwise."""
+    sydney = (151.2, -33.9)
+    corner = from_lonlat(describe("EPSG:32756"), *sydney)
+    finding = flown("EPSG:32656", sydney, "EPSG:32656", corner)
+    assert (finding.grade, finding.catalogue) == (Grade.MAJOR, ("CR-13",))
+    assert "zone 56S, the header says 56N" in finding.sentence
+    assert flown("EPSG:32756", sydney, "EPSG:32756", corner).outcome is Outcome.CONFORMS
+
+
+def test_what_no_receiver_stated_contradicts_no_label():
+    """A trajectory in eastings repeats the label; a log without a place says nothing."""
+    sydney = (151.2, -33.9)
+    corner = from_lonlat(describe("EPSG:32756"), *sydney)
+    for parts in ({"kind": "table"}, {"place": "local"}, {"series": None}):
+        finding = flown("EPSG:32656", sydney, "EPSG:32656", corner, **parts)
+        assert finding.outcome is Outcome.CONFORMS
+
+
+def test_a_southern_zone_north_of_the_equator_is_let_pass():
+    """Countries on the equator use one zone for both halves: the place decides, not the letter."""
+    crs, place_ = "EPSG:32736", (32.6, 0.05)
+    corner = from_lonlat(describe(crs), *place_)
+    assert flown(crs, place_, crs, corner).outcome is Outcome.CONFORMS
