@@ -46,6 +46,18 @@ def _fly_thrice(megabytes: int) -> Evidence:
     return make_job(*raw, flights=tuple(make_flight(name, **times) for name in sizes))
 
 
+def _split(parts: int) -> Evidence:
+    """Return three captures of a flight whose card states so many."""
+    raw = map(make_raw, ("a.bin", "b.bin", "c.bin"))
+    return make_job(*raw, flights=(make_flight(capture_parts=parts),))
+
+
+def _name_day(day: str) -> Evidence:
+    """Return a flight of 12 May 2026 with a capture that is named for some day."""
+    flight = make_flight(takeoff=_TAKEOFF, landing=_LANDING)
+    return make_job(make_raw(f"raw/{day}_140000.bin"), flights=(flight,))
+
+
 def _log_base(first: str, last: str) -> Evidence:
     """Return that flight with a base log in GPS time."""
     facts = {"first_epoch": first, "last_epoch": last, "time_system": "GPS"}
@@ -110,6 +122,30 @@ CASES: tuple[Planted, ...] = (
         make_job(make_raw("cap_p1.bin"), make_raw("cap_p3.bin")),
         make_job(make_raw("cap_p1.bin"), make_raw("cap_p2.bin")),
         gate="parts 1 and 3 against 1 and 2",
+    ),
+    record(
+        "parts of two captures under one flight",
+        CaptureFiles(),
+        make_job(*map(make_raw, ("a_p1.bin", "a_p2.bin", "b_p3.bin"))),
+        make_job(*map(make_raw, ("a_p1.bin", "a_p2.bin", "a_p3.bin"))),
+        gate="part 3 of another capture against the own one",
+        ids=("RC-02",),
+    ),
+    record(
+        "more parts than the scanner wrote",
+        CaptureFiles(),
+        _split(2),
+        _split(3),
+        gate="3 files where 2 were written, against 3",
+        ids=("RC-02",),
+    ),
+    record(
+        "a capture of another day",
+        CaptureFiles(),
+        _name_day("20260511"),
+        _name_day("20260513"),
+        gate="11 May against 13 May, flown on 12 May at 14:00 UTC",
+        ids=("RC-02",),
     ),
     record(
         "a capture smaller than its time",

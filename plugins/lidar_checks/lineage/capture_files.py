@@ -17,6 +17,7 @@ from ledger.model.jobrecords import RawFile
 from ledger.model.phrases import count_things
 from ledger.model.process import Card
 from lidar_checks.lineage.capture_rate import MAX_APART, OddRate, find_odd_rates
+from lidar_checks.lineage.foreign_parts import find_lent, find_other_days
 from lidar_checks.lineage.parts import Sequence, find_sequences
 from lidar_checks.lineage.raw_files import (
     NEEDS_RAW,
@@ -39,8 +40,14 @@ class CaptureFiles(Check):
     id = "capture-files"
     title = "Captures are whole, with all their parts"
     catalogue = ("RC-01", "RC-02")
-    revision = 2
-    fields = (_PARTS, "flight.capture_started", "flight.capture_ended")
+    revision = 3
+    fields = (
+        _PARTS,
+        "flight.capture_started",
+        "flight.capture_ended",
+        "flight.takeoff",
+        "flight.landing",
+    )
 
     def finish(
         self,
@@ -62,6 +69,7 @@ class CaptureFiles(Check):
                 *self._judge_twins(flight, files),
                 *self._judge_gaps(sequences, evidence),
                 *self._judge_count(cards.get(flight), files),
+                *self._judge_days(cards.get(flight), files),
                 *self._judge_rate(odd.get(flight)),
             ]
             yield from found
@@ -134,21 +142,41 @@ class CaptureFiles(Check):
 
     def _judge_gaps(self, sequences: Iterable[Sequence], evidence: Evidence) -> Iterator[Finding]:
         known = {file.path for file in evidence.registered.values()}
+        lenders = {one.pattern: other.pattern for one, other in find_lent(sequences)}
         for sequence in sequences:
             missing = [n for n in sequence.missing if sequence.name(n) not in known]
             if not missing:
                 continue
             numbers = ", ".join(str(number) for number in missing)
+            lender = lenders.get(sequence.pattern)
             yield self.nonconforming(
                 Grade.MAJOR if sequence.is_certain else Grade.OBSERVATION,
                 sequence.pattern,
                 f"Of {sequence.pattern} there is no number {numbers}, up to {sequence.last}"
-                + (": a part is missing." if sequence.is_certain else ", if these are parts."),
+                + (": a part is missing" if sequence.is_certain else ", if these are parts")
+                + (f"; {lender} has them, so parts of two captures are mixed." if lender else "."),
                 observed=f"without {numbers}",
                 required=f"every number up to {sequence.last}",
                 criterion_source=_COMMON,
                 remedy=f"Look for {sequence.name(missing[0])} on the card. {_FETCH}",
                 where=Where(file=sequence.name(missing[0])),
+                catalogue=("RC-02",),
+            )
+
+    def _judge_days(self, card: Card | None, files: Iterable[RawFile]) -> Iterator[Finding]:
+        for other in find_other_days(card, files):
+            flight = "" if card is None else card.id
+            yield self.nonconforming(
+                Grade.OBSERVATION,
+                other.path,
+                f"{other.path} is named for {other.day}, when {flight} was not flown anywhere on "
+                "Earth: it is of another capture, or the clock of the scanner was wrong.",
+                observed=f"{other.day}",
+                required="the day of take-off, in any time zone",
+                criterion_source=_COMMON,
+                remedy=f"Look which capture is that of {flight}, and register it with its own "
+                "flight",
+                where=Where(file=other.path),
                 catalogue=("RC-02",),
             )
 
@@ -176,6 +204,20 @@ class CaptureFiles(Check):
         if card is None or stated is None:
             return
         wanted, here = int(stated.value), len({raw.file.sha256 for raw in files})
+        if here > wanted:
+            yield self.nonconforming(
+                Grade.OBSERVATION,
+                card.id,
+                f"The capture of {card.id} was split into {count_things(wanted, 'file')}, and "
+                f"{here} are registered with it: some are of another capture, or are no parts.",
+                observed=str(here),
+                required=str(wanted),
+                unit="files",
+                criterion_source="the field card of the flight",
+                remedy="Look which of them the scanner wrote in this flight, and put the count on "
+                f"record right (swathbook record flight {card.id})",
+                catalogue=("RC-02",),
+            )
         if here < wanted:
             yield self.nonconforming(
                 Grade.MAJOR,

@@ -90,13 +90,52 @@ def test_one_part_in_the_place_of_another() -> None:
     assert (grade(found["c_p2.bin"]), found["c_p2.bin"].catalogue) == (Grade.MAJOR, ("RC-02",))
 
 
-@pytest.mark.parametrize(("parts", "expected"), [(2, Outcome.CONFORMS), (3, Grade.MAJOR)])
+@pytest.mark.parametrize(
+    ("parts", "expected"),
+    [(1, Grade.OBSERVATION), (2, Outcome.CONFORMS), (3, Grade.MAJOR)],
+)
 def test_the_card_states_how_many_parts(parts: int, expected: Grade | Outcome) -> None:
-    """Fewer files than the scanner wrote."""
+    """Fewer files than the scanner wrote, or some of another capture among them."""
     evidence = make_job(
         make_raw("a.bin"), make_raw("b.bin"), flights=(make_flight(capture_parts=parts),)
     )
     assert grade(judge(CaptureFiles(), evidence)["F1"]) is expected
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("20260511_235959.bin", Grade.OBSERVATION),
+        ("2026-05-12_140000_p1.bin", Outcome.CONFORMS),
+        ("scan_20260513.bin", Outcome.CONFORMS),
+        ("20260514.bin", Grade.OBSERVATION),
+        # Numbers that are no day, or that are several, say nothing.
+        ("20260631.bin", Outcome.CONFORMS),
+        ("20250101_20260101.bin", Outcome.CONFORMS),
+        ("120260511.bin", Outcome.CONFORMS),
+        ("capture.bin", Outcome.CONFORMS),
+    ],
+)
+def test_a_capture_is_named_for_the_day_of_its_flight(name: str, expected: Grade | Outcome) -> None:
+    """14:00 UTC is the same day or the next one, wherever on Earth."""
+    times = {"takeoff": "2026-05-12T14:00:00Z", "landing": "2026-05-12T14:16:40Z"}
+    raw = make_raw(f"raw/20200101/{name}")
+    (found,) = judge(CaptureFiles(), make_job(raw, flights=(make_flight(**times),))).values()
+    assert grade(found) is expected
+    (found,) = judge(CaptureFiles(), make_job(raw, flights=(make_flight(),))).values()
+    assert found.outcome is Outcome.CONFORMS
+
+
+def test_parts_of_two_captures_are_told_apart() -> None:
+    """The parts that one lacks are there under the name of another; two whole ones are let be."""
+    names = ("r/a_p1.bin", "r/a_p2.bin", "r/b_p3.bin")
+    found = judge(CaptureFiles(), make_job(*map(make_raw, names)))
+    assert "r/a_p#.bin has them, so parts of two captures are mixed" in found["r/b_p#.bin"].sentence
+    elsewhere = judge(CaptureFiles(), make_job(*map(make_raw, (*names[:2], "s/b_p3.bin"))))
+    assert "mixed" not in elsewhere["s/b_p#.bin"].sentence
+    whole = ("a_p1.bin", "a_p2.bin", "b_p1.bin", "b_p2.bin")
+    (kept,) = judge(CaptureFiles(), make_job(*map(make_raw, whole))).values()
+    assert kept.outcome is Outcome.CONFORMS
 
 
 def test_without_a_capture_nothing_is_said() -> None:
