@@ -69,6 +69,7 @@ class Delivery(Strict):
 
     items: tuple[str, ...] = ()
     tile_size_m: float | None = Field(default=None, gt=0)
+    tile_buffer_m: float | None = Field(default=None, ge=0)
     boundary: str | None = None
     boundary_crs: str | None = None
 

@@ -49,6 +49,7 @@ copies = 2                          # good copies that clear the card
 [delivery]
 # items = ["tiles", "dtm"]          # what has to be in the folder that is sent
 # tile_size_m = 100                 # side of a tile, metres
+# tile_buffer_m = 5                 # how far each tile reaches round that, as agreed
 # boundary = "site.geojson"         # outline of the site: polygons in GeoJSON or WKT
 # boundary_crs = "EPSG:6346"        # its system; blank: GeoJSON is longitude and latitude,
 #                                   # WKT is in the system above

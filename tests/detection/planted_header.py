@@ -16,6 +16,7 @@ from lidar_checks.header.tile_scheme import TileScheme
 _WANTED = METRES + "[criteria.las-content]\npoint_formats = [6, 7]\n"
 _SHORT = METRES + "[criteria.package-limits]\npath_max = 20\n"
 _TILED = METRES + "[delivery]\ntile_size_m = 20.0\n"
+_BUFFERED = METRES + "[delivery]\ntile_buffer_m = 2.0\n"
 _TWO = Scene(columns=2, rows=1, noise=0.01)
 
 CASES: tuple[Planted, ...] = (
@@ -66,5 +67,17 @@ CASES: tuple[Planted, ...] = (
         beyond=0.7,
         inside=0.3,
         gate="0.7 m against 0.3 m, 0.5 m allowed",
+    ),
+    plant(
+        "a tile that reaches further than the agreed buffer",
+        Flown(
+            TileScheme(),
+            lambda survey, dx: survey.shift("tile_1_0", dx=-dx),
+            scene=_TWO,
+            specification=_BUFFERED,
+        ),
+        beyond=4.7,
+        inside=4.3,
+        gate="4.7 m against 4.3 m, twice 2 m agreed and 0.5 m allowed",
     ),
 )

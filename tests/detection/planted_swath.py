@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from lent_points import lend_points
 from planted import METRES, Flown, plant
 
 from ledger.testing import Scene, SurveyBuilder
+from lidar_checks.cloud.duplicates import Duplicates
 from lidar_checks.cloud.tile_edges import TileEdges
 from lidar_checks.swath.double_surfaces import DoubleSurfaces
 from lidar_checks.swath.flyers import Flyers
@@ -16,6 +18,7 @@ from lidar_checks.swath.swath_step import SwathStep
 
 _SMOOTH = Scene(columns=2, rows=2, density=8.0, relief=0.1, noise=0.0)
 _TILES = Scene(columns=2, rows=1, density=40.0, noise=0.01)
+_BUFFERED = METRES + "[delivery]\ntile_buffer_m = 2.0\n"
 _THICK = METRES + "[criteria.surface-thickness]\nrmsd_max_m = 0.06\n"
 _TWICE = METRES + "[criteria.swath-overlap]\nmin_share = 0.6\n"
 
@@ -96,5 +99,26 @@ CASES = (
         beyond=1.3,
         inside=0.7,
         gate="1.3 m against 0.7 m",
+    ),
+    plant(
+        "points in two tiles, further than the agreed buffer",
+        Flown(TileEdges(), lend_points, scene=_TILES, specification=_BUFFERED),
+        beyond=2.2,
+        inside=1.9,
+        gate="2.2 m of each other against 1.9 m, 2 m agreed",
+    ),
+    plant(
+        "points repeated further than the agreed buffer",
+        Flown(Duplicates(), lend_points, scene=_TILES, specification=_BUFFERED),
+        beyond=2.4,
+        inside=1.9,
+        gate="2.4 m of each other against 1.9 m, 2 m agreed",
+    ),
+    plant(
+        "points in two tiles, and no buffer agreed",
+        Flown(Duplicates(), lend_points, scene=_TILES),
+        beyond=2.0,
+        inside=0.0,
+        gate="2 m of each other against none",
     ),
 )

@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 from honest import AUSTRALIA, FLORIDA_FEET, NORWAY_32, OREGON, ZONE_EDGE, Honest
 from honest_ground import Ground, bridge, pit, pond, quarry_face, slope, terraces, towers
+from lent_points import lend_points
 
 from ledger.testing import Layout, SurveyBuilder
 from ledger.testing.scene import Points
 
 _AGREED = """
-[criteria.tile-edges]
-overlap_max_m = 8.0
-double_points_max = 10000
-
-[criteria.duplicates]
-max_share = 0.2
+[delivery]
+tile_buffer_m = 3.0
 """
 
 
@@ -44,16 +40,7 @@ def _colour(survey: SurveyBuilder) -> None:
 
 def _buffer(survey: SurveyBuilder) -> None:
     """Let each of two tiles hold 3 m of the other."""
-    west, east = (dict(survey.tile(number).points) for number in (0, 1))
-    border = float(np.asarray(east["x"], dtype=np.float64).min())
-    for number, own, other in ((0, west, east), (1, east, west)):
-        near = np.abs(np.asarray(other["x"], dtype=np.float64) - border) < 3.0
-        both = {name: np.concatenate([own[name], other[name][near]]) for name in own}
-        survey.edit_points(number, partial(_replace, both))
-
-
-def _replace(points: Points, _: Points) -> Points:
-    return points
+    lend_points(survey, 3.0)
 
 
 def _pack(survey: SurveyBuilder) -> None:

@@ -35,6 +35,7 @@ combined_factor = 0.9996
 [delivery]
 items = ["tiles"]
 tile_size_m = 80
+tile_buffer_m = 2
 boundary = "site.geojson"
 boundary_crs = "EPSG:4326"
 """

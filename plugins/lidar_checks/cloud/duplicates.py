@@ -15,8 +15,10 @@ from pydantic import Field
 from ledger.contract.check import Criteria, Finding, Grade, Plan, PointCheck, Tally, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.phrases import count_things
+from ledger.model.phrases import count_things, tell_carried
+from lidar_checks.cloud.agreed_pairs import find_agreed_pairs
 from lidar_checks.cloud.criterion_source import name_sources
+from lidar_checks.cloud.file_units import PLAN_KEYS
 from lidar_checks.cloud.repeated_points import (
     Repeats,
     RepeatSummary,
@@ -24,6 +26,7 @@ from lidar_checks.cloud.repeated_points import (
     choose_bits,
     count_repeats,
 )
+from lidar_checks.header.tile_buffer import BUFFER_KEY, find_buffer_m, is_carried
 
 _ALL_ACROSS = 0.5
 
@@ -59,6 +62,8 @@ class Duplicates(PointCheck):
     title = "No point is delivered twice"
     catalogue = ("DN-02",)
     needs = ("points",)
+    specification_keys = (*PLAN_KEYS, BUFFER_KEY)
+    revision = 2
     dimensions = frozenset()
     optional_dimensions = frozenset({"gps_time"})
     criteria = DuplicateCriteria
@@ -77,18 +82,20 @@ class Duplicates(PointCheck):
         self,
         plan: Plan,
         summaries: Mapping[str, Any],
-        evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
+        evidence: Evidence,
     ) -> Iterable[Finding]:
-        """Compare all points with each other, across tiles too."""
+        """Compare all points with each other, across tiles too but for an agreed buffer."""
         laid = cast("DuplicatePlan", plan)
         read = {path: each for path, each in summaries.items() if each.points}
         if not read:
             yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
             return
-        found = count_repeats(read)
-        yield self._judge(laid, found, _name_fields(read.values()))
+        found = count_repeats(read, find_agreed_pairs(evidence))
+        yield self._judge(laid, found, _name_fields(read.values()), evidence)
 
-    def _judge(self, plan: DuplicatePlan, found: Repeats, fields: str) -> Finding:
+    def _judge(
+        self, plan: DuplicatePlan, found: Repeats, fields: str, evidence: Evidence
+    ) -> Finding:
         limit = plan.criteria.max_share
         parts: dict[str, Any] = {
             "observed": f"{100 * found.count / found.points:.4f}",
@@ -97,12 +104,18 @@ class Duplicates(PointCheck):
             "criterion_source": name_sources(plan, "max_share"),
         }
         sentence = _describe(found, fields)
+        if buffer := find_buffer_m(evidence):
+            sentence += f" What tiles share within the agreed buffer of {buffer:g} m is left out."
+        if found.high <= limit * found.points and is_carried(evidence):
+            told, remedy = tell_carried([BUFFER_KEY])
+            return self.inconclusive(WHOLE_DELIVERY, f"{sentence} {told}", remedy=remedy, **parts)
         if found.high <= limit * found.points:
             return self.conforms(WHOLE_DELIVERY, sentence, **parts)
         parts["remedy"] = (
             "Leave out the second copy and export again: a line was merged twice."
             if found.across < _ALL_ACROSS
-            else "Cut the tiles without overlap and export again."
+            else "Cut the tiles again without overlap, or write the buffer that was agreed in "
+            f"job.toml ({BUFFER_KEY})."
         )
         parts["where"] = Where(file=found.fullest)
         if found.low <= limit * found.points:

@@ -10,7 +10,7 @@ chance of one in 2^64 (finish of splitmix64: Steele, Lea, Flood 2014).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -179,13 +179,22 @@ class Repeats:
     across: float
 
 
-def count_repeats(summaries: Mapping[str, RepeatSummary]) -> Repeats:
-    """Compare the points of all files with each other."""
+def count_repeats(
+    summaries: Mapping[str, RepeatSummary],
+    agreed: Collection[tuple[str, str]] = (),
+) -> Repeats:
+    """Compare the points of all files with each other.
+
+    Args:
+        summaries: of all files, by path.
+        agreed: pairs of paths, in order, that may hold points of each other.
+    """
     paths = sorted(summaries)
     bits = max(summaries[path].bits for path in paths)
     parts = [choose(summaries[path].numbers, bits) for path in paths]
     numbers, files = _find_repeated(parts)
     again = np.flatnonzero(numbers[1:] == numbers[:-1]) + 1
+    again = again[~_is_agreed(files[again - 1], files[again], paths, agreed)]
     points = sum(summaries[path].points for path in paths)
     if not len(again):
         return Repeats(points, 0, 0.0, _NONE_SEEN * 2**bits if bits else 0.0, bits, "", 0.0)
@@ -204,6 +213,22 @@ def count_repeats(summaries: Mapping[str, RepeatSummary]) -> Repeats:
         fullest=fullest,
         across=across,
     )
+
+
+def _is_agreed(
+    first: NDArray[np.int32],
+    second: NDArray[np.int32],
+    paths: Sequence[str],
+    agreed: Collection[tuple[str, str]],
+) -> NDArray[np.bool_]:
+    """Say of repeated points whether the two files may hold points of each other."""
+    place = {path: number for number, path in enumerate(paths)}
+    keys = [
+        place[one] * len(paths) + place[other]
+        for one, other in agreed
+        if one in place and other in place
+    ]
+    return np.isin(first.astype(np.int64) * len(paths) + second, keys)
 
 
 def _find_repeated(parts: list[UInt64Array]) -> tuple[UInt64Array, NDArray[np.int32]]:

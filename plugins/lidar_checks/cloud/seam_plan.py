@@ -137,15 +137,15 @@ def plan_seams(boxes: Mapping[str, Box], sizes: Sizes) -> tuple[Seam, ...]:
     long as wide is a corner.
     """
     seams: list[Seam] = []
-    for a, b in sorted(set(_find_pairs(boxes, sizes.gap))):
+    for a, b in sorted(set(find_pairs(boxes, sizes.gap))):
         seam = _join(len(seams), (a, boxes[a]), (b, boxes[b]), sizes)
         if seam is not None:
             seams.append(seam)
     return tuple(seams)
 
 
-def _find_pairs(boxes: Mapping[str, Box], gap: int) -> Iterator[tuple[str, str]]:
-    """Yield pairs of paths whose boxes may be neighbours, by a grid of squares."""
+def find_pairs(boxes: Mapping[str, Box], gap: int) -> Iterator[tuple[str, str]]:
+    """Yield pairs of paths whose boxes may be neighbours, by a grid of squares; some come twice."""
     sides = sorted(max(box.x1 - box.x0, box.y1 - box.y0) for box in boxes.values())
     square = max(1, gap, sides[len(sides) // 2] if sides else 1)
     filled: defaultdict[tuple[int, int], list[str]] = defaultdict(list)
@@ -185,6 +185,11 @@ def _join(number: int, a: tuple[str, Box], b: tuple[str, Box], sizes: Sizes) -> 
     )
     first, second = (Zone(number, axis, *ends, start, stop, sizes.cell) for ends in ranges)
     return Seam(number, low[0], high[0], axis, line, start, stop, (first, second))
+
+
+def measure_overlap(a: Box, b: Box) -> int:
+    """Return by how much two boxes lie on each other, the narrow way; negative for a gap."""
+    return min(_width(_overlap(a.span(axis), b.span(axis))) for axis in ("x", "y"))
 
 
 def _overlap(a: tuple[int, int], b: tuple[int, int]) -> tuple[int, int]:

@@ -17,7 +17,7 @@ from ledger.contract.check import Criteria, Finding, Grade, Plan, PointCheck, Ta
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
-from ledger.model.phrases import count_things
+from ledger.model.phrases import count_things, tell_carried
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.edge_tally import FAR, Edge, EdgeSummary, EdgeTally, thin
 from lidar_checks.cloud.file_units import (
@@ -28,7 +28,8 @@ from lidar_checks.cloud.file_units import (
     find_horizontal_scale,
 )
 from lidar_checks.cloud.idle_tally import IdleTally
-from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, compute_box, plan_seams
+from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, compute_box, measure_overlap, plan_seams
+from lidar_checks.header.tile_buffer import BUFFER_KEY, find_buffer_m, is_carried
 
 PRACTICE = "common practice, no source"
 _STRIP_M, _WINDOW_M, _APART_M, _SHORTEST_M = 2.0, 2.0, 4.0, 10.0
@@ -57,6 +58,8 @@ class EdgePlan(Plan):
         common: the unit that the judged files have; None when there is none.
         seams: every seam.
         edges: borders of each file, by path.
+        overlaps: by how much the boxes on both sides lie on each other, lattice steps, by seam.
+        buffer_m: the buffer that was agreed, metres.
     """
 
     criteria: TileEdgesCriteria
@@ -64,6 +67,13 @@ class EdgePlan(Plan):
     common: Scale | None
     seams: tuple[Seam, ...]
     edges: dict[str, tuple[Edge, ...]]
+    overlaps: tuple[int, ...]
+    buffer_m: float
+
+    def is_agreed(self, seam: Seam) -> bool:
+        """Say whether two tiles lie on each other by no more than their agreed buffers."""
+        allowed = 2 * self.buffer_m + self.criteria.overlap_max_m
+        return self.buffer_m > 0 and self.overlaps[seam.number] * _get_metres(self) <= allowed
 
     def find_place(self, seam: Seam) -> tuple[float, float]:
         """Return the middle of a seam, file units."""
@@ -79,7 +89,8 @@ class TileEdges(PointCheck):
     title = "Tiles meet without a gap, an overlap or points in two of them"
     catalogue = ("FT-07",)
     needs = ("points",)
-    specification_keys = PLAN_KEYS
+    specification_keys = (*PLAN_KEYS, BUFFER_KEY)
+    revision = 2
     dimensions = frozenset({"return_number", "withheld"})
     optional_dimensions = frozenset({"gps_time"})
     criteria = TileEdgesCriteria
@@ -103,8 +114,16 @@ class TileEdges(PointCheck):
             ends = boxes[seam.high].span(seam.axis)[0], boxes[seam.low].span(seam.axis)[1]
             edges[seam.low] += (Edge(seam.zones[0], True, *ends),)  # noqa: FBT003
             edges[seam.high] += (Edge(seam.zones[1], False, *ends),)  # noqa: FBT003
+        overlaps = tuple(measure_overlap(boxes[seam.low], boxes[seam.high]) for seam in seams)
         return EdgePlan(
-            criteria, evidence.lattice, scales=scales, common=common, seams=seams, edges=edges
+            criteria,
+            evidence.lattice,
+            scales=scales,
+            common=common,
+            seams=seams,
+            edges=edges,
+            overlaps=overlaps,
+            buffer_m=find_buffer_m(evidence),
         )
 
     def start(self, plan: Plan, file: DeliveredFile) -> Tally:
@@ -116,7 +135,7 @@ class TileEdges(PointCheck):
         self,
         plan: Plan,
         summaries: Mapping[str, Any],
-        evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
+        evidence: Evidence,
     ) -> Iterable[Finding]:
         """Judge every seam."""
         laid = cast("EdgePlan", plan)
@@ -131,18 +150,28 @@ class TileEdges(PointCheck):
             low, high = (_get(summaries, path, seam.number) for path in (seam.low, seam.high))
             if low is not None and high is not None and low.points and high.points:
                 judged += 1
-                against += [*self._judge_doubles(laid, seam, low, high)]
+                if not laid.is_agreed(seam):
+                    against += [*self._judge_doubles(laid, seam, low, high)]
                 against += [*self._judge_gap(laid, seam, low, high)]
         yield from against
         if not against and len(unusable) < len(summaries):
-            sentence = f"No gap, overlap or double point at {count_things(judged, 'seam')}."
-            if not judged:
-                sentence = "No two tiles with points meet, so there is no edge to compare."
-            yield self.conforms(
-                WHOLE_DELIVERY,
-                sentence,
-                criterion_source=name_sources(laid, "gap_max_m", "overlap_max_m"),
+            yield self._tell_whole(laid, judged, evidence)
+
+    def _tell_whole(self, plan: EdgePlan, judged: int, evidence: Evidence) -> Finding:
+        """Return that no edge is at fault; a buffer that was only carried over proves none."""
+        source = name_sources(plan, "gap_max_m", "overlap_max_m")
+        if not judged:
+            sentence = "No two tiles with points meet, so there is no edge to compare."
+            return self.conforms(WHOLE_DELIVERY, sentence, criterion_source=source)
+        beyond = f" beyond the agreed buffer of {plan.buffer_m:g} m" if plan.buffer_m else ""
+        seams = count_things(judged, "seam")
+        sentence = f"No gap, overlap or double point{beyond} at {seams}."
+        if is_carried(evidence):
+            told, remedy = tell_carried([BUFFER_KEY])
+            return self.inconclusive(
+                WHOLE_DELIVERY, f"{sentence} {told}", remedy=remedy, criterion_source=source
             )
+        return self.conforms(WHOLE_DELIVERY, sentence, criterion_source=source)
 
     def _list_unusable(self, plan: EdgePlan, summaries: Mapping[str, Any]) -> Iterable[Finding]:
         for path in sorted(summaries):
@@ -168,7 +197,11 @@ class TileEdges(PointCheck):
         parts = {
             "criterion_source": name_sources(plan, "double_points_max", "overlap_max_m"),
             "where": Where(file=seam.high, xy=plan.find_place(seam)),
-            "remedy": "Cut the tiles again without a buffer, each point in one tile only.",
+            "remedy": f"Cut the tiles again with the buffer of {plan.buffer_m:g} m that job.toml "
+            "states."
+            if plan.buffer_m
+            else "Cut the tiles again, each point in one tile only, or write the buffer that was "
+            f"agreed in job.toml ({BUFFER_KEY}).",
         }
         if doubles > asked.double_points_max:
             about = "about " if level else ""

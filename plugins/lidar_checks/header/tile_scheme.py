@@ -17,7 +17,7 @@ from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import CrsKind
-from ledger.model.phrases import agree, count_things
+from ledger.model.phrases import agree, count_things, tell_carried
 from lidar_checks.header.box import Box, find_best_box
 from lidar_checks.header.file_check import (
     SPECIFICATION_SOURCE,
@@ -26,6 +26,7 @@ from lidar_checks.header.file_check import (
     require_criteria,
     tell_no_point_file,
 )
+from lidar_checks.header.tile_buffer import BUFFER_KEY, find_buffer_m, is_carried
 
 _SIZE_KEY = "delivery.tile_size_m"
 # Boxes that share more than half of the smaller one are strips or copies, not tiles.
@@ -36,11 +37,6 @@ _SHOWN = 3
 class TileSchemeCriteria(Criteria):
     """How tiles may lie."""
 
-    buffer_m: float | None = Field(
-        default=None,
-        ge=0,
-        description="blank: only the customer can ask for tiles that overlap",
-    )
     overlap_max_m: float = Field(
         default=0.5, ge=0, description="common practice, no source: points on the edge itself"
     )
@@ -77,7 +73,8 @@ class TileScheme(Check):
     id = "tile-scheme"
     title = "Tiles lie beside each other without overlap, each no larger than asked"
     catalogue = ("FT-07",)
-    specification_keys = (_SIZE_KEY,)
+    specification_keys = (_SIZE_KEY, BUFFER_KEY)
+    revision = 2
     criteria = TileSchemeCriteria
 
     def finish(
@@ -103,12 +100,20 @@ class TileScheme(Check):
         found += self._judge_holes(tiles, evidence)
         yield from found
         if not found:
-            yield self.conforms(
-                WHOLE_DELIVERY,
-                f"The boxes of {count_things(len(tiles), 'file')} lie beside each other."
-                if len(tiles) > 1
-                else "There is one file with points, so there is nothing to overlap.",
-            )
+            yield self._tell_beside(tiles, evidence)
+
+    def _tell_beside(self, tiles: Sequence[_Tile], evidence: Evidence) -> Finding:
+        """Return that nothing speaks against the tiles; what was only carried over proves none."""
+        if len(tiles) < 2:
+            sentence = "There is one file with points, so there is nothing to overlap."
+            return self.conforms(WHOLE_DELIVERY, sentence)
+        buffer = find_buffer_m(evidence)
+        within = f", within the agreed buffer of {buffer:g} m" if buffer else ""
+        sentence = f"The boxes of {count_things(len(tiles), 'file')} lie beside each other{within}."
+        if is_carried(evidence):
+            told, remedy = tell_carried([BUFFER_KEY])
+            return self.inconclusive(WHOLE_DELIVERY, f"{sentence} {told}", remedy=remedy)
+        return self.conforms(WHOLE_DELIVERY, sentence)
 
     def _judge_sizes(
         self, tiles: Sequence[_Tile], plan: Plan, evidence: Evidence
@@ -118,7 +123,7 @@ class TileScheme(Check):
         if size is None:
             return
         asked = require_criteria(plan, TileSchemeCriteria)
-        limit = size + 2 * (asked.buffer_m or 0.0)
+        limit = size + 2 * find_buffer_m(evidence)
         for tile in tiles:
             extent = max(tile.east - tile.west, tile.north - tile.south)
             if extent > limit + asked.overlap_max_m:
@@ -131,7 +136,8 @@ class TileScheme(Check):
                     required=f"{limit:g}",
                     unit="m",
                     criterion_source=f"{SPECIFICATION_SOURCE}, {_SIZE_KEY}",
-                    remedy="Tile again, without a buffer, at the edges of the job.",
+                    remedy="Tile again, with no more of a buffer than was agreed, at the edges of "
+                    "the job.",
                     where=Where(tile.path),
                 )
 
@@ -139,11 +145,12 @@ class TileScheme(Check):
         self, tiles: Sequence[_Tile], plan: Plan, evidence: Evidence
     ) -> Iterator[Finding]:
         asked = require_criteria(plan, TileSchemeCriteria)
-        allowed = 2 * (asked.buffer_m or 0.0) + asked.overlap_max_m
+        buffer = find_buffer_m(evidence)
+        allowed = 2 * buffer + asked.overlap_max_m
         pairs = [each for each in find_overlaps(tiles) if each.width > allowed]
         if not pairs:
             return
-        stated = asked.buffer_m is not None or evidence.specification.delivery.tile_size_m
+        stated = buffer or evidence.specification.delivery.tile_size_m
         if not stated and max(each.share for each in pairs) > _STRIPS:
             yield self.inconclusive(
                 WHOLE_DELIVERY,
@@ -162,9 +169,13 @@ class TileScheme(Check):
             observed=f"{widest.width:.2f}",
             required=f"at most {allowed:g}",
             unit="m",
-            criterion_source=name_source(plan, "buffer_m" if asked.buffer_m else "overlap_max_m"),
-            remedy="Tile again without a buffer, or write the buffer that the client wants in "
-            "job.toml (criteria.tile-scheme.buffer_m).",
+            criterion_source=f"{SPECIFICATION_SOURCE}, {BUFFER_KEY}"
+            if buffer
+            else name_source(plan, "overlap_max_m"),
+            remedy=f"Tile again with the buffer of {buffer:g} m that job.toml states."
+            if buffer
+            else "Tile again without a buffer, or write the buffer that the client wants in "
+            f"job.toml ({BUFFER_KEY}).",
             where=Where(
                 widest.first.path,
                 xy=(

@@ -12,10 +12,13 @@ from made_cloud import Delivery, make_points
 
 from ledger.contract.check import Finding, Grade, Outcome
 from ledger.model.chunk import PointChunk
+from ledger.model.specification import Delivery as Tiling
+from ledger.model.specification import Specification
 from ledger.testing import check_tally_laws, join, take
 from lidar_checks.cloud import repeated_points
 from lidar_checks.cloud.duplicates import Duplicates
 from lidar_checks.cloud.repeated_points import RepeatTally, choose_bits, count_repeats
+from lidar_checks.header.tile_buffer import BUFFER_KEY
 
 
 def make_cloud(count: int, seed: int = 1, **given: Any) -> PointChunk:
@@ -148,3 +151,39 @@ def test_order_of_files_and_split_leave_no_trace(count: int, order: list[int], s
     tiles = [take(cloud, random.permutation(np.flatnonzero(place == each))) for each in order]
     cut = judge(*tiles, max_share=0.0001)
     assert (cut.outcome, cut.observed) == (whole.outcome, whole.observed)
+
+
+@pytest.mark.parametrize(
+    ("agreed", "carried", "expected"),
+    [
+        (2.0, (), Outcome.CONFORMS),
+        (2.0, (BUFFER_KEY,), Outcome.INCONCLUSIVE),
+        (1.7, (), Grade.MINOR),
+        (None, (), Grade.MINOR),
+    ],
+)
+def test_an_agreed_buffer_repeats_no_point(
+    agreed: float | None, carried: tuple[str, ...], expected: Grade | Outcome
+) -> None:
+    """Tiles that overlap by 4 m share its points: right with 2 m agreed, and half a metre to it."""
+    random = np.random.default_rng(3)
+    x, y, z = random.uniform(0, 40, (3, 8000))
+    west, east = x < 22, x > 18
+    delivery = Delivery()
+    delivery.add("west.laz", make_points(x[west], y[west], z[west]))
+    delivery.add("east.laz", make_points(x[east], y[east], z[east]))
+    wishes = Specification(delivery=Tiling(tile_buffer_m=agreed), carried=carried)
+    (found,) = delivery.drive(Duplicates(), specification=wishes)
+    assert (found.grade or found.outcome) is expected
+
+
+def test_a_point_twice_in_one_tile_is_no_buffer() -> None:
+    """An agreed buffer excuses no line that was merged twice, nor two whole copies."""
+    wishes = Specification(delivery=Tiling(tile_buffer_m=2.0))
+    cloud = make_cloud(3000)
+    for chunks in ((repeat(cloud, 500),), (cloud, cloud)):
+        delivery = Delivery()
+        for number, chunk in enumerate(chunks):
+            delivery.add(f"tile_{number}.laz", chunk)
+        (found,) = delivery.drive(Duplicates(), specification=wishes)
+        assert found.grade is Grade.MINOR

@@ -11,10 +11,13 @@ from made_flight import Flight
 
 from ledger.contract.check import Finding, Grade, Outcome
 from ledger.model.georeferencing import CrsKind
+from ledger.model.specification import Delivery as Tiling
+from ledger.model.specification import Specification
 from ledger.testing import check_tally_laws, join, take
 from ledger.units import US_SURVEY_FOOT
 from lidar_checks.cloud import edge_tally
 from lidar_checks.cloud.tile_edges import TileEdges
+from lidar_checks.header.tile_buffer import BUFFER_KEY
 
 
 def list_grades(findings: list[Finding]) -> list[Grade]:
@@ -89,6 +92,27 @@ def test_an_overlap_of_other_points_is_an_observation(buffer: float, found: int)
     assert list_grades(findings) == [Grade.OBSERVATION] * found
     if found:
         assert "though no point is in both" in findings[0].sentence
+
+
+@pytest.mark.parametrize(
+    ("agreed", "carried", "expected"),
+    [
+        (1.5, (), Outcome.CONFORMS),
+        (1.5, (BUFFER_KEY,), Outcome.INCONCLUSIVE),
+        (1.35, (), Grade.MINOR),
+        (None, (), Grade.MINOR),
+    ],
+)
+def test_points_in_two_tiles_are_those_of_the_agreed_buffer(
+    agreed: float | None, carried: tuple[str, ...], expected: Grade | Outcome
+) -> None:
+    """Tiles that overlap by 3 m hold points of each other: with 1.5 m agreed that is right."""
+    wishes = Specification(delivery=Tiling(tile_buffer_m=agreed), carried=carried)
+    delivery = lend(Site(2, 1, 40.0, 40.0).deliver(), 3.0)
+    (finding,) = delivery.drive(TileEdges(), specification=wishes)
+    assert (finding.grade or finding.outcome) is expected
+    if expected is Outcome.CONFORMS:
+        assert "beyond the agreed buffer of 1.5 m" in finding.sentence
 
 
 def test_flight_lines_and_islands_have_no_edges() -> None:

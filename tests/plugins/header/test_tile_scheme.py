@@ -8,6 +8,7 @@ from ledger.crs import describe
 from ledger.model.finding import Grade, Outcome
 from ledger.model.specification import Delivery, Specification
 from ledger.testing.driver import drive_check, make_evidence
+from lidar_checks.header.tile_buffer import BUFFER_KEY
 from lidar_checks.header.tile_scheme import TileScheme
 
 ASKED = Specification(delivery=Delivery(tile_size_m=100.0))
@@ -51,13 +52,16 @@ def test_tiles_that_overlap_are_told(delivered, east, is_told):
         assert f"by up to {east - 100:.2f} m: t0_0.las and t1_0.las" in plain.sentence
 
 
-def test_a_buffer_that_was_asked_for_is_no_overlap(delivered):
+def test_a_buffer_that_was_agreed_is_no_overlap(delivered):
     """Tiles of 100 m with 5 m around them overlap by 10 m; 11 m are too many."""
+    agreed = Delivery(tile_size_m=100.0, tile_buffer_m=5.0)
+    asked, carried = (Specification(delivery=agreed, carried=keys) for keys in ((), (BUFFER_KEY,)))
     files = (make(delivered, 0, 0, -5, 105), make(delivered, 1, 0, -5, 105))
-    buffer = {"buffer_m": 5.0}
-    assert judge(*files, criteria=buffer, specification=ASKED)[0].outcome is Outcome.CONFORMS
+    assert judge(*files, specification=asked)[0].outcome is Outcome.CONFORMS
+    (finding,) = judge(*files, specification=carried)
+    assert finding.outcome is Outcome.INCONCLUSIVE
     wide = (make(delivered, 0, 0, -5.5, 105.5), make(delivered, 1, 0, -5.5, 105.5))
-    found = judge(*wide, criteria=buffer, specification=ASKED)
+    found = judge(*wide, specification=asked)
     assert {each.grade for each in found} == {Grade.MINOR}
     assert len(found) == 3  # both tiles too large, and one pair
 
