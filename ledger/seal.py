@@ -20,14 +20,14 @@ from pathlib import Path
 
 from ledger.canonical import compute_digest
 from ledger.deliverables import draft_deliverables
-from ledger.errors import BrokenBookError, MalformedFileError, UnwritableFileError, UsageError
+from ledger.errors import BrokenBookError, UnwritableFileError, UsageError
 from ledger.merkle import compute_consistency_proof
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
-from ledger.sealed import FOLDER, KeptSeal, find_origin, read_last_seal
+from ledger.sealed import FOLDER, KeptSeal, find_origin, find_unfit_seals, read_last_seal
 from ledger.sealing.keys import AskPassphrase, find_public_key, make_key, sign
-from ledger.sealing.note import PublicKey, parse_note
-from ledger.sealing.treehead import TreeHead, parse_tree_head
+from ledger.sealing.note import PublicKey
+from ledger.sealing.treehead import TreeHead
 from ledger.stamped import Stamp, read_stamps
 from ledger.store.machine import find_home
 from ledger.store.reading import Book
@@ -228,18 +228,13 @@ def _require_seals_fit(book: Book) -> None:
 
     A new seal of the same size would take the place of the file that shows it.
     """
-    for path in sorted((book.folder / FOLDER).glob("seal-*.txt")):
-        try:
-            head = parse_tree_head(parse_note(path.read_bytes()).text)
-        except (OSError, MalformedFileError):
-            continue  # no seal, so that it shows nothing
-        if head.origin == find_origin(book) and book.root_at(head.size) != head.root:
-            raise BrokenBookError(
-                "the book is not the one that was sealed",
-                found=f"another root, or none, after entry {head.size} than {path.name} says",
-                where=str(book.path),
-                remedy=f"swathbook recheck --book-only --against {FOLDER}/{path.name}",
-            )
+    for path, head in find_unfit_seals(book):
+        raise BrokenBookError(
+            "the book is not the one that was sealed",
+            found=f"another root, or none, after entry {head.size} than {path.name} says",
+            where=str(book.path),
+            remedy="swathbook recheck --book-only",
+        )
 
 
 def _is_last_entry(book: Book, last: KeptSeal) -> bool:

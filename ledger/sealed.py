@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from ledger.errors import MalformedFileError
 from ledger.merkle import hash_leaf
@@ -52,6 +53,23 @@ def read_last_seal(book: Book) -> KeptSeal | None:
     """Return the newest seal of a book; None when it has none."""
     entry = book.last(Kind.SEAL)
     return None if entry is None else _read(book, entry)
+
+
+def find_unfit_seals(book: Book) -> tuple[tuple[Path, TreeHead], ...]:
+    """Return the seals in the book's own folder that it does not fit, though they are of it.
+
+    Its end was lost, or it went another way since; whether a seal is genuine is not asked. A file
+    that is no seal, or of another book, shows nothing and is left out.
+    """
+    unfit = []
+    for path in sorted((book.folder / FOLDER).glob("seal-*.txt")):
+        try:
+            head = parse_tree_head(parse_note(path.read_bytes()).text)
+        except (OSError, MalformedFileError):
+            continue
+        if head.origin == find_origin(book) and book.root_at(head.size) != head.root:
+            unfit.append((path, head))
+    return tuple(unfit)
 
 
 def _read(book: Book, entry: Entry) -> KeptSeal:

@@ -5,6 +5,7 @@ Invariants:
 - Every byte is read again; size and time alone are never taken for an answer.
 - A drive that is not connected is not a missing file.
 - A result is entered only into an unbroken book; where it could not be entered, that is said.
+- A seal in the job's folder that the book does not fit is told, whether it was named or not.
 - Derived tables that do not fit an unbroken book are made anew before anything is added to it.
 
 Points are read only through a function that the caller hands in, and only of a changed file whose
@@ -36,7 +37,7 @@ from ledger.recheck.rawcopies import judge_copies
 from ledger.recheck.standing import find_standing
 from ledger.recheck.states import CheckedFile, CopiesAnswer, FileState, RecheckResult
 from ledger.rechecked import drop_broken_note, keep_broken_note
-from ledger.sealed import read_last_seal
+from ledger.sealed import find_unfit_seals, read_last_seal
 from ledger.sighting import draft_moved, draft_sighting
 from ledger.stamped import Stamp, read_stamps
 from ledger.standing import Standing
@@ -91,7 +92,8 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         return _report_damage(path.parent, error, book_only=book_only)
     with opened as book:
         state = book.check(progress)
-        seals = hold_against(book, state, against, keys) if against else ()
+        held = (*against, *_list_unfit_seals(book, state, against))
+        seals = hold_against(book, state, held, keys) if held else ()
         stamps = _read_stamps(book) if against else ()
         looked = _Looked()
         if not book_only:
@@ -112,6 +114,15 @@ def recheck(  # noqa: PLR0913 - one for each option of the command
         stamps=stamps,
     )
     return _enter(path.parent, result, paths, by, mend=bool(state.derived_difference))
+
+
+def _list_unfit_seals(book: Book, state: BookState, against: Sequence[str]) -> tuple[str, ...]:
+    """Return the seals in the job's folder that an unbroken book does not fit, asked for or not."""
+    if not state.unbroken:
+        return ()
+    named = {Path(each).resolve() for each in against if Path(each).is_file()}
+    unfit = (path for path, _ in find_unfit_seals(book))
+    return tuple(str(path) for path in unfit if path.resolve() not in named)
 
 
 def _read_stamps(book: Book) -> tuple[Stamp, ...]:

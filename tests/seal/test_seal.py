@@ -14,6 +14,7 @@ from made_book import MadeBook
 
 from ledger.errors import BrokenBookError, UsageError
 from ledger.merkle import verify_consistency
+from ledger.model.entry import Draft, Kind
 from ledger.recheck import RecheckResult, recheck
 from ledger.recheck.against import SealState
 from ledger.seal import SealResult, seal_book
@@ -21,6 +22,7 @@ from ledger.sealed import format_root, read_seals
 from ledger.sealing.keys import PRIVATE_NAME
 from ledger.store.machine import HOME_VARIABLE
 from ledger.store.reading import BOOK_NAME, Book
+from ledger.store.writing import BookWriter
 
 
 @pytest.fixture
@@ -57,9 +59,8 @@ def seal(job: Path, keep_until: str = "") -> SealResult:
 
 def grow(job: Path) -> None:
     """Enter one thing more."""
-    with sqlite3.connect(job / BOOK_NAME) as before:
-        count = before.execute("SELECT count(*) FROM journal").fetchone()[0]
-    assert recheck(job, book_only=True).entry == count + 1
+    with BookWriter.open(job) as writer:
+        writer.append(Draft(Kind.FLIGHT, {"id": "F9", "name": "", "values": {}}))
 
 
 def hold(job: Path, *seals: object) -> RecheckResult:
@@ -134,7 +135,6 @@ def test_a_book_that_went_another_way_is_told(job: Path, tmp_path: Path) -> None
     grow(job)
     made = seal(job)
     shutil.copyfile(tmp_path / "older", job / BOOK_NAME)
-    assert recheck(job, book_only=True, by="office").entry is not None
     for _ in range(5):
         grow(job)
     assert [each.state for each in hold(job, made.file).seals] == [SealState.FORKED]
@@ -153,7 +153,9 @@ def test_a_book_that_its_own_folders_seal_does_not_fit_is_not_sealed(
     with pytest.raises(BrokenBookError, match="not the one that was sealed") as refused:
         seal(job)
     assert made.file.name in str(refused.value)
-    assert recheck(job, book_only=True, by="office").entry is not None
+    unasked = recheck(job, book_only=True, by="office")
+    assert [each.state for each in unasked.seals] == [SealState.ROLLED_BACK]
+    assert unasked.entry is None  # on top of another history it would hide it deeper
     while Book.open(job).size < made.head.size:
         grow(job)
     with pytest.raises(BrokenBookError, match="not the one that was sealed"):
