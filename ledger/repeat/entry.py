@@ -19,10 +19,25 @@ from ledger.specentry import enter_specification
 from ledger.store.writing import BookWriter
 
 
-def describe_environment(program: str, folder: Path) -> dict[str, Any]:
-    """Return what a command was run with: system, machine, and the program by its bytes.
+KEPT_VARIABLES = (
+    "GDAL_DATA",
+    "LANG",
+    "LC_ALL",
+    "LC_NUMERIC",
+    "OMP_NUM_THREADS",
+    "PROJ_DATA",
+    "PROJ_LIB",
+    "PROJ_NETWORK",
+    "TZ",
+)
+"""Variables that change what programs of the trade compute (threads, decimal signs, time zone, grids
+of PROJ), and hold no secrets. Common practice, no source."""
 
-    Of the variables of the environment nothing is kept: they may hold secrets.
+
+def describe_environment(program: str, folder: Path) -> dict[str, Any]:
+    """Return what a command was run with: system, machine, variables, and the program by its bytes.
+
+    Of all other variables of the environment nothing is kept: they may hold secrets.
 
     Args:
         program: first word of the command.
@@ -40,6 +55,7 @@ def describe_environment(program: str, folder: Path) -> dict[str, Any]:
         "processors": os.cpu_count() or 0,
         "program": found,
         "program_sha256": digest,
+        "variables": {name: os.environ[name] for name in KEPT_VARIABLES if name in os.environ},
     }
 
 

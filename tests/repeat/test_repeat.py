@@ -15,6 +15,7 @@ from job_bench import JobBench
 from ledger.errors import UsageError
 from ledger.model.ask import NoProgress
 from ledger.repeat import RepeatOptions, repeat
+from ledger.store.reading import BOOK_NAME
 
 # Copies every point file from one folder to another, does what its third word says, and ends.
 PROGRAM = """
@@ -83,6 +84,20 @@ def test_a_command_is_run_again_and_graded_and_nothing_recorded_is_touched(made:
     assert "identical, command" in shown
     (node,) = [each for each in made.ask("trace", "out/R1/a.las")["chain"] if each["id"] == "R1"]
     assert node["values"]["run.repeated"]["value"].startswith("identical, command")
+
+
+def test_variables_that_change_results_are_kept_and_no_others(
+    made: JobBench, monkeypatch: pytest.MonkeyPatch
+):
+    """Threads, decimal signs, time zone, grids; a password in the environment is nobody's record."""
+    record(made)
+    monkeypatch.setenv("TZ", "Pacific/Guam")
+    monkeypatch.setenv("OMP_NUM_THREADS", "3")
+    monkeypatch.setenv("LICENCE_PASSWORD", "hunter2")
+    made.ask("repeat", "R1", "--run", "--yes")
+    kept = made.read_journal()[-1].values["environment"]["variables"]
+    assert (kept["TZ"], kept["OMP_NUM_THREADS"]) == ("Pacific/Guam", "3")
+    assert b"hunter2" not in (made.job / BOOK_NAME).read_bytes()
 
 
 def test_another_day_in_the_header_is_the_same_points(made: JobBench):
