@@ -18,7 +18,6 @@ from ledger.model.filename import make_book_path
 from ledger.specentry import enter_specification
 from ledger.store.writing import BookWriter
 
-
 KEPT_VARIABLES = (
     "GDAL_DATA",
     "LANG",
@@ -30,8 +29,8 @@ KEPT_VARIABLES = (
     "PROJ_NETWORK",
     "TZ",
 )
-"""Variables that change what programs of the trade compute (threads, decimal signs, time zone, grids
-of PROJ), and hold no secrets. Common practice, no source."""
+"""Variables that change what programs of the trade compute (threads, decimal signs, time zone,
+grids of PROJ), and hold no secrets. Common practice, no source."""
 
 
 def describe_environment(program: str, folder: Path) -> dict[str, Any]:

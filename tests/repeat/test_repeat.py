@@ -89,7 +89,7 @@ def test_a_command_is_run_again_and_graded_and_nothing_recorded_is_touched(made:
 def test_variables_that_change_results_are_kept_and_no_others(
     made: JobBench, monkeypatch: pytest.MonkeyPatch
 ):
-    """Threads, decimal signs, time zone, grids; a password in the environment is nobody's record."""
+    """Threads, decimal signs, time zone, grids; a password beside them is nobody's record."""
     record(made)
     monkeypatch.setenv("TZ", "Pacific/Guam")
     monkeypatch.setenv("OMP_NUM_THREADS", "3")
