@@ -35,12 +35,13 @@ def fold_alike(
     by_check: dict[str, list[Told]] = {}
     for answer in answers:
         by_check.setdefault(_find(answer).check, []).append(answer)
+    known = frozenset(files)
     for name, told in by_check.items():
-        yield from _fold(told, titles.get(name, ""), files)
+        yield from _fold(told, titles.get(name, ""), known)
 
 
-def _fold(answers: Sequence[Told], title: str, files: Collection[str]) -> Iterable[Finding]:
-    of_files = [each for each in answers if all(path in files for path in _list_paths(each))]
+def _fold(answers: Sequence[Told], title: str, files: frozenset[str]) -> Iterable[Finding]:
+    of_files = [each for each in answers if files.issuperset(_list_paths(each))]
     conforming = [each for each in of_files if _find(each).outcome is Outcome.CONFORMS]
     if title and len(_gather_paths(conforming)) > 1:
         return (*_leave_out(answers, conforming), _tell_conforming(conforming, title))

@@ -8,8 +8,6 @@ Invariants:
 - A file that could not be read whole gives *not assessed* for every check of points, whatever the
   check says of the other files.
 - No check alters what the next one sees by assignment: the evidence is frozen before any is asked.
-- A criterion that was carried over and never confirmed cannot be passed on.
-- A criterion that is known from memory only neither passes nor fails anything.
 """
 
 from __future__ import annotations
@@ -34,16 +32,15 @@ from ledger.contract.passing import PassResult, PointPass, count_stated_points
 from ledger.contract.portions import pack_kit
 from ledger.contract.rasters import MAX_RASTERS, name_plan_unit, require_raster
 from ledger.contract.shared import SharedFinding, Told, spread
+from ledger.contract.stamping import stamp
 from ledger.contract.subjects import Subjects
 from ledger.contract.validity import require_finding, require_shared
 from ledger.errors import ContractError
 from ledger.model.ask import Progress
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.document import tell_recalled
 from ledger.model.figure import Figure
-from ledger.model.finding import SPECIFICATION, Finding, Grade, Outcome, Where
+from ledger.model.finding import SPECIFICATION, Finding, Outcome, Where
 from ledger.model.frozen import Freezer, FrozenDict
-from ledger.model.phrases import tell_carried
 from ledger.model.raster import Raster
 
 Fold = Callable[[Iterable[Told]], Iterable[Finding]]
@@ -201,7 +198,7 @@ class Runner:
         for name in names:
             state = self._states[name]
             answers = self._ask(state, evidence)
-            state.findings = tuple(_stamp_told(each, state.enabled, subjects) for each in answers)
+            state.findings = tuple(stamp(each, state.enabled, subjects) for each in answers)
         found = [told for name in names for told in self._states[name].findings]
         return sort_findings((spread if fold is None else fold)(found), self._explains)
 
@@ -256,8 +253,13 @@ class Runner:
         return state.plan if state.errored is None else None
 
     def _view(self, state: _State, evidence: Evidence) -> Evidence:
-        """Return the evidence with the findings that this check waits for."""
+        """Return the evidence with the findings that this check waits for, of most checks none.
+
+        What the evidence has worked out once of its files is then there for the next check too.
+        """
         after = state.enabled.check.after
+        if not after and not evidence.results:
+            return evidence
         known = {name: self._states[name].findings for name in after if name in self._states}
         results = {name: tuple(spread(told)) for name, told in known.items()}
         return replace(evidence, results=FrozenDict(results))
@@ -290,6 +292,8 @@ def _take_rasters(check: Check, found: Iterable[object], evidence: Evidence) -> 
     drawn = [require_raster(check.id, each) for each in found if isinstance(each, Raster)]
     if len(drawn) > MAX_RASTERS or len({each.name for each in drawn}) < len(drawn):
         raise ContractError(f"{check.id} drew too many maps, or two of one name", found=len(drawn))
+    if not drawn:
+        return ()
     unit = name_plan_unit(
         file.crs.governing.crs for file in evidence.point_files if file.crs is not None
     )
@@ -330,71 +334,4 @@ def _leave_out_told(gaps: Mapping[str, str], answers: Iterable[Told]) -> Mapping
 def _tell_silence(check: Check) -> Finding:
     return check.inconclusive(
         WHOLE_DELIVERY, "The check found nothing to judge in this delivery, which is no pass."
-    )
-
-
-def _stamp_told(told: Told, enabled: EnabledCheck, subjects: Subjects) -> Told:
-    """Return an answer with everything that the check itself cannot know."""
-    if isinstance(told, Finding):
-        return _stamp(told, enabled, subjects)
-    return SharedFinding(
-        _stamp(told.finding, enabled, subjects), told.files, subjects.digests_of_files
-    )
-
-
-def _stamp(finding: Finding, enabled: EnabledCheck, subjects: Subjects) -> Finding:
-    """Return a finding with everything that the check itself cannot know."""
-    where = finding.where
-    if not where.file and subjects.is_file(finding.subject):
-        where = replace(where, file=finding.subject)
-    stamped = finding.changed(
-        where=where,
-        plugin=enabled.plugin.name,
-        revision=enabled.check.revision,
-        criterion=enabled.criterion_text,
-        criterion_source=finding.criterion_source or _join_sources(enabled, finding),
-        digests=subjects.find_digests(finding.subject, where.file),
-    )
-    rests = _find_recalled(finding, enabled.recalled)
-    return _doubt(_hold_back(stamped, enabled.unconfirmed), rests)
-
-
-def _join_sources(enabled: EnabledCheck, finding: Finding) -> str:
-    if not finding.required:
-        return ""
-    return "; ".join(f"{name}: {origin}" for name, origin in enabled.sources.items())
-
-
-def _hold_back(finding: Finding, unconfirmed: Iterable[str]) -> Finding:
-    """Return *inconclusive* for a pass on criteria that nobody confirmed in this job."""
-    keys = tuple(unconfirmed)
-    if finding.outcome is not Outcome.CONFORMS or not keys:
-        return finding
-    told, remedy = tell_carried(keys)
-    sentence = f"{finding.sentence} {told}"
-    return replace(finding, outcome=Outcome.INCONCLUSIVE, sentence=sentence, remedy=remedy)
-
-
-def _find_recalled(finding: Finding, recalled: Mapping[str, str]) -> tuple[str, ...]:
-    """Return the criteria from memory on which a finding rests, as the check gave it.
-
-    A check that names the sources of what decided rests on those alone; one that names none may
-    rest on any of its criteria.
-    """
-    named = finding.criterion_source
-    return tuple(field for field, origin in recalled.items() if not named or origin in named)
-
-
-def _doubt(finding: Finding, rests: tuple[str, ...]) -> Finding:
-    """Return *inconclusive* for what was judged by criteria that are known from memory only.
-
-    An observation decides nothing anyway, and stays.
-    """
-    judged = finding.outcome in (Outcome.CONFORMS, Outcome.NONCONFORMING)
-    if not rests or not judged or finding.grade is Grade.OBSERVATION:
-        return finding
-    told, remedy = tell_recalled(rests)
-    sentence = f"{finding.sentence} {told}"
-    return replace(
-        finding, outcome=Outcome.INCONCLUSIVE, grade=None, sentence=sentence, remedy=remedy
     )

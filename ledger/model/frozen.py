@@ -78,7 +78,10 @@ class Freezer:
 
     def _freeze_parts(self, parts: dict[str, Any]) -> None:
         for name, part in tuple(parts.items()):
-            if type(part) not in _SETTLED:
+            kind = type(part)
+            # Most parts are texts, numbers and tuples of them: no call for each of thousands.
+            plain = kind in _SETTLED or (kind is tuple and _SETTLED.issuperset(map(type, part)))
+            if not plain:
                 frozen = self.freeze(part)
                 if frozen is not part:
                     parts[name] = frozen

@@ -9,13 +9,14 @@ lies inside the area of that zone, half the Earth away; only where it was flown 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from typing import Any
 
 from pydantic import Field
 
 from ledger.contract.check import Answer, Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.contract.shared import ANY_FILE
 from ledger.crs import find_utm_zone, has_uneven_zones
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsKind
@@ -32,15 +33,16 @@ from lidar_checks.header.position import (
     SWAPPED,
     OtherReading,
     Place,
+    Places,
     find_area,
     find_place,
-    find_places,
     is_web_map,
     list_other_readings,
 )
 from lidar_checks.header.site import Site, describe_scale, find_owner, is_in_degrees, is_polar
 
 AREA_SOURCE = "area of use in the EPSG registry"
+_KEY = "coordinates.horizontal"
 _ZONE_WIDTH_DEG = 6.0
 
 
@@ -65,7 +67,7 @@ class CrsPosition(FileCheck):
 
     id = "crs-position"
     title = "The points lie where their coordinate system may be used"
-    specification_keys = ("coordinates.horizontal",)
+    specification_keys = (_KEY,)
     catalogue = ("CR-01", "CR-07", "CR-10", "CR-13", "UN-01")
     criteria = CrsPositionCriteria
     revision = 2
@@ -73,15 +75,18 @@ class CrsPosition(FileCheck):
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
     ) -> Iterator[Answer]:
-        """Find the places of all files at once, then judge each."""
+        """Find the places of all files at once, then judge those that lie outside one by one."""
         margin = require_criteria(plan, CrsPositionCriteria).area_margin_deg
-        placed = Plan(
-            plan.criteria,
-            plan.lattice,
-            sites=_find_sites(evidence, margin),
-            flown=find_flown_places(evidence),
-        )
+        flown = find_flown_places(evidence)
+        sites, inside = _find_sites(evidence, margin, may_share=not flown)
+        placed = Plan(plan.criteria, plan.lattice, sites=sites, inside=inside, flown=flown)
         yield from super().finish(placed, summaries, evidence)
+
+    def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
+        """Return what files have alike that lie inside one area of use."""
+        del header
+        found: Hashable | None = vars(plan)["inside"].get(file.path)
+        return found
 
     def judge(
         self, file: DeliveredFile, header: LasHeader, plan: Plan, evidence: Evidence
@@ -90,7 +95,9 @@ class CrsPosition(FileCheck):
         del header
         site = vars(plan)["sites"].get(file.path)
         crs = find_crs(file)
-        if site is not None:
+        if file.path == ANY_FILE and crs is not None:
+            yield self._tell_inside(crs, evidence)
+        elif site is not None:
             far = self._find_far(site, plan)
             yield from (
                 [self._tell_far(site, far, plan)]
@@ -107,6 +114,14 @@ class CrsPosition(FileCheck):
             )
         else:
             yield self._tell_missing(file, "it has no box of points", "points")
+
+    def _tell_inside(self, crs: Crs, evidence: Evidence) -> Finding:
+        """Tell what files share whose boxes lie wholly inside; each has a place of its own."""
+        return self.conforms(
+            ANY_FILE,
+            f"{ANY_FILE} lies where {find_owner(crs, evidence.specified_crs).name} may be used.",
+            where=Where(ANY_FILE),
+        )
 
     def _tell_missing(self, file: DeliveredFile, reason: str, need: str) -> Finding:
         return self.not_assessed(
@@ -188,7 +203,7 @@ class CrsPosition(FileCheck):
         told = place.sentence() if place is not None else ""
         return self.conforms_if_confirmed(
             evidence,
-            ["coordinates.horizontal"] if site.owner != site.crs.name else [],
+            [_KEY] if site.owner != site.crs.name else [],
             path,
             f"{path} lies at {told}, where {site.owner} may be used.",
             where=site.where,
@@ -325,23 +340,36 @@ class CrsPosition(FileCheck):
         )
 
 
-def _find_sites(evidence: Evidence, margin: float) -> dict[str, Site]:
-    """Return the site of each file that has a place on Earth, by path; those of one system at once.
+def _find_sites(
+    evidence: Evidence, margin: float, *, may_share: bool
+) -> tuple[dict[str, Site], dict[str, Hashable]]:
+    """Return what is judged file by file, and what files have alike that lie inside, by path.
+
+    Files of one system are placed at once. Those whose boxes lie wholly inside its area share an
+    answer where there are several, unless it hangs on a key of the job that nobody confirmed.
 
     Args:
         evidence: the evidence.
         margin: degrees by which a file may lie outside.
+        may_share: whether no flight tells where each file has to lie.
     """
     systems: dict[int, tuple[Crs, list[tuple[DeliveredFile, Box]]]] = {}
     for file in evidence.point_files:
         crs, box = find_crs(file), find_best_box(file)
         if crs is not None and crs.kind in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC) and box:
             systems.setdefault(id(crs), (crs, []))[1].append((file, box))
-    found: dict[str, Site] = {}
-    for crs, files in systems.values():
+    sites: dict[str, Site] = {}
+    inside: dict[str, Hashable] = {}
+    for key, (crs, files) in systems.items():
         owner = find_owner(crs, evidence.specified_crs)
         area = find_area(owner)
-        places = find_places(crs, [box for _, box in files])
-        for (file, box), place in zip(files, places, strict=True):
-            found[file.path] = Site(file, crs, box, place, area, owner.name, margin)
-    return found
+        places = Places(crs, [box for _, box in files])
+        sure = owner.name == crs.name or evidence.specification.is_confirmed(_KEY)
+        within = places.lie_in(area) if sure and not is_web_map(crs) else [False] * len(files)
+        share = may_share and sum(within) > 1
+        for index, (file, box) in enumerate(files):
+            if share and within[index]:
+                inside[file.path] = key
+            else:
+                sites[file.path] = Site(file, crs, box, places.get(index), area, owner.name, margin)
+    return sites, inside

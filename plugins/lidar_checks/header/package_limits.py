@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import PurePosixPath
+from itertools import accumulate
 from typing import Any
 
 from pydantic import Field
@@ -125,7 +125,7 @@ def is_refused(path: str) -> bool:
     """Say whether Windows refuses a part of a path."""
     return any(
         _FORBIDDEN.search(part) or _DEVICES.fullmatch(part) or part.endswith((" ", "."))
-        for part in PurePosixPath(path).parts
+        for part in path.split("/")
     )
 
 
@@ -134,10 +134,8 @@ def find_clashes(paths: Sequence[str]) -> list[str]:
     written: dict[str, str] = {}
     clashing = []
     for path in paths:
-        parts = PurePosixPath(path)
-        for each in (*reversed(parts.parents[:-1]), parts):
-            first = written.setdefault(str(each).casefold(), str(each))
-            if first != str(each):
+        for each in accumulate(path.split("/"), "{}/{}".format):
+            if written.setdefault(each.casefold(), each) != each:
                 clashing.append(path)
                 break
     return clashing

@@ -9,6 +9,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from ledger.crs import to_lonlat, to_lonlat_at
 from ledger.errors import CrsError
 from ledger.model.georeferencing import Area, Crs, CrsKind
@@ -140,22 +142,38 @@ def find_place(crs: Crs, box: Box, turn: Turn = keep) -> Place | None:
     return Place(tuple(found[:-1]), found[-1])
 
 
-def find_places(crs: Crs, boxes: Sequence[Box]) -> list[Place | None]:
-    """Return where boxes lie in a CRS, as `find_place` does of one."""
-    corners = [corner for box in boxes for corner in box.corners()]
-    try:
-        lons, lats = to_lonlat_at(crs, *zip(*corners, strict=True))
-    except CrsError:
-        return [None] * len(boxes)
-    reached = (abs(lats) <= 90) & (abs(lons) <= 360)  # neither is NaN
-    places = list(zip(lons.tolist(), lats.tolist(), strict=True))
-    count = len(corners) // len(boxes)
-    return [
-        Place(tuple(places[start : start + count - 1]), places[start + count - 1])
-        if reached[start : start + count].all()
-        else None
-        for start in range(0, len(corners), count)
-    ]
+class Places:
+    """Where many boxes lie in one CRS, found at once."""
+
+    def __init__(self, crs: Crs, boxes: Sequence[Box]) -> None:
+        """Find the places of boxes, of which there is at least one."""
+        corners = [corner for box in boxes for corner in box.corners()]
+        shape = len(boxes), len(corners) // len(boxes)
+        try:
+            lons, lats = to_lonlat_at(crs, *zip(*corners, strict=True))
+        except CrsError:
+            lons = lats = np.full(len(corners), np.nan)
+        self._lons, self._lats = lons.reshape(shape), lats.reshape(shape)
+
+    def get(self, index: int) -> Place | None:
+        """Return where a box lies, as `find_place` does."""
+        lons, lats = self._lons[index], self._lats[index]
+        if not ((abs(lats) <= 90) & (abs(lons) <= 360)).all():  # neither is NaN
+            return None
+        *corners, centre = zip(lons.tolist(), lats.tolist(), strict=True)
+        return Place(tuple(corners), centre)
+
+    def lie_in(self, area: Area | None) -> list[bool]:
+        """Say of each box whether all of it lies in an area.
+
+        Never of an area across the antimeridian, whose longitudes are written in several ways.
+        """
+        if area is None:
+            return [False] * len(self._lons)
+        east_west = (self._lons >= area.west) & (self._lons <= area.east)
+        north_south = (self._lats >= area.south) & (self._lats <= area.north)
+        found: list[bool] = np.all(east_west & north_south, axis=1).tolist()
+        return found
 
 
 def find_area(crs: Crs) -> Area | None:

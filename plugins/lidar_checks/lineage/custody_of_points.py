@@ -63,12 +63,14 @@ class CustodyOfPoints(Check):
         orphans = group_orphans(
             evidence.folder, (file for file in traced if _is_orphan(file, evidence)), evidence.files
         )
+        originals = _find_originals(evidence) if orphans else {}
         kinds: dict[Hashable, list[DeliveredFile]] = {}
         for file in traced:
             kind = _find_kind(file.custody)
             orphan = orphans.get(file.path)
             if orphan is not None:
-                yield self._report_orphan(file, orphan, evidence)
+                original = originals.get(PurePosixPath(file.path).name, "")
+                yield self._report_orphan(file, orphan, original)
             elif kind is None:
                 yield self._judge(file, evidence)
             else:
@@ -129,11 +131,10 @@ class CustodyOfPoints(Check):
             catalogue=_STALE,
         )
 
-    def _report_orphan(self, file: DeliveredFile, orphan: Orphan, evidence: Evidence) -> Finding:
+    def _report_orphan(self, file: DeliveredFile, orphan: Orphan, original: str) -> Finding:
         told = f" ({orphan.told})" if orphan.told else ""
         remedy = f"Record what made {'it' if orphan.alone else 'them'} ({orphan.command})"
         sentence = f"No recorded run or step made {file.path}{told}."
-        original = _find_original(file, evidence)
         if original:
             sentence = (
                 f"{file.path} is not the file of that name that {original}: it was changed after "
@@ -260,20 +261,22 @@ def _find_remedy(file: DeliveredFile, custody: Custody, evidence: Evidence) -> s
     return "Replace it with the file that an accepted run made"
 
 
-def _find_original(file: DeliveredFile, evidence: Evidence) -> str:
-    """Return which run made a file of this name, as a clause; empty where none did.
+def _find_originals(evidence: Evidence) -> dict[str, str]:
+    """Return which run made a file of a name first, as a clause, by the name.
 
-    Only runs of which other files are delivered are asked, and only for a file that none of those
-    is: elsewhere an equal name means nothing.
+    Only runs of which other files are delivered count, and only a file that none of those is:
+    elsewhere an equal name means nothing.
     """
     makers = set(_list_accepted_makers(evidence))
     delivered = {other.sha256 for other in evidence.files}
+    found: dict[str, str] = {}
     for process in evidence.processes:
-        for output in process.outputs:
-            same = PurePosixPath(output.file.path).name == PurePosixPath(file.path).name
-            if same and _name(process) in makers and output.file.sha256 not in delivered:
-                return f"{_name(process)} made, {output.file.path}"
-    return ""
+        if _name(process) in makers:
+            for output in process.outputs:
+                if output.file.sha256 not in delivered:
+                    told = f"{_name(process)} made, {output.file.path}"
+                    found.setdefault(PurePosixPath(output.file.path).name, told)
+    return found
 
 
 def _is_traced(file: DeliveredFile) -> bool:

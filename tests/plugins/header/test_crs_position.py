@@ -17,11 +17,13 @@ from made_logs import SOUTH, WEST, make_log
 
 from ledger.crs import describe, from_lonlat
 from ledger.model.fieldlogs import FieldLogs
-from ledger.model.finding import Grade, Outcome
+from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.georeferencing import Area, Crs, CrsKind
 from ledger.model.specification import Coordinates, Specification
-from ledger.testing.driver import drive_check, make_evidence
+from ledger.testing.driver import drive_check, make_evidence, prepare_check
+from lidar_checks.header.box import Box
 from lidar_checks.header.crs_position import CrsPosition
+from lidar_checks.header.position import Places
 
 # Pairs of longitude and latitude are computed with PROJ; 10.0 E is no. 32's, 5.0 E no. 31's.
 BERGEN_IN_32 = {"minimum": (276_900.0, 6_658_100.0, 0.0), "maximum": (277_000.0, 6_658_200.0, 9.0)}
@@ -294,6 +296,19 @@ def test_a_southern_site_under_a_northern_label_is_found_by_its_flight():
     assert flown("EPSG:32756", sydney, "EPSG:32756", corner).outcome is Outcome.CONFORMS
 
 
+def test_tiles_far_from_their_flight_share_no_pass():
+    """Of two tiles inside the area of their label, each is held against the flight."""
+    asked, sydney = describe("EPSG:32656"), (151.2, -33.9)
+    x, y = from_lonlat(describe("EPSG:32756"), *sydney)
+    east, north = from_lonlat(asked, *sydney)
+    box = {"minimum": (x, y, 0.0), "maximum": (x + 80, y + 80, 9.0)}
+    files = [replace(deliver(asked, header=box), path=name) for name in ("a.laz", "b.laz")]
+    log = make_log(shift=(east - WEST, north - SOUTH))
+    evidence = make_evidence(*files, specified_crs=asked, logs=FieldLogs(tracks=(log,)))
+    found = drive_check(CrsPosition(), evidence)
+    assert [finding.grade for finding in found] == [Grade.MAJOR, Grade.MAJOR]
+
+
 def test_what_no_receiver_stated_contradicts_no_label():
     """A trajectory in eastings repeats the label; a log without a place says nothing."""
     sydney = (151.2, -33.9)
@@ -308,3 +323,35 @@ def test_a_southern_zone_north_of_the_equator_is_let_pass():
     crs, place_ = "EPSG:32736", (32.6, 0.05)
     corner = from_lonlat(describe(crs), *place_)
     assert flown(crs, place_, crs, corner).outcome is Outcome.CONFORMS
+
+
+def test_files_inside_share_an_answer_and_others_are_told_alone(delivered):
+    """Of four tiles of one system two lie inside; one in another zone, one with a stray corner."""
+    files = [
+        delivered(path="a.laz", header=place(552_000.0, 4_272_000.0)),
+        delivered(path="b.laz", header=place(552_080.0, 4_272_000.0)),
+        delivered(path="far.laz", header=place(5_552_000.0, 4_272_000.0)),
+        delivered(path="stray.laz", header=place(552_000.0, 4_272_000.0, size=1_500_000.0)),
+    ]
+    plan = prepare_check(CrsPosition(), evidence := make_evidence(*files))
+    shared, *alone = sorted(
+        CrsPosition().finish(plan, {}, evidence), key=lambda told: isinstance(told, Finding)
+    )
+    assert shared.files == ("a.laz", "b.laz")
+    assert [told.subject for told in alone] == ["far.laz", "stray.laz"]
+    for told in (*shared.spread(), *alone):
+        (file,) = (file for file in files if file.path == told.subject)
+        assert told.outcome is judge(file).outcome
+
+
+@pytest.mark.parametrize("area", [Area(-84, 0, -78, 84), Area(174, -50, -174, 0)])
+def test_boxes_that_lie_in_an_area_are_nowhere_outside(utm17, area):
+    """Where all boxes are looked at once, each corner is where measuring it alone says so."""
+    starts = [(x, y) for x in range(100_000, 900_000, 40_000) for y in (1_000, 9_000_000)]
+    places = Places(utm17, [Box((x, y, 0.0), (x + 50_000.0, y + 500.0, 1.0)) for x, y in starts])
+    inside = places.lie_in(area)
+    found = [places.get(index) for index in range(len(starts))]
+    outside = [max(area.measure_outside(*c) for c in (*p.corners, p.centre)) for p in found]
+    crosses = area.west > area.east
+    assert inside == [far == 0 and not crosses for far in outside]
+    assert any(inside) != crosses
