@@ -173,6 +173,13 @@ CASES = [
         "The positions of F1 are in WGS 84, those of R1 in NAD83(2011)",
     ),
     Case(
+        "CR-14 SC-15",
+        {"flight.frame": "WGS 84", "run.frame_operation": "EPSG:9190"},
+        {"run.frame_operation": "Ballpark geographic offset from WGS 84 to NAD83(2011)"},
+        "run.frame",
+        "brought WGS 84 to NAD83(2011) by “Ballpark geographic offset",
+    ),
+    Case(
         "SC-15 CR-03",
         {},
         {"flight.epoch": "2026.4"},

@@ -33,7 +33,7 @@ class FrameChain(SettingsCheck):
     catalogue = list_catalogue("frame-chain")
     fields = (*list_record_fields("frame-chain"), "step.kind")
     specification_keys = list_specification_keys("frame-chain")
-    revision = 1
+    revision = 2
     criteria = FrameCriteria
 
     def find_chains(self, evidence: Evidence) -> tuple[Chain, ...]:

@@ -21,6 +21,12 @@ _GLOBAL = ("ITRF", "IGS", "IGb", "WGS 84")
 _SAME_AXIS_M = 0.001
 _SAME_FLATTENING = 2e-6
 _NOTHING = ("", "none")
+# How operations that change nothing are named where a library had no better one: PROJ ("Ballpark
+# geographic offset", "Null geographic offset", noop, the grid @null), and shifts of naught.
+_NULL = re.compile(
+    r"ballpark|nullgeographic|^\+?proj=noop|nadgrids=@null|"
+    r"towgs84=[-+]?0(\.0*)?(,[-+]?0(\.0*)?)*(?![\d.,])"
+)
 
 
 def same_frame(a: str, b: str) -> Condition:
@@ -67,6 +73,17 @@ def frame_kept_or_changed(source: str, target: str, operation: str) -> Condition
 
     def judge(values: Values) -> Answer:
         if values.text(operation) not in _NOTHING:
+            return Answer.HOLDS
+        return same_frame(source, target)(values)
+
+    return judge
+
+
+def operation_changes(source: str, target: str, operation: str) -> Condition:
+    """Return the condition that a recorded change of frame is one, where the frames are two."""
+
+    def judge(values: Values) -> Answer:
+        if not _NULL.search(values.text(operation)):
             return Answer.HOLDS
         return same_frame(source, target)(values)
 

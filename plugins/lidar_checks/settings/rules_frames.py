@@ -7,6 +7,7 @@ from ledger.model.finding import Grade
 from lidar_checks.settings.frames import (
     epoch_kept_or_changed,
     frame_kept_or_changed,
+    operation_changes,
     same_ellipsoid,
     same_frame,
 )
@@ -32,6 +33,24 @@ FRAMES = (
         found="{run.frame} out of {run}{run.frame|how}, no change of frame on record",
         expected="{source.frame}, as {source.frame|owner} has it{source.frame|how}, or a recorded "
         "change",
+    ),
+    Rule(
+        ids=("CR-14", "SC-15"),
+        topic="frame-chain",
+        grade=Grade.MINOR,
+        where_known=("run.frame_operation",),
+        operands=("source.frame", "run.frame", "run.frame_operation"),
+        holds=operation_changes("source.frame", "run.frame", "run.frame_operation"),
+        broken="{run} brought {source.frame} to {run.frame} by “{run.frame_operation}”, which "
+        "changes nothing: a library takes it where a grid is not at hand.",
+        right="The change of frame in {run} is by an operation that changes something, or needs "
+        "none.",
+        unclear="{run} brought {source.frame} to {run.frame} by “{run.frame_operation}”, which "
+        "changes nothing; whether anything had to be changed is not sure.",
+        remedy="Find out which operation and grid lead from {source.frame} to {run.frame} here, "
+        "install the grid and process again.",
+        found="“{run.frame_operation}” in {run}{run.frame_operation|how}",
+        expected="an operation between {source.frame} and {run.frame}, with its grid",
     ),
     Rule(
         ids=("SC-15", "CR-03"),

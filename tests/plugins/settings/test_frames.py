@@ -65,6 +65,30 @@ def test_a_recorded_change_of_frame_is_right(one_run):
     assert [f.outcome for f in find(denied, "SC-15", "CR-02")] == [Outcome.NONCONFORMING]
 
 
+@pytest.mark.parametrize(
+    ("operation", "outcome"),
+    [
+        ("Ballpark geographic offset from WGS 84 to NAD83(2011)", Outcome.NONCONFORMING),
+        ("Null geographic offset from WGS 84 to NAD83(2011)", Outcome.NONCONFORMING),
+        ("+proj=noop", Outcome.NONCONFORMING),
+        ("+nadgrids=@null", Outcome.NONCONFORMING),
+        ("+towgs84=0,0,0", Outcome.NONCONFORMING),
+        ("+towgs84=0.0,-0.0,0,0,0,0,0", Outcome.NONCONFORMING),
+        ("+nadgrids=conus,@null", Outcome.CONFORMS),
+        ("+towgs84=0,0,0.5", Outcome.CONFORMS),
+        ("+towgs84=0.9956,-1.9013,-0.5215", Outcome.CONFORMS),
+        ("EPSG:9190", Outcome.CONFORMS),
+    ],
+)
+def test_an_operation_that_changes_nothing_is_no_change(one_run, operation, outcome):
+    """Names that PROJ gives to what it takes where a grid is not at hand."""
+    (finding,) = find(one_run(MIXED | {"run.frame_operation": operation}), "CR-14")
+    assert finding.outcome is outcome
+    kept = one_run({"run.frame_operation": operation})
+    assert [each.outcome for each in find(kept, "CR-14")] == [Outcome.CONFORMS]
+    assert find(one_run(MIXED), "CR-14") == []
+
+
 def test_a_run_in_another_frame_than_the_job_is_major(one_run):
     """Everything in ITRF2014, and a job on NAD83(2011): the chain agrees and is wrong."""
     evidence = one_run({"flight.frame": "ITRF2014", "run.frame": "ITRF2014"})
