@@ -6,20 +6,17 @@ metres, which is enough for a distance in kilometres.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
-from ledger.crs import to_lonlat
-from ledger.errors import CrsError
 from ledger.expected.earth import measure_distance_m, to_geodetic
 from ledger.model.fieldlogs import BaseLog
-from ledger.model.georeferencing import CrsKind
 from ledger.model.process import Card
 from lidar_checks.flight.flight_check import PRACTICE, FlightCheck, name_file, name_subject
-from lidar_checks.header.file_check import find_crs, name_source, require_criteria
+from lidar_checks.header.file_check import name_source, require_criteria
+from lidar_checks.header.middle import find_site
 
 _GSI = "Geospatial Information Authority of Japan, survey work regulations 2025, art. 454"
 
@@ -109,25 +106,3 @@ class BasePlace(FlightCheck):
 
 # Between the Dead Sea and the highest summit, with something to spare.
 _HIGHEST_M = 10_000.0
-
-
-def find_site(evidence: Evidence) -> tuple[float, float] | None:
-    """Return longitude and latitude of the middle of the delivered points; None where unknown."""
-    places = []
-    for file in evidence.point_files:
-        crs = find_crs(file) or evidence.specified_crs
-        if file.header is None or crs is None:
-            continue
-        if crs.kind not in (CrsKind.PROJECTED, CrsKind.GEOGRAPHIC):
-            continue
-        low, high = file.header.minimum, file.header.maximum
-        try:
-            lonlat = to_lonlat(crs, (low[0] + high[0]) / 2, (low[1] + high[1]) / 2)
-        except CrsError:
-            continue
-        places.append(lonlat)
-    if not places:
-        return None
-    # The median, so that one file in a wrong place does not move the site.
-    lon, lat = (sorted(axis)[len(axis) // 2] for axis in zip(*places, strict=True))
-    return (lon, lat) if math.isfinite(lon) and math.isfinite(lat) else None

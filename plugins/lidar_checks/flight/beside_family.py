@@ -35,10 +35,10 @@ from lidar_checks.cloud.file_units import (
     find_vertical_scale,
 )
 from lidar_checks.cloud.idle_tally import IdleTally
-from lidar_checks.flight.base_place import find_site
 from lidar_checks.flight.beside_tally import BesideSummary, BesideTally, FileView, PathIndex
 from lidar_checks.flight.flight_check import name_file
 from lidar_checks.flight.paths import BROKEN_S, Floats, Path, find_lines, make_path, mark_lines
+from lidar_checks.header.middle import find_site
 
 # A line is cut where its turn begins; what was measured just there belongs to it.
 _LINE_MARGIN_S = 3.0

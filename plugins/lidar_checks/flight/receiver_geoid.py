@@ -16,7 +16,6 @@ from ledger.crs import sample_geoid
 from ledger.errors import SwathbookError
 from ledger.model.fieldlogs import Track
 from ledger.model.process import Card
-from lidar_checks.flight.base_place import find_site
 from lidar_checks.flight.flight_check import (
     PRACTICE,
     FlightCheck,
@@ -26,6 +25,7 @@ from lidar_checks.flight.flight_check import (
     name_subject,
 )
 from lidar_checks.header.file_check import name_source, require_criteria
+from lidar_checks.header.middle import find_site
 
 
 class ReceiverGeoidCriteria(Criteria):

@@ -42,7 +42,7 @@ def compare_frames(a: str, b: str) -> Answer:
     Unclear are two global frames, a name that is a part of the other, and one that the registry
     does not know.
     """
-    one, other = (_EPOCH.sub("", name) for name in (a, b))
+    one, other = clean_frame(a), clean_frame(b)
     if _spell(one) == _spell(other):
         return Answer.HOLDS
     first, second = describe_frame(one), describe_frame(other)
@@ -54,6 +54,11 @@ def compare_frames(a: str, b: str) -> Answer:
         return Answer.UNCLEAR
     both_global = _is_global(first) and _is_global(second)
     return Answer.UNCLEAR if both_global else Answer.BROKEN
+
+
+def clean_frame(name: str) -> str:
+    """Return the name of a frame without the epoch that is written behind it."""
+    return _EPOCH.sub("", name)
 
 
 def _spell(name: str) -> str:

@@ -7,6 +7,8 @@ Keys that stand for another field, depending on the run:
   was done before;
 - `run.system`, `run.trajectory_system`: the coordinate system that a recorded text names;
 - `site.geoid_difference`: how far the grid of the run and the specified one differ at the site;
+- `site.shift_to_run`, `site.shift_to_job`: how far points lie off there when the frame of what went
+  in, or of the run, is taken for that of the run, or of the job;
 - `files.system`, `files.scale`: of the headers of the delivered files behind which it stands;
 - `job.…`: what follows from the coordinate system that the job asks for;
 - `limit.…`: a criterion of the check that only the customer can state;
@@ -35,6 +37,7 @@ from lidar_checks.settings.job_facts import (
     list_antenna_heights,
 )
 from lidar_checks.settings.operand import SPECIFICATION, Operand
+from lidar_checks.settings.site_shift import describe_shift
 from lidar_checks.settings.systems import SYSTEMS, read_system, read_wish
 
 _UNSURE = "{rig} was altered on the day of {flight}, or the take-off of {flight} is not recorded"
@@ -52,6 +55,13 @@ _SOURCES = {
     "source.height_type": ("flight.height_type", "output_height_type", "input_height_type"),
     "source.frame": ("flight.frame", "frame", "frame"),
     "source.epoch": ("flight.epoch", "epoch", "epoch"),
+}
+
+
+# By key: the frame that positions are in, and the one that they are taken for.
+_SHIFTS = {
+    "site.shift_to_run": ("source.frame", "run.frame"),
+    "site.shift_to_job": ("run.frame", "job.frame"),
 }
 
 
@@ -208,6 +218,22 @@ class Finder:
             return Operand(key, "the site", None)
         return Operand(key, "the site", KnownValue(f"{largest:.4f}", "m", KnownBy.MEASURED))
 
+    def _find_of_site(self, key: str) -> Operand:
+        if key in _SHIFTS:
+            return self._find_shift(key)
+        return self._find_at_site(key)
+
+    def _find_shift(self, key: str) -> Operand:
+        """Return by how much points in one frame lie off in another, in words."""
+        positions, taken_for = (self.find(name).known for name in _SHIFTS[key])
+        takeoff = self._find_of_flight("flight.takeoff").known
+        if positions is None or taken_for is None or takeoff is None:
+            return Operand(key, "the site", None)
+        frames = str(positions.value), str(taken_for.value)
+        told = describe_shift(*frames, str(takeoff.value), self._evidence)
+        known = KnownValue(told, known_by=KnownBy.MEASURED) if told else None
+        return Operand(key, "the site", known)
+
     _find_by: Mapping[str, Callable[[Finder, str], Operand]] = {
         "run": _find_of_run,
         "flight": _find_of_flight,
@@ -216,7 +242,7 @@ class Finder:
         "files": _find_of_files,
         "log": _find_of_log,
         "job": _find_wish,
-        "site": _find_at_site,
+        "site": _find_of_site,
         "specification": _find_of_job,
     }
 

@@ -19,10 +19,11 @@ FRAMES = (
         topic="frame-chain",
         grade=Grade.MAJOR,
         operands=("source.frame", "run.frame"),
-        optional=("run.frame_operation",),
+        optional=("run.frame_operation", "site.shift_to_run"),
         holds=frame_kept_or_changed("source.frame", "run.frame", "run.frame_operation"),
         broken="The positions of {source.frame|owner} are in {source.frame}, those of {run} in "
-        "{run.frame}, and no change of frame is on record.",
+        "{run.frame}, and no change of frame is on record[: not changed, points lie "
+        "{site.shift_to_run} of their place].",
         right="{run} gave positions in {run.frame}, from {source.frame}[, changed by "
         "“{run.frame_operation}”].",
         unclear="The positions of {source.frame|owner} are in {source.frame}, those of {run} in "
@@ -76,9 +77,10 @@ FRAMES = (
         topic="frame-chain",
         grade=Grade.MAJOR,
         operands=("run.frame", "job.frame"),
+        optional=("site.shift_to_job",),
         holds=same_frame("run.frame", "job.frame"),
         broken="{run} gave positions in {run.frame}; the system that the job asks for is on "
-        "{job.frame}.",
+        "{job.frame}[: not changed, points lie {site.shift_to_job} of their place].",
         right="{run} gave positions in {run.frame}, the frame of the system that the job asks for.",
         unclear="{run} gave positions in {run.frame}, the system that the job asks for is on "
         "{job.frame}: perhaps one frame under two names, or two that lie near each other.",

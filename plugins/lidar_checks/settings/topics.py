@@ -27,6 +27,8 @@ _STANDS_FOR = {
     ),
     "source.frame": ("flight.frame", "run.frame"),
     "source.epoch": ("flight.epoch", "run.epoch"),
+    "site.shift_to_run": ("flight.takeoff",),
+    "site.shift_to_job": ("flight.takeoff",),
     "base.antenna_height": ("flight.base_height", "flight.base_height_kind"),
     "job.claim": ("statement.value",),
     "run.system": ("run.crs",),

@@ -6,14 +6,18 @@ GRS 1980 and WGS 84 differ by 0.1 mm in the polar radius only, is in the EPSG re
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import replace
 
+import pyproj
 import pytest
 from made_records import COORDINATES, Records
 
 from ledger.model.finding import Grade, Outcome
 from ledger.model.specification import Coordinates, Specification
 from ledger.testing.driver import drive_check
+from lidar_checks.header.middle import find_site
 from lidar_checks.settings.conditions import Answer
 from lidar_checks.settings.frame_chain import FrameChain
 from lidar_checks.settings.frames import compare_frames
@@ -87,6 +91,52 @@ def test_an_operation_that_changes_nothing_is_no_change(one_run, operation, outc
     kept = one_run({"run.frame_operation": operation})
     assert [each.outcome for each in find(kept, "CR-14")] == [Outcome.CONFORMS]
     assert find(one_run(MIXED), "CR-14") == []
+
+
+def lay(evidence):
+    """Return evidence whose files lie in zone 17N, at 38.6 N."""
+    box = {"minimum": (552_000.0, 4_272_000.0, 0.0), "maximum": (552_080.0, 4_272_080.0, 9.0)}
+    files = [replace(each, header=replace(each.header, **box)) for each in evidence.files]
+    return replace(evidence, files=tuple(files))
+
+
+def test_the_shift_of_a_frame_that_was_not_changed_is_told(one_run):
+    """ITRF2020 taken for NAD83(2011), against PROJ asked for the same mark in both frames."""
+    takeoff = {"flight.takeoff": "2026-05-12T14:00:00Z"}
+    evidence = lay(one_run({"flight.frame": "ITRF2020"} | takeoff))
+    (finding,) = find(evidence, "SC-15", "CR-02")
+    site = find_site(evidence)
+    assert site is not None
+    lon, lat = site
+    change = pyproj.Transformer.from_crs("EPSG:6319", "EPSG:9989", always_xy=True)
+    moved = change.transform(lon, lat, 0.0, 2026.36)
+    geod = pyproj.Geod(ellps="GRS80")
+    course, _, metres = geod.inv(lon, lat, moved[0], moved[1])
+    east = metres * math.sin(math.radians(course))
+    north = metres * math.cos(math.radians(course))
+    told = re.search(
+        r"points lie ([\d.]+) m (\w+), ([\d.]+) m (\w+), ([\d.]+) m (\w+) of", finding.sentence
+    )
+    assert told is not None
+    signed = [
+        float(told[at]) * (1 if told[at + 1] in ("east", "north", "up") else -1) for at in (1, 3, 5)
+    ]
+    assert signed == pytest.approx([east, north, moved[2]], abs=0.011)
+    assert 0.5 < metres < 2.0
+
+
+def test_no_shift_is_told_where_none_can_be_known(one_run):
+    """Without a place, a day or a known name, and of a frame that is known to metres only."""
+    takeoff = {"flight.takeoff": "2026-05-12T14:00:00Z"}
+    nowhere = one_run({"flight.frame": "ITRF2020"} | takeoff)
+    cases = (
+        {"flight.frame": "ITRF2020"},
+        {"flight.frame": "WGS 84"} | takeoff,
+        {"flight.frame": "ours"} | takeoff,
+    )
+    for evidence in (nowhere, *(lay(one_run(case)) for case in cases)):
+        (finding,) = find(evidence, "SC-15", "CR-02")
+        assert "points lie" not in finding.sentence
 
 
 def test_a_run_in_another_frame_than_the_job_is_major(one_run):
