@@ -59,6 +59,27 @@ def tell_outline(evidence: Evidence) -> tuple[Finding, ...]:
     )
 
 
+def tell_geoid_grid(evidence: Evidence) -> tuple[Finding, ...]:
+    """Return a finding where `job.toml` names a geoid grid that is not there or cannot be read.
+
+    Which geoid was applied is then not known, and a wrong one moves every height.
+    """
+    geoid = evidence.specification.coordinates.geoid
+    if geoid is None or geoid.file is None or evidence.geoid_sha256:
+        return ()
+    why = f"{geoid.file} was not found or cannot be read"
+    return (
+        _tell(
+            WHOLE_DELIVERY,
+            f"Nothing was held against the geoid grid that job.toml names: {why}.",
+            (f"geoid-grid: {why}",),
+            "Put the grid there, or put right coordinates.geoid in job.toml; without its file the "
+            "grid is left out.",
+            Where(),
+        ),
+    )
+
+
 def tell_lost(lost: Mapping[str, str], folder: str) -> tuple[Finding, ...]:
     """Return one finding for each file whose points no worker could read.
 

@@ -25,6 +25,7 @@ from ledger.audit.folder import POINTS, list_folder
 from ledger.audit.folding import fold_alike
 from ledger.audit.gaps import (
     tell_absent,
+    tell_geoid_grid,
     tell_lost,
     tell_no_check,
     tell_outline,
@@ -205,6 +206,7 @@ def _tell_gaps(request: Request, evidence: Evidence, guard: Guard) -> tuple[Find
     return (
         *tell_unread(evidence.files, evidence.folder),
         *tell_outline(evidence),
+        *tell_geoid_grid(evidence),
         *tell_plugin_faults(request.faults),
         *tell_absent(request.settled.absent),
         *tell_printed(guard.heard),

@@ -109,5 +109,5 @@ def _add_grid(specified: Specified, specification: Specification, job: Path) -> 
     try:
         sha256 = read_fixity(grid).sha256
     except SwathbookError:
-        return specified  # a grid that is not there is a finding of the checks that need it
+        return specified  # the audit itself tells of a grid that is not there
     return replace(specified, geoid_sha256=sha256, geoid_grid=str(grid.absolute()))

@@ -221,6 +221,21 @@ def test_an_outline_that_is_named_and_not_usable_leaves_the_audit_open(
     )
 
 
+@pytest.mark.parametrize("is_there", [False, True])
+def test_a_geoid_grid_that_is_named_and_not_there_leaves_the_audit_open(
+    bench, is_there: bool
+) -> None:
+    """Nobody can say that the right geoid was applied against a grid that nobody has."""
+    bench.write('[coordinates]\ngeoid = { name = "g", file = "g.tif" }\n')
+    if is_there:
+        (bench.job / "g.tif").write_bytes(b"grid")
+    result = bench.audit()
+    assert result.verdict is (Verdict.FIT_TO_SEND if is_there else Verdict.INCOMPLETE)
+    assert [(gap.check, "g.tif was not found" in gap.sentence) for gap in result.open_findings] == (
+        [] if is_there else [(AUDIT_ITSELF, True)]
+    )
+
+
 def test_a_quick_audit_is_at_best_incomplete(bench) -> None:
     """Without points there is no verdict better than *incomplete*, and no count of points."""
     result = bench.audit(quick=True)
@@ -529,7 +544,9 @@ def test_the_geoid_of_the_specification_is_evidence(bench) -> None:
     """The grid that job.toml names is found and hashed; one that is not there meets no need."""
     bench.write('[coordinates]\ngeoid = { name = "g", file = "geoid/g.tif" }\n')
     bench.install(bench.say(needs=("geoid-grid",)))
-    assert bench.audit(quick=True).findings[0].needs == ("geoid-grid: geoid/g.tif was not found",)
+    found = {each.check: each.needs for each in bench.audit(quick=True).findings}
+    assert found.pop(AUDIT_ITSELF) == ("geoid-grid: geoid/g.tif was not found or cannot be read",)
+    assert list(found.values()) == [("geoid-grid: geoid/g.tif was not found",)]
     (bench.job / "geoid").mkdir()
     (bench.job / "geoid" / "g.tif").write_bytes(b"grid")
     seen: list[Any] = []
