@@ -218,7 +218,8 @@ def measure_flatness(sample: Sample) -> float | None:
 
 
 def _list_pairs(pairs: Iterable[Reuse]) -> str:
-    listed = list(pairs)
-    shown = ", ".join(describe_reuse(each) for each in listed[:_MOST_NAMED])
+    # A pair that two tables of control hold reads the same both times.
+    listed = list(dict.fromkeys(describe_reuse(each) for each in pairs))
+    shown = ", ".join(listed[:_MOST_NAMED])
     more = len(listed) - _MOST_NAMED
     return f"{shown} and {more} more" if more > 0 else shown

@@ -25,7 +25,7 @@ from lidar_checks.ground.causes.placement import ENOUGH, Box, find_placements
 from lidar_checks.ground.causes.predict import predict
 from lidar_checks.ground.residual_family import ResidualPlan
 from lidar_checks.ground.residuals import GroundCheck, Residual, list_residuals
-from lidar_checks.ground.reuse import find_conflicts, find_repeated
+from lidar_checks.ground.sample import Sample
 from lidar_checks.ground.strata import find_stratum
 
 _PRACTICE = "common practice, no source"
@@ -50,7 +50,7 @@ class NamedCause(GroundCheck):
     """No known mistake explains the residuals."""
 
     id = "named-cause"
-    revision = 4
+    revision = 5
     title = "No known mistake explains the residuals"
     catalogue = (
         *("CR-01", "CR-02", "CR-03", "CR-04", "CR-07", "CR-08", "CR-09", "CR-12", "CR-13"),
@@ -99,17 +99,14 @@ class NamedCause(GroundCheck):
     ) -> Iterable[Finding | Figure]:
         """Diagnose the checkpoints of the delivery together."""
         asked = cast("NamedCauseCriteria", plan.criteria)
-        read = [
-            each
-            for each in list_residuals(plan, summaries)
-            # In vegetation a cloud lies high by what it did not get through.
-            if each.kind == CHECKPOINTS and find_stratum(each.stratum) != VEGETATED
-        ]
-        residuals = _drop_repeated(read)
+        listed = list_residuals(plan, summaries)
+        # In vegetation a cloud lies high by what it did not get through.
+        open_ground = [each for each in listed if find_stratum(each.stratum) != VEGETATED]
+        # A cloud lies near what it was fitted to, and would draw every mean to zero there.
+        sample = Sample(open_ground, evidence)
+        residuals = sample.independent
         if not residuals:
-            told = "No checkpoint outside vegetation was read."
-            if read:
-                told = "No checkpoint is left: each contradicts another height of its spot."
+            told = f"No independent checkpoint outside vegetation is left.{sample.tell_left_out()}"
             yield self.not_assessed(WHOLE_DELIVERY, told, (CHECKPOINTS,))
             return
         observed = collect(residuals)
@@ -160,16 +157,6 @@ class NamedCause(GroundCheck):
         return self.not_assessed(
             WHOLE_DELIVERY, f"No checkpoint has a height of the cloud{why}.", ("residuals",)
         )
-
-
-def _drop_repeated(points: Sequence[Residual]) -> list[Residual]:
-    """Return the points without those of a spot that is listed once more.
-
-    Where its heights contradict each other, their mean is the error of nothing: none is left.
-    """
-    unclear = {id(each) for place in find_conflicts(points) for each in place}
-    unclear |= {id(each) for each in find_repeated(points)}
-    return [each for each in points if id(each) not in unclear]
 
 
 def _list_boxes(plan: Plan, evidence: Evidence) -> list[Box]:

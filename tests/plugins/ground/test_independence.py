@@ -84,6 +84,14 @@ def test_one_name_is_one_mark_where_it_is_near(off: float, is_same: bool) -> Non
     assert (found.outcome is Outcome.NONCONFORMING) is is_same
 
 
+def test_a_pair_that_two_tables_of_control_hold_is_named_once() -> None:
+    """K3 stands 0.02 m from C09 in two tables: one pair, not two."""
+    one = at(8, off=0.02, name="K")
+    other = tuple(replace(each, table="control/again.csv") for each in one)
+    (found,) = find((*POINTS, *one, *other), run(False, CONTROL_SHA))
+    assert found.sentence.count("C09 (") == 1
+
+
 def test_listed_twice_and_not_used_is_an_observation() -> None:
     """K3 lies 0.02 m from C09 and control was off: worth knowing until a run uses it."""
     (found,) = find((*POINTS, *at(8, off=0.02)), run(False, CONTROL_SHA))

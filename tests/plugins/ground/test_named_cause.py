@@ -31,11 +31,11 @@ from ledger.contract.figures import Figure, require_figure
 from ledger.crs import describe
 from ledger.demo.geoids import write_geoids
 from ledger.fixity import read_fixity
-from ledger.model.artefact import FileRecord
+from ledger.model.artefact import FileRecord, Role
 from ledger.model.fieldlogs import BaseLog, FieldLogs, LogFile, Track
 from ledger.model.jobrecords import JobRecords
 from ledger.model.known import KnownBy, KnownValue
-from ledger.model.process import Card
+from ledger.model.process import Card, Decision, Input, Process
 from ledger.model.sitegeoid import SiteGeoid
 from ledger.model.specification import Specification
 from ledger.testing import (
@@ -394,7 +394,36 @@ def test_points_listed_twice_count_once(tell: Tell) -> None:
     other = [replace(each, dz=0.0) for each in again]
     (none,) = tell([*points, *other])
     assert none.outcome is Outcome.NOT_ASSESSED
-    assert "each contradicts another height of its spot" in none.sentence
+    assert "28 contradict another height of the same spot" in none.sentence
+
+
+def test_points_that_a_run_was_fitted_to_say_nothing_of_causes(
+    tell: Tell, evidence: Evidence
+) -> None:
+    """The cloud lies 0 m from four points of control: the mean stays that of the other ten.
+
+    With the four the mean of the rejected run would be ten fourteenths of the geoid height.
+    """
+    points = make_residuals(REJECTED)
+    fitted = [replace(each, dz=0.0) for each in points[:4]]
+    twins = [
+        replace(each, id=f"K{n}", kind="control", table="control/control.csv")
+        for n, each in enumerate(fitted)
+    ]
+    control = make_table((), kind="control", path="control/control.csv")
+    tables = (make_table(()), replace(control, sha256="d" * 64))
+    run = Process(
+        "R1", "run", "", 3, "2026-05-14T09:00:00Z", "technician", Decision.ACCEPTED, 3, "",
+        {"run.control_used": KnownValue(True)}, (Input(sha256="d" * 64, role=Role.CONTROL),),
+    )  # fmt: skip
+    records = {"tables": tables, "processes": (run,)}
+    found = tell([*fitted, *points[4:], *twins], **records)
+    alone = tell(points[4:], **records)
+    assert [each.sentence for each in found] == [each.sentence for each in alone]
+    assert found[0].catalogue == ("VD-01",)
+    (none,) = tell([*fitted, *twins], **records)
+    assert none.outcome is Outcome.NOT_ASSESSED
+    assert "Of 4 checkpoints 4 were control." in none.sentence
 
 
 def test_two_causes_together(tell: Tell) -> None:
