@@ -355,3 +355,18 @@ def test_boxes_that_lie_in_an_area_are_nowhere_outside(utm17, area):
     crosses = area.west > area.east
     assert inside == [far == 0 and not crosses for far in outside]
     assert any(inside) != crosses
+
+
+@pytest.mark.parametrize(("degrees", "outcome"), [(0.43, "conforms"), (0.47, "nonconforming")])
+def test_a_flight_in_feet_is_laid_out_in_metres(degrees, outcome):
+    """Florida in US survey feet: 48 km from the flight is let pass, 52 km is told."""
+    feet, site = describe("EPSG:6438"), (-81.4, 28.5)
+    east, north = (each * 1200 / 3937 for each in from_lonlat(feet, *site))
+    log = make_log(shift=(east - WEST, north - SOUTH))
+    corner = from_lonlat(feet, site[0], site[1] + degrees)
+    box = {"minimum": (*corner, 0.0), "maximum": (corner[0] + 80, corner[1] + 80, 9.0)}
+    file = deliver(feet, header=box)
+    (finding,) = drive_check(
+        CrsPosition(), make_evidence(file, specified_crs=feet, logs=FieldLogs(tracks=(log,)))
+    )
+    assert finding.outcome == outcome
