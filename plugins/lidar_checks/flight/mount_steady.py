@@ -44,6 +44,7 @@ class MountSteady(SwathCheck):
     id = "mount-steady"
     title = "The roll of the scanner stays the same through the flight"
     catalogue = ("RC-04",)
+    revision = 2
     criteria = MountSteadyCriteria
 
     def judge(

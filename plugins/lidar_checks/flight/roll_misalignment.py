@@ -40,6 +40,7 @@ class RollMisalignment(SwathCheck):
     id = "roll-misalignment"
     title = "Opposite swaths do not tilt against each other"
     catalogue = ("MB-05",)
+    revision = 2
     criteria = RollMisalignmentCriteria
 
     def judge(

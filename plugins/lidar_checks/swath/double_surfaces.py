@@ -49,6 +49,7 @@ class DoubleSurfaces(SwathCheck):
     id = "double-surfaces"
     title = "Smooth ground and roofs show one surface, not two"
     catalogue = ("SW-02",)
+    revision = 2
     criteria = DoubleSurfacesCriteria
 
     def judge(

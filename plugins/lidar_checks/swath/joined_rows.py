@@ -19,6 +19,8 @@ BoolArray = NDArray[np.bool_]
 
 # A pass is held against so many of the passes that follow it over the same cell.
 _NEXT = 3
+# Heights in lattice steps mean something in their own file only.
+_JOINED = tuple(name for name in ROW_NAMES if name != "height")
 
 
 @dataclass(frozen=True)
@@ -91,8 +93,8 @@ def join_rows(summaries: Mapping[str, PassSummary], plan: SwathPlan, cell_m: flo
         if found is None:
             continue
         level, side = max(level, summaries[path].level), plan.sizes[path].side
-        table: dict[str, NDArray[np.generic]] = {name: getattr(found, name) for name in ROW_NAMES}
-        table["file"] = np.full(len(found.source), number)
+        table: dict[str, NDArray[np.generic]] = {name: getattr(found, name) for name in _JOINED}
+        table["file"] = np.full(len(found.source), number, dtype=np.int32)
         table["height_m"] = found.height * plan.sizes[path].z_m
         tables.append(table)
     if not tables:

@@ -40,13 +40,13 @@ class PassSummary:
 class PassTally:
     """Counts of one file."""
 
-    def __init__(self, sizes: PatchSizes, limit: int, expected: int = 0) -> None:
-        """Take the sizes of patches and cells, most points to keep, and points that are stated."""
+    def __init__(self, sizes: PatchSizes, limit: int, expected: int = 0, level: int = 0) -> None:
+        """Take the sizes of patches and cells, and what a sample takes, see `PatchSample`."""
         self.sizes = sizes
         self.points = 0
         self.timed = False
         self.sources: dict[int, int] = {}
-        self.sample = PatchSample(sizes.side, limit, expected)
+        self.sample = PatchSample(sizes.side, limit, expected, level)
         self.columns = HeightColumns(sizes.bin)
 
     def chunk(self, points: PointChunk) -> None:

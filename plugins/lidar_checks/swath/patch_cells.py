@@ -16,6 +16,7 @@ from lidar_checks.swath.patch_sample import Kept
 from lidar_checks.swath.plane_fit import fit_planes
 from lidar_checks.swath.two_surfaces import TwoSurfaces, find_two_surfaces
 
+Int32Array = NDArray[np.int32]
 Int64Array = NDArray[np.int64]
 Float64Array = NDArray[np.float64]
 
@@ -67,12 +68,12 @@ class PatchCells:
 
     column: Int64Array
     row: Int64Array
-    cell: Int64Array
-    source: Int64Array
+    cell: Int32Array
+    source: NDArray[np.uint16]
     first: Float64Array
     last: Float64Array
-    points: Int64Array
-    on_surface: Int64Array
+    points: Int32Array
+    on_surface: Int32Array
     height: Int64Array
     is_fit: NDArray[np.bool_]
     slope: Float64Array
@@ -116,12 +117,12 @@ def measure_patches(kept: Kept | None, sizes: PatchSizes, cell: int) -> PatchCel
     return PatchCells(
         column=kept.x[at] // sizes.side,
         row=kept.y[at] // sizes.side,
-        cell=cells,
-        source=kept.source[at].astype(np.int64),
+        cell=cells.astype(np.int32),
+        source=kept.source[at],
         first=kept.time[at],
         last=kept.time[stops[passes]],
-        points=np.diff(begin, append=len(key)),
-        on_surface=planes.points,
+        points=np.diff(begin, append=len(key)).astype(np.int32),
+        on_surface=planes.points.astype(np.int32),
         height=np.where(planes.is_fit, base + np.rint(planes.height), 0).astype(np.int64),
         is_fit=planes.is_fit,
         slope=planes.slope * ratio,

@@ -2,7 +2,8 @@
 
 Which patches are kept hangs on a hash of their place alone: those whose hash ends in `level` zero
 bits. The level rises by one whenever the kept points pass a limit, so that it ends as the least
-level with which they fit; order, chunks and merging leave no trace.
+level with which they fit; order, chunks and merging leave no trace. It begins with the level that
+all files of a delivery share.
 """
 
 from __future__ import annotations
@@ -78,7 +79,7 @@ def join_kept(parts: list[Kept]) -> Kept:
 class PatchSample:
     """The kept patches of one file."""
 
-    def __init__(self, side: int, limit: int, expected: int = 0) -> None:
+    def __init__(self, side: int, limit: int, expected: int = 0, level: int = 0) -> None:
         """Take the side of a patch in lattice steps, and how many points may be kept.
 
         Args:
@@ -86,9 +87,11 @@ class PatchSample:
             limit: most points.
             expected: points that the file states; it begins on a level at which they fit, and a
                 little more, so that few points are kept to be dropped again.
+            level: the least level.
         """
         self.side, self.limit = side, limit
-        self.level = min(_TOP_LEVEL, max(0, (expected // limit).bit_length() - _HEADROOM))
+        own = (expected // limit).bit_length() - _HEADROOM
+        self.level = min(_TOP_LEVEL, max(0, level, own))
         self.count = 0
         self.parts: list[Kept] = []
 

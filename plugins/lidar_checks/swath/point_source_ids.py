@@ -28,6 +28,7 @@ class PointSourceIds(SwathCheck):
     id = "point-source-ids"
     title = "Point source ids tell the swaths apart"
     catalogue = ("SW-01", "DN-06")
+    revision = 2
 
     def judge(
         self, plan: Plan, summaries: Mapping[str, PassSummary], evidence: Evidence

@@ -65,7 +65,7 @@ class SurfaceThickness(SwathCheck):
     id = "surface-thickness"
     title = "Smooth surfaces are thin within a single pass"
     catalogue = ("SW-03",)
-    revision = 2
+    revision = 3
     criteria = SurfaceThicknessCriteria
 
     def judge(

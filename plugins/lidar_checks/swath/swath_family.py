@@ -19,6 +19,7 @@ from lidar_checks.cloud.file_units import (
 from lidar_checks.cloud.idle_tally import IdleTally
 from lidar_checks.swath.pass_tally import PassTally
 from lidar_checks.swath.patch_cells import PatchSizes
+from lidar_checks.swath.sample_share import FEWEST_POINTS, choose_level
 
 CELL_M = 2.0
 """Side of a cell, metres: CEILING(ANPS) × 2 for an ANPS up to 1 m (USGS Lidar Base Specification
@@ -31,7 +32,7 @@ PAUSE_S = 10.0
 
 # Kept points of a file: one in 24 of those stated, within limits of time and memory.
 _SHARE = 24
-_LEAST_KEPT, _MOST_KEPT = 1 << 15, 1 << 17
+_LEAST_KEPT, _MOST_KEPT = 1 << 15, FEWEST_POINTS
 
 
 @dataclass(frozen=True)
@@ -81,12 +82,14 @@ class SwathPlan(Plan):
         sizes: lengths in lattice steps, by path of the files that are judged.
         steps: side of a cell in lattice steps, by its side in metres.
         xy_m: metres in a lattice step of X and Y.
+        level: level of sampling at which the patches of all files together stay bounded.
     """
 
     units: FileUnits
     sizes: dict[str, PatchSizes]
     steps: dict[float, int]
     xy_m: float
+    level: int
 
 
 class SwathFamily(Family):
@@ -112,7 +115,13 @@ class SwathFamily(Family):
             for path, height in units.heights.items():
                 sizes[path] = _make_sizes(steps, height, evidence.lattice, xy_m)
         return SwathPlan(
-            NoCriteria(), evidence.lattice, units=units, sizes=sizes, steps=steps, xy_m=xy_m
+            NoCriteria(),
+            evidence.lattice,
+            units=units,
+            sizes=sizes,
+            steps=steps,
+            xy_m=xy_m,
+            level=_choose_level(sizes, evidence),
         )
 
     def start(self, plan: Plan, file: DeliveredFile) -> Tally:
@@ -122,10 +131,23 @@ class SwathFamily(Family):
             return IdleTally()
         stated = file.header.point_count if file.header is not None else 0
         limit = min(_MOST_KEPT, max(_LEAST_KEPT, stated // _SHARE))
-        return PassTally(laid.sizes[file.path], limit, stated)
+        return PassTally(laid.sizes[file.path], limit, stated, laid.level)
 
 
 FAMILY = SwathFamily()
+
+
+def _choose_level(sizes: Mapping[str, PatchSizes], evidence: Evidence) -> int:
+    """Return the level of sampling for the files that are judged."""
+    if not sizes:
+        return 0
+    headers = (
+        file.header
+        for file in evidence.point_files
+        if file.path in sizes and file.header is not None
+    )
+    side = next(iter(sizes.values())).side / evidence.lattice.steps_xy
+    return choose_level(headers, side)
 
 
 def _make_sizes(

@@ -40,7 +40,7 @@ class SwathOverlap(SwathCheck):
     id = "swath-overlap"
     title = "Enough of the ground was seen by two swaths"
     catalogue = ("DN-06",)
-    revision = 2
+    revision = 3
     criteria = SwathOverlapCriteria
 
     def judge(

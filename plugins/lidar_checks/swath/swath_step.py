@@ -76,7 +76,7 @@ class SwathStep(SwathCheck):
     id = "swath-step"
     title = "Overlapping swaths agree in height on smooth ground"
     catalogue = ("SW-01",)
-    revision = 2
+    revision = 3
     criteria = SwathStepCriteria
 
     def judge(
