@@ -65,6 +65,13 @@ def _log_base(first: str, last: str) -> Evidence:
     return make_job(raw, flights=(make_flight(takeoff=_TAKEOFF, landing=_LANDING),))
 
 
+def _log_flight(last: str) -> Evidence:
+    """Return that flight with a position log in UTC."""
+    facts = {"first_time": "13:59:00.00", "last_time": last, "date": "2026-05-12"}
+    raw = make_raw("raw/log.txt", "flight-log", facts=facts)
+    return make_job(raw, flights=(make_flight(takeoff=_TAKEOFF, landing=_LANDING),))
+
+
 def _photograph(count: int) -> Evidence:
     """Return a flight with a number of photos of its set-up."""
     raw = [make_raw(f"raw/{number}.png", "photo") for number in range(count)]
@@ -175,6 +182,14 @@ CASES: tuple[Planted, ...] = (
         _log_base("2026-05-12T13:00:00", "2026-05-12T14:16:07"),
         _log_base("2026-05-12T13:00:00", "2026-05-12T14:16:08"),
         gate="94.9 % against 95 %, GPS 18 s ahead of UTC",
+    ),
+    record(
+        "a position log that ends before the flight",
+        FlightTimes(),
+        _log_flight("14:15:49.00"),
+        _log_flight("14:15:50.00"),
+        gate="94.9 % against 95 %",
+        ids=("RC-10", "GN-07"),
     ),
     record(
         "a base log of another day",
