@@ -7,8 +7,7 @@ spot is listed with several heights none of them counts.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from statistics import fmean, median
+from statistics import fmean
 from typing import cast
 
 from pydantic import Field
@@ -21,21 +20,15 @@ from lidar_checks.ground.blunders import (
     EXPLAINED_MIN,
     FEWEST_POINTS,
     Exchange,
-    find_block,
-    find_exchanges,
-    find_outliers,
-    put_right,
 )
 from lidar_checks.ground.checkpoint_check import PRACTICE, CheckpointCheck
 from lidar_checks.ground.error_statistics import compute_rmse
+from lidar_checks.ground.named_blunders import SurveyedBlock, name_blunders
 from lidar_checks.ground.residuals import Residual
 from lidar_checks.ground.reuse import SAME_HEIGHT_M, measure_conflict
 from lidar_checks.ground.sample import Sample, list_heights, name_points
 
 _MOST_TOLD = 5
-_MOST_BESIDE = 2
-"""Blunders beside which a block is still sought."""
-
 _EXPLAINED = f"takes away {EXPLAINED_MIN:.0%} of the sum of squares; {PRACTICE}"
 
 
@@ -75,21 +68,12 @@ class CheckpointOutliers(CheckpointCheck):
             )
             return
         asked = cast("CheckpointOutliersCriteria", plan.criteria)
-        exchanges = find_exchanges(points, find_outliers(list_heights(points), asked.off_min_m))
-        paired = {place for each in exchanges for place in (each.one, each.other)}
-        # Each kind is sought in what the kinds before it leave, so that none hides another.
-        heights = put_right(points, exchanges)
-        blunders = find_outliers(heights, asked.off_min_m)
-        block = self._find_block(points, heights, blunders, asked)
-        if block is not None:
-            inside = set(block.places)
-            heights = [h - block.step_m if n in inside else h for n, h in enumerate(heights)]
-            blunders = find_outliers(heights, asked.off_min_m)
+        found = name_blunders(points, asked.off_min_m, asked.block_step_min_m)
+        exchanges, block, single = found.exchanges, found.block, found.single
         for each in exchanges:
             yield self._tell_exchange(points, each)
         if block is not None:
             yield self._tell_block(plan, points, block)
-        single = [place for place in blunders if place not in paired]
         for place in single[:_MOST_TOLD]:
             yield self._tell_outlier(plan, points, place)
         if len(single) > _MOST_TOLD:
@@ -124,28 +108,6 @@ class CheckpointOutliers(CheckpointCheck):
             where=_find_place(first[0]),
             catalogue=("CP-05",),
         )
-
-    def _find_block(
-        self,
-        points: Sequence[Residual],
-        heights: Sequence[float],
-        blunders: Sequence[int],
-        asked: CheckpointOutliersCriteria,
-    ) -> _SurveyedBlock | None:
-        """Return a block that follows each other in the survey, beside up to two blunders."""
-        order = sort_by_survey(points)
-        for left_out in range(_MOST_BESIDE + 1):
-            apart = set(blunders[:left_out])
-            kept = [place for place in order if place not in apart]
-            found = find_block([heights[place] for place in kept], asked.block_step_min_m)
-            if found is None:
-                continue
-            level = median(heights) + found.step_m
-            # One that is off by the same belongs to it, and lies elsewhere: then it is no block.
-            if any(abs(heights[each] - level) <= asked.block_step_min_m for each in apart):
-                continue
-            return _SurveyedBlock(tuple(kept[found.first : found.last + 1]), found.step_m)
-        return None
 
     def _tell_more(self, plan: Plan, points: Sequence[Residual], places: Sequence[int]) -> Finding:
         names = ", ".join(points[place].id for place in places)
@@ -200,7 +162,7 @@ class CheckpointOutliers(CheckpointCheck):
             catalogue=("CP-05",),
         )
 
-    def _tell_block(self, plan: Plan, points: Sequence[Residual], found: _SurveyedBlock) -> Finding:
+    def _tell_block(self, plan: Plan, points: Sequence[Residual], found: SurveyedBlock) -> Finding:
         first, last = points[found.places[0]].id, points[found.places[-1]].id
         number = len(found.places)
         # The cloud lies too low at points whose rod was taken for too short.
@@ -220,30 +182,6 @@ class CheckpointOutliers(CheckpointCheck):
             where=_find_place(points[found.places[0]]),
             catalogue=("CP-11",),
         )
-
-
-@dataclass(frozen=True)
-class _SurveyedBlock:
-    """Checkpoints that were surveyed one after the other and are off together.
-
-    Args:
-        places: where they stand in the list of points, in the order of the survey.
-        step_m: their mean less that of the others, metres.
-    """
-
-    places: tuple[int, ...]
-    step_m: float
-
-
-def sort_by_survey(points: Sequence[Residual]) -> list[int]:
-    """Return the places of points as they were surveyed: by time, else as the table has them.
-
-    Times count only where every point has one: half a list of them sorts nothing.
-    """
-    places = list(range(len(points)))
-    if all(each.surveyed for each in points):
-        return sorted(places, key=lambda place: (points[place].table, points[place].surveyed))
-    return places
 
 
 def _find_place(point: Residual) -> Where:

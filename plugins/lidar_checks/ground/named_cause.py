@@ -23,6 +23,8 @@ from lidar_checks.ground.causes.gather import gather
 from lidar_checks.ground.causes.observed import collect
 from lidar_checks.ground.causes.placement import ENOUGH, Box, find_placements
 from lidar_checks.ground.causes.predict import predict
+from lidar_checks.ground.checkpoint_outliers import CheckpointOutliersCriteria
+from lidar_checks.ground.named_blunders import name_blunders
 from lidar_checks.ground.residual_family import ResidualPlan
 from lidar_checks.ground.residuals import GroundCheck, Residual, list_residuals
 from lidar_checks.ground.sample import Sample
@@ -115,7 +117,8 @@ class NamedCause(GroundCheck):
             return
         predictions = predict(gather(observed, evidence))
         doubted = [name for name, found in evidence.results.items() if any(e.grade for e in found)]
-        found = diagnose(observed, predictions, asked.offset_min_m, doubted)
+        blunders = _name_blunders(residuals)
+        found = diagnose(observed, predictions, asked.offset_min_m, doubted, blunders)
         yield from Findings(self, plan, evidence, observed, _find_limit(asked, evidence)).tell(
             found
         )
@@ -157,6 +160,14 @@ class NamedCause(GroundCheck):
         return self.not_assessed(
             WHOLE_DELIVERY, f"No checkpoint has a height of the cloud{why}.", ("residuals",)
         )
+
+
+def _name_blunders(residuals: Sequence[Residual]) -> list[str]:
+    """Return the ids of the points that are told as blunders."""
+    points = [each for each in residuals if each.dz is not None]
+    asked = CheckpointOutliersCriteria()
+    found = name_blunders(points, asked.off_min_m, asked.block_step_min_m)
+    return [points[place].id for place in sorted(found.places)]
 
 
 def _list_boxes(plan: Plan, evidence: Evidence) -> list[Box]:

@@ -7,6 +7,7 @@ arithmetic: h = H + N, and the gate 3·sqrt(s²/n + σ_pred² + σ_survey²) bes
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -215,6 +216,33 @@ def test_an_outlier_is_named_and_left_out() -> None:
     found = find(dz)
     assert found.outliers == ("C04",)
     assert found.verdict is Verdict.NO_OFFSET
+
+
+def test_exchanged_heights_carry_no_slope_and_are_left_out() -> None:
+    """C01 and C06 stand in each other's rows, on ground where the others lie nearly level.
+
+    The fit of heights would follow the two to a slope of nearly minus a metre a metre of height.
+    """
+    height = np.full(len(NAMES), 25.0) + np.linspace(-0.01, 0.01, len(NAMES))
+    height[0], height[5] = 24.2, 25.9
+    dz = ACCEPTED.copy()
+    dz[[0, 5]] -= height[[0, 5]] - height[[5, 0]]
+    observed = replace(observe(dz), height=height)
+    before = diagnose(observed, predict(make_facts()))
+    assert any(each.name == "height_scale" for each in before.parameters)
+    found = diagnose(observed, predict(make_facts()), blunders=("C01", "C06"))
+    assert found.outliers == ("C01", "C06")
+    assert not found.parameters
+    assert found.verdict is Verdict.NO_OFFSET
+
+
+def test_a_blunder_that_lies_where_the_others_say_is_none() -> None:
+    """On a tilt of 5 mm a metre the farthest point is what the tilt makes it: it stays in."""
+    dz = ACCEPTED + 0.005 * (EAST - EAST.mean())
+    last = NAMES[int(np.argmax(EAST))]
+    found = diagnose(observe(dz), predict(make_facts()), blunders=(last,))
+    assert not found.outliers
+    assert any(each.name == "tilt_east" for each in found.parameters)
 
 
 def test_an_offset_that_nothing_explains_stays_without_a_name() -> None:

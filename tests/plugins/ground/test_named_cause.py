@@ -384,6 +384,16 @@ def test_vegetation_is_left_out(tell: Tell) -> None:
     assert none.outcome is Outcome.NOT_ASSESSED
 
 
+def test_an_exchanged_pair_is_said_to_be_left_out(tell: Tell) -> None:
+    """Two heights in each other's rows, 3 m apart: a blunder by name, and no part of the mean."""
+    points = make_residuals(ACCEPTED)
+    for place, height, off in ((0, 28.0, -3.0), (5, 25.0, 3.0)):
+        points[place] = replace(points[place], height_m=height, dz=ACCEPTED[place] + off)
+    (found,) = tell(points)
+    assert "12 checkpoints" in found.sentence
+    assert "Left out as outliers: C01, C06." in found.sentence
+
+
 def test_points_listed_twice_count_once(tell: Tell) -> None:
     """The same table sent again proves nothing more; one that contradicts it leaves no point."""
     points = make_residuals(REJECTED)

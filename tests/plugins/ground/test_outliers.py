@@ -12,7 +12,8 @@ from ground_bench import draw, judge, make_residuals
 from ledger.contract.check import Grade, Outcome
 from lidar_checks.ground.accuracy_statement import AccuracyStatement
 from lidar_checks.ground.blunders import find_block, find_exchanges, find_outliers
-from lidar_checks.ground.checkpoint_outliers import CheckpointOutliers, sort_by_survey
+from lidar_checks.ground.checkpoint_outliers import CheckpointOutliers
+from lidar_checks.ground.named_blunders import sort_by_survey
 from lidar_checks.ground.residuals import Residual
 from lidar_checks.ground.vertical_accuracy import VerticalAccuracy
 

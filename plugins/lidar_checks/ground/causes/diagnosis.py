@@ -153,6 +153,7 @@ def diagnose(
     predictions: Predictions,
     offset_min_m: float = OFFSET_MIN_M,
     doubted: Collection[str] = (),
+    blunders: Collection[str] = (),
 ) -> Diagnosis:
     """Return what the residuals say of causes.
 
@@ -162,11 +163,12 @@ def diagnose(
         offset_min_m: an offset below is not looked into, metres.
         doubted: checks of settings that found a contradiction: it speaks for a cause that they are
             about, whose number need not be rare then.
+        blunders: ids of points that have a name as blunders; they carry no cause and no slope.
     """
     if observed.count < FEWEST_FOR_CAUSES:
         statistics = measure(observed.dz) if observed.count else None
         return Diagnosis(Verdict.TOO_FEW, statistics, ids=observed.ids)
-    off = find_outliers(observed)
+    off = find_outliers(observed, np.array([name in blunders for name in observed.ids]))
     core = observed.take(~off)
     asked = _Asked(offset_min_m, frozenset(doubted))
     found = _diagnose_turning(core, predictions.take(~off), asked)

@@ -175,30 +175,42 @@ def measure(values: Floats) -> Statistics:
     )
 
 
-def find_outliers(observed: Observed) -> Mask:
+def find_outliers(observed: Observed, blunders: Mask | None = None) -> Mask:
     """Return which points stand off from the others, (n,).
 
     A point does where it is far from the median of all, and, of eight and more points, also far
     from a plane in place and height that the most of them follow: a tilt or a wrong unit of height
-    makes no outliers.
+    makes no outliers. A blunder that has a name elsewhere does too, unless the others by themselves
+    lie on a plane on which it lies as well: a few wrong points that stand high or far out would
+    otherwise draw the plane to themselves.
+
+    Args:
+        observed: the residuals.
+        blunders: points that are named as blunders, (n,).
     """
-    none = np.zeros(observed.count, dtype=np.bool_)
+    found = np.zeros(observed.count, dtype=np.bool_)
     if observed.count < _FEWEST_FOR_OUTLIERS:
-        return none
+        return found
     level = np.ones((observed.count, 1))
-    found = _find_far(observed.dz, level)
-    if found.any() and observed.count >= _FEWEST_FOR_TREND:
-        rise = observed.height - observed.height.mean()
-        found &= _find_far(observed.dz, np.column_stack([level, observed.plan, rise]))
+    rise = observed.height - observed.height.mean()
+    plane = np.column_stack([level, observed.plan, rise])
+    far = _find_far(observed.dz, level)
+    if far.any() and observed.count >= _FEWEST_FOR_TREND:
+        far &= _find_far(observed.dz, plane)
+    if blunders is not None and blunders.any():
+        enough = np.count_nonzero(~blunders) >= _FEWEST_FOR_TREND
+        far |= blunders & _find_far(observed.dz, plane if enough else level, ~blunders)
     # What most points do is no exception.
-    return found if found.sum() * 2 < observed.count else none
+    return far if far.sum() * 2 < observed.count else found
 
 
-def _find_far(values: Floats, terms: Floats) -> Mask:
-    rest = values - terms @ _fit_robustly(values, terms)
-    spread = compute_robust_deviation(rest)
-    far = np.abs(rest - np.median(rest)) > _OUTLIER_FACTOR * max(spread, _LEAST_SPREAD_M)
-    return np.asarray(far, dtype=np.bool_)
+def _find_far(values: Floats, terms: Floats, by: Mask | None = None) -> Mask:
+    """Return which values lie far from what some of them, or all, follow, (n,)."""
+    kept = np.ones(len(values), dtype=np.bool_) if by is None else by
+    rest = values - terms @ _fit_robustly(values[kept], terms[kept])
+    spread = compute_robust_deviation(rest[kept])
+    off = np.abs(rest - np.median(rest[kept]))
+    return np.asarray(off > _OUTLIER_FACTOR * max(spread, _LEAST_SPREAD_M), dtype=np.bool_)
 
 
 def _fit_robustly(values: Floats, terms: Floats) -> Floats:
