@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -89,7 +89,8 @@ def find_profile(
     """
     file, _, level = name.partition("#")
     if _is_file(file):
-        return _read_file(file, level, faults, home)
+        fields = {each.check.id: each.check.criteria.model_fields for each in registry.checks}
+        return _read_file((file, level), fields, faults, home)
     known = {each.profile.id: each for each in registry.profiles}
     if name in known:
         return NamedProfile(known[name].profile, known[name].plugin.name)
@@ -106,7 +107,14 @@ def find_profile(
     return None
 
 
-def _read_file(name: str, level: str, faults: FaultList, home: Path | None) -> NamedProfile | None:
+def _read_file(
+    named: tuple[str, str],
+    fields: Mapping[str, Collection[str]],
+    faults: FaultList,
+    home: Path | None,
+) -> NamedProfile | None:
+    """Return one level of a file that is held to the criteria there are."""
+    name, level = named
     place = Path(name)
     if home is None or place.is_absolute() or ".." in place.parts:
         faults.add(
@@ -120,7 +128,7 @@ def _read_file(name: str, level: str, faults: FaultList, home: Path | None) -> N
     read = load_part("ledger.contract.profilefile", "read_profiles")
     try:
         content = read_short_file(Path(os.path.join(home, place)), "the profile file")  # noqa: PTH118
-        found = tuple(require_profile(each) for each in read(content, name))
+        found = tuple(require_profile(each) for each in read(content, name, fields))
     except SwathbookError as error:
         told = "; ".join(fault.sentence() for fault in error.faults)
         remedy = "put the file right, or name another profile"

@@ -217,7 +217,11 @@ def explain(job: Path, named: str, text: str = FILE) -> str:
         ("mine.toml", FILE, "for a check that is not installed"),
         ("mine.toml", FILE.replace('unit = "m"', 'unit = "ft"'), "is not the unit"),
         ("mine.toml", FILE.replace("KNOWN", "somehow"), "known"),
-        ("mine.toml", FILE.replace("says", "point-density"), "what it cannot use, least_m"),
+        (
+            "mine.toml",
+            FILE.replace("says", "point-density"),
+            "least_m is no criterion of check point-density",
+        ),
     ],
 )
 def test_a_file_that_cannot_be_used_is_told(
@@ -225,6 +229,18 @@ def test_a_file_that_cannot_be_used_is_told(
 ) -> None:
     """Every fault of a profile file stands at the line of job.toml that names it."""
     assert part in explain(tmp_path, named, text)
+
+
+def test_a_misspelt_criterion_is_told_once_with_the_name_that_was_meant(tmp_path: Path) -> None:
+    """Every level states it; what is wrong is the name, not its unit."""
+    import lidar_checks.profiles  # noqa: PLC0415 - to find the file
+
+    (folder,) = lidar_checks.profiles.__path__
+    content = (Path(folder) / "usgs-lbs-2025a.toml").read_text(encoding="utf-8")
+    said = explain(tmp_path, "mine.toml#ql2", content.replace("min_pts_per_m2", "min_pts_per_m3"))
+    assert said.count("min_pts_per_m3 is no criterion of check point-density") == 1
+    assert said.count("did you mean min_pts_per_m2?") == 1
+    assert "is not the unit" not in said
 
 
 def test_a_copy_of_a_published_profile_can_be_changed(tmp_path: Path) -> None:
