@@ -32,19 +32,17 @@ def climb(leaf, index, size, proof):
 
 
 def check(receipt, content, public):
-    name, _, rest = public.strip().partition("+")
-    key = base64.b64decode(rest.partition("+")[2])
+    name, _, key = public.strip().partition("+")
     text, _, lines = receipt["seal"].rpartition("\n\n")
     line = next(s for s in lines.splitlines() if s.startswith(f"\u2014 {name} "))
-    Ed25519PublicKey.from_public_bytes(key[1:]).verify(
+    Ed25519PublicKey.from_public_bytes(base64.b64decode(key.partition("+")[2])[1:]).verify(
         base64.b64decode(line.split(" ")[2])[4:], f"{text}\n".encode()
     )
     book, size, root = text.splitlines()[:3]
-    body, leaf = (receipt["entry"]["body"], receipt["file"]["leaf"])
-    entry, file = json.loads(body), json.loads(leaf)
     place, inside = receipt["entry"], receipt["file"]
-    above = climb(body.encode(), place["index"], int(size), place["proof"])
-    top = climb(leaf.encode(), inside["index"], entry["values"]["files"], inside["proof"])
+    entry, file = json.loads(place["body"]), json.loads(inside["leaf"])
+    above = climb(place["body"].encode(), place["index"], int(size), place["proof"])
+    top = climb(inside["leaf"].encode(), inside["index"], entry["values"]["files"], inside["proof"])
     if above != base64.b64decode(root) or entry["kind"] != "deliverable":
         raise ValueError("the entry does not stand under the seal")
     if top.hex() != entry["values"]["manifest_root"] or file["sha256"] != sha256(content).hex():
@@ -53,6 +51,8 @@ def check(receipt, content, public):
 
 
 if __name__ == "__main__":
+    if len(sys.argv) != 4:
+        sys.exit("NOT CHECKED. Call: python verify_receipt.py RECEIPT FILE PUBLIC-KEY")
     try:
         receipt = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
         print(check(receipt, Path(sys.argv[2]).read_bytes(), sys.argv[3]))

@@ -56,7 +56,10 @@ def make_screen(result: ReceiptResult) -> RenderableType:
         told = f"Receipt for {each.path} of {each.deliverable}, entry {each.entry}:"
         parts += [say(told, GOOD), say_lines([str(each.file)], indent=2)]
     parts += [
-        say("Hand it on with the file. It is checked with the office's public key:"),
+        say(
+            "Hand it on with the file. It is checked with docs/guide/verify_receipt.py of "
+            "Swathbook's sources, and the office's public key:"
+        ),
         say_lines([result.key], indent=2),
         say(
             "It shows that these bytes were in the deliverable when the book was sealed. It shows "

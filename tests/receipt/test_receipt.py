@@ -58,6 +58,24 @@ def test_the_script_is_short_and_imports_nothing_of_ours() -> None:
     assert "ledger" not in text
 
 
+@pytest.mark.parametrize("words", [[], ["receipt.json", "tile.las"]])
+def test_the_script_says_how_it_is_called(words: list[str]) -> None:
+    """Without the key nothing was checked, which is another thing than not proven."""
+    called = [sys.executable, "-I", str(SCRIPT), *words]
+    ran = subprocess.run(called, capture_output=True, text=True, check=False, encoding="utf-8")
+    told = "NOT CHECKED. Call: python verify_receipt.py RECEIPT FILE PUBLIC-KEY\n"
+    assert (ran.returncode, ran.stderr) == (1, told)
+
+
+def test_the_screen_says_where_the_script_lies(job: Path) -> None:
+    """Whoever gets the receipt has to find what checks it."""
+    seal_book(job, lambda _: "")
+    ran = run_here(["receipt", "deliver/tile_0.las"], job)
+    named = "docs/guide/verify_receipt.py"
+    assert named in ran.out
+    assert (SCRIPT.parents[2] / named).samefile(SCRIPT)
+
+
 def test_every_file_of_a_deliverable_is_proven(job: Path) -> None:
     """Each receipt is right for its file, and wrong for the next one."""
     receipts, key = make(job)
