@@ -68,7 +68,8 @@ def recall(
     wanted = _require_words(words)
     with _ask_jobs(job, everywhere=everywhere, progress=progress) as (index, asked):
         records = tuple(hit for hit in _search(index, wanted) if hit.hit.kind in _OF_RECORDS)
-        return RecallResult(wanted, asked, records, tuple(_reach(index, wanted, records)))
+        touched = tuple(_reach(index, wanted, records))
+        return RecallResult(_spell(wanted, records), asked, records, touched)
 
 
 def _require_words(words: Iterable[str]) -> tuple[str, ...]:
@@ -76,6 +77,18 @@ def _require_words(words: Iterable[str]) -> tuple[str, ...]:
     if not wanted:
         raise UsageError("there is no word to search for", remedy="name a digest, version or mark")
     return wanted
+
+
+def _spell(wanted: Iterable[str], records: Sequence[JobHit]) -> tuple[str, ...]:
+    """Return the words as the first record that holds them writes them, large letters and small."""
+    texts = [text for each in records for _, text in each.hit.matched]
+    return tuple(_find_written(word, texts) for word in wanted)
+
+
+def _find_written(word: str, texts: Iterable[str]) -> str:
+    pattern = re.compile(re.escape(word), re.IGNORECASE)
+    found = next(filter(None, map(pattern.search, texts)), None)
+    return found[0] if found is not None else word
 
 
 @contextmanager

@@ -70,6 +70,14 @@ def test_a_bad_grid_reaches_every_recipient_in_every_job(tmp_path: Path) -> None
     assert result.asked.jobs == 3
 
 
+@pytest.mark.parametrize("typed", ["su-07", "SU-07"])
+def test_a_word_is_told_as_it_is_recorded(tmp_path: Path, typed: str) -> None:
+    """A serial is read out to somebody: its large letters stay."""
+    job = make_job(tmp_path / "a")
+    assert recall([typed], job).words == ("SU-07",)
+    assert "SU-07: behind 1 delivery" in run_here(["find", "--recall", typed], job).out
+
+
 @pytest.mark.parametrize(
     "words", [["SU-07"], ["qm1"], ["demo-proc", "4.1.0"], ["R1"], ["G1"], [BAD]]
 )
