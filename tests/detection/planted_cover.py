@@ -12,6 +12,7 @@ from lidar_checks.cloud.ground_density import GroundDensity
 from lidar_checks.cloud.spatial_distribution import SpatialDistribution
 
 _EVEN = Scene(columns=2, rows=2, noise=0.01)
+_WIDE = Scene(columns=4, rows=4, noise=0.01)
 _CELLS = METRES + "[criteria.spatial-distribution]\ncell_m = 1.0\n"
 
 
@@ -24,6 +25,12 @@ def _thin_most(survey: SurveyBuilder, share: float) -> None:
 def _take_ground(survey: SurveyBuilder, tiles: int) -> None:
     """Class the ground of some tiles as something else."""
     for number in range(tiles):
+        survey.reclassify(number, 2, 1)
+
+
+def _take_middle(survey: SurveyBuilder, tiles: int) -> None:
+    """Class the ground of one or two tiles off the rim as something else."""
+    for number in (5, 10)[:tiles]:
         survey.reclassify(number, 2, 1)
 
 
@@ -45,6 +52,13 @@ CASES: tuple[Planted, ...] = (
         beyond=2,
         inside=0,
         gate="half of the tiles against none",
+    ),
+    plant(
+        "gaps of ground wider than 5 m",
+        Flown(GroundDensity(), _take_middle, scene=_WIDE),
+        beyond=2,
+        inside=1,
+        gate="two of sixteen tiles against one, 10 % allowed",
     ),
     plant(
         "cells of a swath without a point",

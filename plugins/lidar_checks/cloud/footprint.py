@@ -71,6 +71,22 @@ def compute_interior(
             yield key, cells
 
 
+def count_wide(cells: Mapping[BlockKey, BoolArray], radius: int) -> int:
+    """Return how many cells lie in a full square of cells: opening by a square (Serra 1982).
+
+    Args:
+        cells: set cells by block, bool, (64, 64), row then column.
+        radius: the square is 2 · radius + 1 cells wide; at most `MAX_RADIUS`.
+    """
+    halo, found = 2 * radius, 0
+    for key in cells:
+        window = _gather(cells, key, halo)
+        full = _count_in_square(window, radius) == (2 * radius + 1) ** 2
+        wide = _count_in_square(full, radius) > 0
+        found += int(np.count_nonzero(wide[halo : halo + BLOCK, halo : halo + BLOCK]))
+    return found
+
+
 def _gather(occupied: Mapping[BlockKey, BoolArray], key: BlockKey, halo: int) -> BoolArray:
     """Return a block with `halo` cells round it, taken from its neighbours."""
     wide = np.zeros((3 * BLOCK, 3 * BLOCK), dtype=np.bool_)

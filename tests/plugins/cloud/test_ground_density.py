@@ -17,12 +17,16 @@ from lidar_checks.cloud.ground_density import GroundDensity
 BOX = (1000.0, 2000.0, 1040.0, 2040.0)
 
 
-def judge(*chunks: PointChunk, **parts: Any) -> Finding:
+# Where gaps of any width are let pass, so that the share without ground decides.
+GAPS_PASS = {"max_share_in_gaps": 1.0}
+
+
+def judge(*chunks: PointChunk, criteria: dict[str, float] | None = None, **parts: Any) -> Finding:
     """Return what the check finds in these tiles."""
     delivery = Delivery()
     for number, chunk in enumerate(chunks):
         delivery.add(f"tile_{number}.laz", chunk, **parts)
-    (found,) = delivery.drive(GroundDensity())
+    (found,) = delivery.drive(GroundDensity(), criteria)
     return found
 
 
@@ -37,7 +41,7 @@ def wood(columns: int) -> PointChunk:
 @pytest.mark.parametrize(("columns", "outcome"), [(4, "conforms"), (5, "nonconforming")])
 def test_just_inside_and_just_outside(columns: int, outcome: str) -> None:
     """Of 18 columns of cells off the rim 4 are 22 %, 5 are 28 %; the limit is 25 %."""
-    found = judge(wood(columns))
+    found = judge(wood(columns), criteria=GAPS_PASS)
     assert found.outcome == outcome
     assert found.grade is (Grade.OBSERVATION if columns == 5 else None)
     assert float(found.observed) == pytest.approx(100 * columns / 18, abs=0.01)
@@ -89,3 +93,29 @@ def test_water_everywhere_is_inconclusive() -> None:
     """Ground points in every cell with water too: nothing is left to judge."""
     both = join([make_lattice_points(BOX, 0.5), make_lattice_points(BOX, 0.5, classification=9)])
     assert judge(both).outcome is Outcome.INCONCLUSIVE
+
+
+@pytest.mark.parametrize(
+    ("columns", "rows", "share", "grade"),
+    [(3, 5, "4.62", None), (4, 8, "9.87", None), (3, 11, "10.18", Grade.OBSERVATION)],
+)
+def test_gaps_of_more_than_5_metres_are_told(
+    columns: int, rows: int, share: str, grade: Grade | None
+) -> None:
+    """Of 18 by 18 cells off the rim 32 are 9.87 %, 33 are 10.18 %; the limit is 10 %."""
+    cloud = make_lattice_points(BOX, 0.5)
+    x, y = cloud.x / 1e4, cloud.y / 1e4
+    under = (x >= 1010) & (x < 1010 + 2 * columns) & (y >= 2010) & (y < 2010 + 2 * rows)
+    found = judge(make_points(x, y, 0.0, classification=np.where(under, 5, 2)))
+    assert found.grade is grade
+    assert f"{share} % lie in gaps of 6 m and more" in found.sentence
+
+
+def test_narrow_gaps_are_none() -> None:
+    """Stripes of two cells are without ground, and no square of three cells fits in."""
+    cloud = make_lattice_points(BOX, 0.5)
+    x, y = cloud.x / 1e4, cloud.y / 1e4
+    under = (x >= 1010) & (x < 1014)
+    found = judge(make_points(x, y, 0.0, classification=np.where(under, 5, 2)))
+    assert found.outcome is Outcome.CONFORMS
+    assert "gaps" not in found.sentence
