@@ -39,7 +39,14 @@ from lidar_checks.header.position import (
     is_web_map,
     list_other_readings,
 )
-from lidar_checks.header.site import Site, describe_scale, find_owner, is_in_degrees, is_polar
+from lidar_checks.header.site import (
+    Site,
+    describe_degrees,
+    describe_scale,
+    find_owner,
+    is_in_degrees,
+    is_polar,
+)
 
 AREA_SOURCE = "area of use in the EPSG registry"
 _KEY = "coordinates.horizontal"
@@ -219,8 +226,9 @@ class CrsPosition(FileCheck):
             return self.nonconforming(
                 Grade.MAJOR,
                 path,
-                f"{path} would lie at {site.place.sentence()}, beyond the span of UTM; with X and "
-                f"Y swapped it lies at {swapped.sentence()}.",
+                f"{path} would lie at {site.place.sentence()}, not between 80° S and 84° N, where "
+                f"sites are mapped{describe_degrees(site)}; with X and Y swapped it lies at "
+                f"{swapped.sentence()}.",
                 criterion_source="UTM covers 80° S to 84° N (areas of use of EPSG 32600 to 32760)",
                 remedy=SWAPPED.remedy,
                 catalogue=(SWAPPED.catalogue,),
@@ -244,7 +252,8 @@ class CrsPosition(FileCheck):
         zone = self._name_zone(site, fits)
         told = "".join(f" Read {o.words} it lies inside, at {p.sentence()}." for o, p in fits)
         if site.place is None:
-            sentence = f"{path}: its coordinates are impossible in {site.crs.name}.{told}"
+            degrees = describe_degrees(site)
+            sentence = f"{path}: its coordinates are impossible in {site.crs.name}{degrees}.{told}"
         else:
             sentence = (
                 f"{path} would lie at {site.place.sentence()}, "

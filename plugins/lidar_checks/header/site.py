@@ -84,7 +84,7 @@ def is_in_degrees(site: Site) -> bool:
 
 
 def is_polar(place: Place) -> bool:
-    """Say whether the middle of a place lies beyond the span of UTM."""
+    """Say whether the middle of a place lies beyond the latitudes of UTM."""
     return not UTM_SOUTH_DEG <= place.centre[1] <= UTM_NORTH_DEG
 
 
@@ -97,6 +97,13 @@ def find_owner(crs: Crs, asked: Crs | None) -> Crs:
     if find_area(crs) is None and asked is not None and find_area(asked) is not None:
         return asked
     return crs
+
+
+def describe_degrees(site: Site) -> str:
+    """Return the clause that says that X and Y are degrees; empty where they are lengths."""
+    if site.crs.kind is not CrsKind.GEOGRAPHIC:
+        return ""
+    return f" ({site.crs.name} is geographic: X and Y are read as degrees, not as metres)"
 
 
 def describe_scale(site: Site) -> str:

@@ -138,6 +138,8 @@ def test_latitude_first_is_found(real):
     finding = judge(real("las/test_epsg_4326_axis.las"))
     assert (finding.grade, finding.catalogue) == (Grade.MAJOR, ("CR-07",))
     assert "39.013° N, 83.428° W" in finding.sentence
+    assert "(WGS 84 is geographic: X and Y are read as degrees, not as metres)" in finding.sentence
+    assert "UTM" not in finding.sentence
     asked = judge(real("las/test_epsg_4326_axis.las"), "EPSG:6346")
     assert (asked.grade, asked.catalogue) == (Grade.MAJOR, ("CR-07",))
 
@@ -148,6 +150,13 @@ def test_a_latitude_beyond_the_pole_is_impossible(delivered):
     finding = judge(delivered(header=header, crs=describe("EPSG:4326")))
     assert (finding.grade, finding.catalogue) == (Grade.MAJOR, ("CR-07",))
     assert "impossible" in finding.sentence
+
+
+def test_metres_under_a_geographic_label_are_told_as_degrees(delivered):
+    """Eastings and northings in EPSG:4326 are nowhere on Earth; the unit says why."""
+    finding = judge(delivered(header=place(552_000.0, 4_272_000.0), crs=describe("EPSG:4326")))
+    assert finding.grade is Grade.MAJOR
+    assert "read as degrees, not as metres" in finding.sentence
 
 
 def test_a_system_that_is_valid_everywhere_is_inconclusive(real):
