@@ -42,7 +42,8 @@ def find_everywhere(
     """
     wanted = _require_words(words)
     with _ask_jobs(job, everywhere=True, progress=progress) as (index, asked):
-        return EverywhereResult(wanted, asked, tuple(_search(index, wanted)))
+        hits = tuple(_search(index, wanted))
+        return EverywhereResult(_spell(wanted, hits), asked, hits)
 
 
 def recall(

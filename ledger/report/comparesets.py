@@ -8,6 +8,7 @@ from typing import Annotated, TypedDict
 from rich.console import Group, RenderableType
 
 from ledger.compare.setresult import (
+    CellDifference,
     Change,
     Grade,
     HeaderDifference,
@@ -29,6 +30,7 @@ _STYLES = {
 _CELLS_SHOWN = 6
 _OTHERS_SHOWN = 6
 _LONGEST = 60
+_ACROSS = 1.42  # sides of a square from corner to corner, rounded up
 
 
 class HeaderDifferenceJson(TypedDict):
@@ -234,12 +236,26 @@ def _shorten(text: str) -> str:
 
 
 def _tabulate_cells(found: PointDifference) -> RenderableType:
-    table = make_table("x", "y", "first", "second", numbers=(0, 1, 2, 3))
+    table = make_table("x", "y", "first", "second", "", numbers=(0, 1, 2, 3))
     digits = 1 if found.cell_size >= 1 else 7
     for cell in found.cells[:_CELLS_SHOWN]:
         place = (f"{value:.{digits}f}" for value in (cell.x, cell.y))
-        table.add_row(*place, f"{cell.before:,}", f"{cell.after:,}")
+        table.add_row(*place, f"{cell.before:,}", f"{cell.after:,}", _tell_within(cell, found))
     return table
+
+
+def _tell_within(cell: CellDifference, found: PointDifference) -> str:
+    """Return what differs in a cell of as many points on both sides, whose counts say nothing.
+
+    How many moved is known of all cells together; how far, where all of it is in one square.
+    """
+    if cell.before != cell.after:
+        return ""
+    if not found.only_first:
+        return "other fields"
+    if found.cell_count > 1:
+        return "as many, at other places"
+    return f"{found.only_first:,} moved, at most {_ACROSS * found.cell_size:.3g} sideways"
 
 
 def _list_points(found: PointDifference, *, is_everywhere: bool) -> Iterator[RenderableType]:

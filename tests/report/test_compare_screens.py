@@ -67,6 +67,17 @@ def test_points_that_moved(request: pytest.FixtureRequest) -> None:
     hold_golden("compare-moved", print_screen(show_sets(tell(MOVED)), 80), request)
 
 
+def test_points_that_moved_within_their_cell_are_told_in_its_row() -> None:
+    """As many before as after; no farther than across the square."""
+    cell = CellDifference(552031.5, 4272044.5, 3, 3)
+    one = PointDifference(1, 1, 0, cell_count=1, cells=(cell,), cell_size=1.0)
+    shown = print_screen(show_sets(tell(replace(MOVED, points=one))), 80)
+    assert "3       3  1 moved, at most 1.42 sideways" in shown
+    classes = replace(one, only_first=0, only_second=0, altered=1)
+    shown = print_screen(show_sets(replace(MOVED, change=Change.CLASSES, points=classes)), 80)
+    assert "3       3  other fields" in shown
+
+
 def test_another_processing(request: pytest.FixtureRequest) -> None:
     """Not equivalent: each reason in a sentence; cells that all differ are not listed."""
     assert MOVED.points is not None
