@@ -122,7 +122,7 @@ def _make_plain(value: object) -> Any:  # noqa: ANN401 - JSON has no narrower ty
         return value
     if isinstance(value, int):
         return _require_exact(value)
-    if isinstance(value, Mapping):
+    if type(value) is dict or isinstance(value, Mapping):  # most are dicts, known at once
         return {key: _make_part(value[key], key) for key in _sort_keys(tuple(value))}
     if isinstance(value, list | tuple):
         return [_make_part(part, place) for place, part in enumerate(value)]

@@ -137,6 +137,22 @@ def read_crs(header: LasHeader) -> CrsReading:
     return CrsReading(wkt, geotiff, governing)
 
 
+class CrsReader:
+    """Reads the systems of many headers; those that hold the same records get the same reading."""
+
+    def __init__(self) -> None:
+        """Start with nothing remembered."""
+        self._known: dict[tuple[int, int, bool], tuple[LasHeader, CrsReading]] = {}
+
+    def read(self, header: LasHeader) -> CrsReading:
+        """Return what `read_crs` does."""
+        key = id(header.wkt), id(header.geo_keys), header.has_wkt_flag
+        known = self._known.get(key)
+        if known is None:  # the header is kept, so that no other record gets its number
+            known = self._known[key] = header, read_crs(header)
+        return known[1]
+
+
 def _read_wkt(text: str) -> CrsRecord:
     record: CrsRecord = load_part("ledger.proj.definitions", "read_wkt_record")(text)
     return record

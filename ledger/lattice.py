@@ -37,15 +37,15 @@ def choose_lattice(header: LasHeader) -> Lattice:
     degrees are assumed where X and Y have a scale of 1e-6 or finer and the box lies within ±360,
     ±90.
     """
-    box = header.minimum + header.maximum
-    if not all(math.isfinite(value) for value in box):
+    x_scale, y_scale, _ = header.scale
+    fine = 0 < x_scale <= _FINEST_LENGTH_SCALE and 0 < y_scale <= _FINEST_LENGTH_SCALE
+    if not fine or not all(map(math.isfinite, header.minimum + header.maximum)):
         return LENGTH_LATTICE
-    fine = all(0 < scale <= _FINEST_LENGTH_SCALE for scale in header.scale[:2])
     inside = all(
         -limit <= low and high <= limit
         for low, high, limit in zip(header.minimum, header.maximum, (360.0, 90.0), strict=False)
     )
-    return DEGREE_LATTICE if fine and inside else LENGTH_LATTICE
+    return DEGREE_LATTICE if inside else LENGTH_LATTICE
 
 
 def choose_common_lattice(headers: Iterable[LasHeader]) -> Lattice:

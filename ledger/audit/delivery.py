@@ -11,7 +11,7 @@ from typing import Any
 from ledger.audit.folder import POINTS, Found
 from ledger.contract.evidence import DeliveredFile
 from ledger.contract.guard import describe_fault
-from ledger.crs import read_crs
+from ledger.crs import CrsReader
 from ledger.errors import SwathbookError
 from ledger.fixity import Fixity, read_many
 from ledger.lasheader import HeaderReader
@@ -47,6 +47,14 @@ class Stamp:
     file_id: str
 
 
+@dataclass(frozen=True)
+class _Readers:
+    """What reads headers, and the systems in them."""
+
+    headers: HeaderReader
+    systems: CrsReader
+
+
 def read_delivery(
     found: Sequence[Found], known: Mapping[Stamp, str], progress: Progress
 ) -> tuple[ReadFile, ...]:
@@ -59,9 +67,9 @@ def read_delivery(
     """
     taken = _take_known(found, known) if known else {}
     fixities = {**_hash(found, taken, progress), **taken}
-    headers = HeaderReader()
+    readers = _Readers(HeaderReader(), CrsReader())
     return tuple(
-        _read(each, fixities[each.path], headers, known=each.path in taken) for each in found
+        _read(each, fixities[each.path], readers, known=each.path in taken) for each in found
     )
 
 
@@ -102,24 +110,24 @@ def _read_size(path: Path) -> int:
         return 0  # the reader says what is wrong with it
 
 
-def _read(found: Found, outcome: Fixity | str, headers: HeaderReader, *, known: bool) -> ReadFile:
+def _read(found: Found, outcome: Fixity | str, readers: _Readers, *, known: bool) -> ReadFile:
     if isinstance(outcome, str):
         fault = outcome or "it could not be read"
         header_fault = fault if found.kind == POINTS else ""
         file = DeliveredFile(found.name, "", 0, found.kind, header_fault=header_fault, fault=fault)
         return ReadFile(found, file, None)
-    parts = _read_header(found.path, headers) if found.kind == POINTS else {}
+    parts = _read_header(found.path, readers) if found.kind == POINTS else {}
     file = DeliveredFile(found.name, outcome.sha256, outcome.bytes, found.kind, **parts)
     return ReadFile(found, file, outcome, known)
 
 
-def _read_header(path: Path, headers: HeaderReader) -> dict[str, Any]:
+def _read_header(path: Path, readers: _Readers) -> dict[str, Any]:
     """Return what a delivered file is told of its header."""
     try:
-        header = headers.read(path)
+        header = readers.headers.read(path)
     except SwathbookError as error:
         return {"header_fault": describe_fault(error)}
-    return {"header": header, "crs": read_crs(header)}
+    return {"header": header, "crs": readers.systems.read(header)}
 
 
 def find_changed(files: Iterable[ReadFile]) -> tuple[str, ...]:

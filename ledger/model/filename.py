@@ -46,14 +46,23 @@ def make_book_path(path: Path, base: Path) -> tuple[str, str]:
             outside the job folder is taken for being in it.
         base: absolute path of the job folder.
     """
+    text, above = str(path), f"{base}{os.sep}"
+    if text.startswith(above) and ".." not in text:  # as most do; lists of files are long
+        raw = text[len(above) :].replace(os.sep, "/")
+    else:
+        raw = _relate(path, base)
+    stored = unicodedata.normalize("NFC", escape_undecodable(raw))
+    return stored, "" if stored == raw else os.fsencode(raw).hex()
+
+
+def _relate(path: Path, base: Path) -> str:
+    """Return a path without `..`, relative to a folder where it lies in it."""
     if ".." in path.parts:
         path = Path(os.path.normpath(path))
     try:
-        raw = path.relative_to(base).as_posix()
-    except ValueError:  # asking first takes as long again, and lists of files are long
-        raw = path.as_posix()
-    stored = unicodedata.normalize("NFC", escape_undecodable(raw))
-    return stored, "" if stored == raw else os.fsencode(raw).hex()
+        return path.relative_to(base).as_posix()
+    except ValueError:  # asking first takes as long again
+        return path.as_posix()
 
 
 def escape_undecodable(text: str) -> str:

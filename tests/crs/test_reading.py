@@ -7,6 +7,7 @@ where their points lie on the ground.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -14,7 +15,7 @@ import pytest
 from open_data import OpenFile, PointFacts
 from pyproj import CRS
 
-from ledger.crs import compare, describe, read_crs, to_lonlat
+from ledger.crs import CrsReader, compare, describe, read_crs, to_lonlat
 from ledger.errors import CrsError
 from ledger.lasheader import read_las_header
 from ledger.model.georeferencing import Crs, CrsKind, CrsReading
@@ -325,3 +326,13 @@ def test_what_is_no_system_is_refused_with_a_remedy(text: str) -> None:
     with pytest.raises(CrsError, match="give an EPSG code") as raised:
         describe(text)
     assert "\n" not in str(raised.value)
+
+
+def test_a_reader_of_many_headers_reads_each_as_it_is_read_alone(real: Path) -> None:
+    """Files with the same records get one reading; another flag, or another record, its own."""
+    reader = CrsReader()
+    headers = [read_las_header(path) for path in sorted(real.glob("*.la[sz]"))]
+    flagged = [replace(each, global_encoding=each.global_encoding ^ 0x10) for each in headers]
+    for header in (*headers, *flagged, *headers):
+        assert reader.read(header) == read_crs(header)
+    assert reader.read(headers[0]) is reader.read(replace(headers[0], point_count=7))

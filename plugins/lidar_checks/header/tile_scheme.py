@@ -235,6 +235,8 @@ def find_overlaps(tiles: Sequence[_Tile]) -> list[_Overlap]:
     for tile in sorted(tiles, key=lambda each: (each.west, each.path)):
         open_tiles = [each for each in open_tiles if each.east > tile.west]
         for other in open_tiles:
+            if tile.south >= other.north or other.south >= tile.north:
+                continue  # as nearly all of a column do
             wide = min(tile.east, other.east) - tile.west
             high = min(tile.north, other.north) - max(tile.south, other.south)
             if wide > 0 and high > 0:
