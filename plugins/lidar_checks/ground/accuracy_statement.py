@@ -30,7 +30,12 @@ from lidar_checks.ground.error_statistics import compute_statistics
 from lidar_checks.ground.published_rules import COUNT_MIN_2, compute_vertical_95
 from lidar_checks.ground.residuals import Residual
 from lidar_checks.ground.sample import Sample, list_heights
-from lidar_checks.ground.statement_grounds import JUDGES, Refusal, list_refusals
+from lidar_checks.ground.statement_grounds import (
+    JUDGES,
+    Refusal,
+    join_refusals,
+    list_refusals,
+)
 from lidar_checks.ground.statement_sentence import Rules, write_sentence
 from lidar_checks.lineage.statement_support import is_about
 
@@ -100,7 +105,7 @@ class AccuracyStatement(CheckpointCheck):
         if refusals:
             return self.inconclusive(
                 _SENTENCE,
-                f"No accuracy may be stated: {_join(refusals)}.",
+                f"No accuracy may be stated: {join_refusals(refusals)}.",
                 remedy=refusals[0].remedy,
                 **parts,
             )
@@ -121,7 +126,7 @@ class AccuracyStatement(CheckpointCheck):
                 Grade.MAJOR,
                 card.id,
                 f"Statement {card.id} says {told}, and no independent checkpoint bears it out: "
-                f"{_join(refusals)}.",
+                f"{join_refusals(refusals)}.",
                 observed="a stated accuracy",
                 required="independent checkpoints behind it",
                 criterion_source=_INDEPENDENT,
@@ -142,7 +147,7 @@ class AccuracyStatement(CheckpointCheck):
         if found.outcome is Outcome.CONFORMS and refusals:
             found = self.inconclusive(
                 claim.id,
-                f"{found.sentence[:-1]}, but no accuracy may be stated: {_join(refusals)}.",
+                f"{found.sentence[:-1]}, but no accuracy may be stated: {join_refusals(refusals)}.",
                 remedy=refusals[0].remedy,
                 criterion_source=found.criterion_source,
                 catalogue=("RH-07",),
@@ -203,10 +208,6 @@ class AccuracyStatement(CheckpointCheck):
         if claim.statistic == "1.96 RMSE":
             spread = compute_vertical_95(spread)
         return found.mean if abs(claim.value - spread) <= SPREAD_M + claim.rounding else None
-
-
-def _join(refusals: tuple[Refusal, ...]) -> str:
-    return "; ".join(each.why for each in refusals)
 
 
 def _tell_why_not(claim: Claim, points: list[Residual]) -> str:

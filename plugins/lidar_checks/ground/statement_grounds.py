@@ -5,7 +5,7 @@ A true number beside a mistake that is known, or a limit that is broken, reads a
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ledger.contract.check import Finding, Grade, Outcome
@@ -40,10 +40,12 @@ class Refusal:
     Args:
         why: a clause.
         remedy: what to do about it.
+        is_wrong: it says that heights or points are wrong, and not that something is unknown.
     """
 
     why: str
     remedy: str
+    is_wrong: bool = False
 
 
 def list_refusals(sample: Sample) -> tuple[Refusal, ...]:
@@ -58,6 +60,18 @@ def list_refusals(sample: Sample) -> tuple[Refusal, ...]:
         *_list_dependence(sample),
         *_list_undeclared(sample),
     )
+
+
+def join_refusals(refusals: Sequence[Refusal]) -> str:
+    """Return the reasons as one text without a full stop: what is wrong first and by itself.
+
+    What nobody wrote down is no reason of that weight, and beside a broken limit it reads as one.
+    """
+    wrong = [each.why for each in refusals if each.is_wrong]
+    unknown = [each.why for each in refusals if not each.is_wrong]
+    if not wrong or not unknown:
+        return "; ".join([*wrong, *unknown])
+    return f"{'; '.join(wrong)}. What is missing beside that: {'; '.join(unknown)}"
 
 
 def _find_empty(sample: Sample) -> str:
@@ -84,7 +98,9 @@ def _list_broken(sample: Sample) -> Iterator[Refusal]:
     for name in LIMITS:
         for found in _list_graded(sample, name, Grade.MAJOR):
             yield Refusal(
-                f"{name} is broken ({found.observed} {found.unit}, {found.required})", _PROCESS
+                f"{name} is broken ({found.observed} {found.unit}, {found.required})",
+                _PROCESS,
+                is_wrong=True,
             )
 
 
@@ -92,7 +108,7 @@ def _list_causes(sample: Sample) -> Iterator[Refusal]:
     """Yield that the residuals carry a mistake that has a name, or one that nobody looked for."""
     found = list(_list_graded(sample, CAUSE, Grade.MINOR))
     if found:
-        yield Refusal("the residuals carry a mistake, see named-cause", _PROCESS)
+        yield Refusal("the residuals carry a mistake, see named-cause", _PROCESS, is_wrong=True)
     elif not _was_judged(sample, CAUSE):
         yield Refusal(
             "nobody looked for what the residuals have in common",
@@ -108,7 +124,7 @@ def _list_blunders(sample: Sample) -> Iterator[Refusal]:
     """
     found = next(_list_graded(sample, BLUNDERS, Grade.MINOR), None)
     if found is not None:
-        yield Refusal(f"{found.subject}: see {BLUNDERS}", found.remedy)
+        yield Refusal(f"{found.subject}: see {BLUNDERS}", found.remedy, is_wrong=True)
 
 
 def _list_dependence(sample: Sample) -> Iterator[Refusal]:

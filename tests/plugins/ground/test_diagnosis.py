@@ -26,6 +26,7 @@ from made_residuals import (
     make_facts,
     observe,
 )
+from scipy.stats import chi2
 
 from lidar_checks.ground.causes.coincidence import find_coincidence
 from lidar_checks.ground.causes.diagnosis import Diagnosis, Verdict, diagnose
@@ -94,6 +95,22 @@ def test_another_geoid_is_possible() -> None:
     assert height.predicted == pytest.approx(-0.382, abs=0.001)
     assert height.observed == pytest.approx(-0.367, abs=0.001)
     assert height.gate == pytest.approx(0.033, abs=0.001)
+
+
+def test_the_gate_that_is_told_is_the_one_that_decides() -> None:
+    """Plan and height together: 0.037 m of height are inside, though 3 sigma are 0.033 m.
+
+    At the gate itself, and nowhere else, a height of the same plan would be at the joint limit:
+    the quantile of chi-squared with three degrees of freedom that 3 sigma have with one.
+    """
+    found = find(ACCEPTED + GEOID_A - GEOID_B + 0.022)
+    (match,) = found.tied
+    told = match.decisive_height
+    assert match.is_inside
+    assert match.height.gate < match.height.difference < told.gate
+    assert math.sqrt(told.gate**2 * 9 / match.height.gate**2 + match.plan_square) == (
+        pytest.approx(math.sqrt(chi2.ppf(chi2.cdf(9, 1), 3)), rel=1e-3)
+    )
 
 
 def _shift(dz: Floats, shift: Floats) -> Floats:

@@ -327,6 +327,18 @@ def test_no_sentence_beside_a_mistake_that_is_known(check: str, grade: Grade, wh
     assert why in claim.sentence
 
 
+def test_what_nobody_recorded_stands_behind_what_is_wrong() -> None:
+    """A broken limit and a named cause are the reason; that no run is on record comes after."""
+    broken = find("vertical-accuracy", Grade.MAJOR, subject="delivery", remedy="mend it")
+    cause = find("named-cause", Grade.MINOR, subject="delivery", remedy="mend it")
+    results = {**CLEAN, "vertical-accuracy": broken, "named-cause": cause}
+    told = sentence(EVEN, results=results, processes=()).sentence
+    first, _, beside = told.partition(". What is missing beside that: ")
+    assert "vertical-accuracy is broken" in first
+    assert first.endswith("see named-cause")
+    assert beside.startswith("no run behind this delivery is on record")
+
+
 @pytest.mark.parametrize(
     ("check", "subject", "told"),
     [

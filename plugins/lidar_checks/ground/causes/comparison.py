@@ -9,7 +9,7 @@ chi-squared distribution that has the same probability (common practice, no sour
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -98,6 +98,34 @@ class Comparison:
     def height(self) -> Component:
         """Return the component of the height."""
         return self.components[-1]
+
+    @property
+    def limit(self) -> float:
+        """Return what the squared standardised differences may come to together."""
+        return find_squared_limit(len(self.components))
+
+    @property
+    def plan_square(self) -> float:
+        """Return what the plan has of the squared standardised differences; 0 where it has none."""
+        height = NORMAL_LIMIT * self.height.difference / self.height.gate
+        return max(0.0, self.distance**2 * self.limit - height**2)
+
+    @property
+    def joint(self) -> tuple[Component, ...]:
+        """Return the components, each with the gate that it would have were the others zero."""
+        factor = math.sqrt(self.limit) / NORMAL_LIMIT
+        return tuple(replace(each, gate=factor * each.gate) for each in self.components)
+
+    @property
+    def decisive_height(self) -> Component:
+        """Return the height with the gate that decides: what the plan leaves of the joint one.
+
+        Where the plan alone is beyond it, no height is inside: then it is as in `joint`.
+        """
+        left = self.limit - self.plan_square
+        if left <= 0:
+            return self.joint[-1]
+        return replace(self.height, gate=self.height.gate * math.sqrt(left) / NORMAL_LIMIT)
 
 
 def compare(observed: Observed, candidate: Candidate | None) -> Comparison:

@@ -89,10 +89,13 @@ def _tell_median(found: Diagnosis) -> str:
 
 
 def list_axes(match: Comparison) -> tuple[Component, ...]:
-    """Return the components that a candidate is about: height alone where it moves no plan."""
+    """Return the components that a candidate is about: height alone where it moves no plan.
+
+    Their gates are those that decide where plan and height are judged together.
+    """
     if match.candidate is not None and match.candidate.moves_plan:
-        return match.components
-    return (match.height,)
+        return match.joint
+    return (match.decisive_height,)
 
 
 def tell_tied(found: Diagnosis) -> str:
@@ -128,8 +131,9 @@ def tell_one_separation(found: Diagnosis) -> str:
     return f"Before anything is changed, {told}." if told else ""
 
 
-def _tell_short(match: Comparison) -> str:
-    height = match.height
+def _tell_short(match: Comparison, *, is_blind: bool = False) -> str:
+    """Return prediction and gate; what is seen at all is asked of the joint gate by itself."""
+    height = match.joint[-1] if is_blind else match.decisive_height
     return f"predicted {height.predicted:+.3f} m, gate ±{height.gate:.3f} m"
 
 
@@ -150,7 +154,7 @@ def tell_unexplained(found: Diagnosis) -> str:
     nearest = found.ranked[0] if found.ranked else None
     told = f"{_tell_offset(found)} Nothing on record explains it"
     if nearest is not None and nearest.candidate is not None:
-        height = nearest.height
+        height = nearest.decisive_height
         told += (
             f"; the nearest, {nearest.candidate.quantity}, would be {height.predicted:+.3f} m"
             f" (gate ±{height.gate:.3f} m)"
@@ -168,7 +172,9 @@ def tell_no_power(found: Diagnosis) -> str:
 
 def tell_blind(matches: Sequence[Comparison]) -> str:
     """Return the sentence of mistakes that this site cannot tell from nothing."""
-    told = "; ".join(f"{_clause(each)} ({_tell_short(each)})" for each in matches[:TOLD])
+    told = "; ".join(
+        f"{_clause(each)} ({_tell_short(each, is_blind=True)})" for each in matches[:TOLD]
+    )
     more = len(matches) - TOLD
     rest = f"; nor {count_things(more, 'other mistake')}" if more > 0 else ""
     return (
@@ -287,7 +293,7 @@ def _make_candidate(number: int, match: Comparison) -> Figure:
     height = match.height
     if candidate is None:
         raise ValueError("only a prediction has a figure")
-    axes = match.components if any(map(_is_off, match.components[:-1])) else list_axes(match)
+    axes = match.joint if any(map(_is_off, match.joint[:-1])) else list_axes(match)
     told = "; ".join(f"{_AXES[axis.axis]} {_tell_numbers(axis)}" for axis in axes)
     state = "inside" if match.is_inside else "outside"
     if match.slope_contradicts:
