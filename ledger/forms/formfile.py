@@ -25,6 +25,11 @@ from ledger.shortfile import read_short_file
 from ledger.specfile.lines import locate
 from ledger.specfile.text import parse_toml
 
+_WITH_INPUTS = ("run", "step")
+# What a person types who wants to say which table of control was used.
+_CONTROL_FILES = frozenset(
+    {"control", "control_file", "control_files", "control_table", "control_points", "gcp"}
+)
 _ABOUT = ("known_by", "confirmed")
 _PARTS = ("value", "unit", "where", *_ABOUT)
 
@@ -41,12 +46,22 @@ def find_field(kind: str, name: str) -> Field:
         return field
     if field is not None:
         raise UsageError(f"{bare} belongs to a {field.entry}, and this is a {kind}")
-    names = [each.name for each in list_fields(kind)]
-    nearest = find_nearest(bare.removeprefix(f"{kind}."), names)
     raise UsageError(
         f"a {kind} has no field {name.strip()}",
-        remedy=f"did you mean {nearest}?" if nearest else "see them with --blank",
+        remedy=_find_remedy(kind, bare.removeprefix(f"{kind}.")),
     )
+
+
+def _find_remedy(kind: str, name: str) -> str:
+    """Return what to type in place of a name that is no field."""
+    if kind in _WITH_INPUTS and name in _CONTROL_FILES:
+        return (
+            f"a {kind} names the table of its control by its inputs, with --input TABLE when it is "
+            "recorded; of one that is on record say --set control_used=yes, and each table that is "
+            "registered --as control counts as used"
+        )
+    nearest = find_nearest(name, [each.name for each in list_fields(kind)])
+    return f"did you mean {nearest}?" if nearest else "see them with --blank"
 
 
 def parse_settings(kind: str, settings: Iterable[str], files: FileFinder) -> dict[str, KnownValue]:

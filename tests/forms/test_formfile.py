@@ -266,3 +266,12 @@ def test_every_field_is_found_by_name_and_by_key(kind: str) -> None:
     for field in list_fields(kind):
         assert find_field(kind, field.name) is FIELDS[field.key]
         assert find_field(kind, field.key) is FIELDS[field.key]
+
+
+@pytest.mark.parametrize("name", ["control_file", "run.control_file", "control-table"])
+def test_a_run_names_its_control_by_its_inputs(name: str) -> None:
+    """No field is near what is meant: what to type is said."""
+    with pytest.raises(UsageError) as caught:
+        find_field("run", name)
+    assert "--input TABLE" in str(caught.value)
+    assert "did you mean" not in str(caught.value)

@@ -139,7 +139,7 @@ class FlightTimes(Check):
         if not all(span.has_date for span in series.spans):
             return self.inconclusive(
                 subject,
-                f"{sentence} by the time of day; which day it is of, it does not say.",
+                f"{sentence} by the time of day; {_tell_no_day(series)}.",
                 catalogue=("RC-10", "GN-13"),
                 **parts,
             )
@@ -149,6 +149,16 @@ class FlightTimes(Check):
                 subject, f"{sentence}, but nobody confirmed {', '.join(doubtful)}.", **parts
             )
         return self.conforms(subject, f"{sentence}.", **parts)
+
+
+def _tell_no_day(series: _Series) -> str:
+    """Return which of the logs do not say their day, as a clause; of several, those alone."""
+    silent = [
+        file for file, span in zip(series.files, series.spans, strict=True) if not span.has_date
+    ]
+    if len(silent) == len(series.files):
+        return "which day it is of, it does not say"
+    return f"which day {name_files(silent)} is of, it does not say"
 
 
 def _list_keys(series: _Series) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -101,6 +102,19 @@ def test_a_log_without_a_day_proves_none() -> None:
     assert grade(judge(FlightTimes(), make_job(off, flights=(card,)))["F1 flight log"]) is (
         Grade.MAJOR
     )
+
+
+def test_of_several_logs_the_one_without_a_day_is_named() -> None:
+    """A log whose sentences tell the day is not said to tell none because another one does not."""
+    told = make_sentences("13:59:00.00", "14:10:00.00")
+    silent = make_sentences("14:09:00.00", "14:20:00.00", date="")
+    silent = replace(silent, file=replace(silent.file, path="raw/silent.txt"))
+    evidence = make_job(told, silent, flights=(make_flight(**FLIGHT),))
+    found = judge(FlightTimes(), evidence)["F1 flight log"]
+    assert grade(found) is Outcome.INCONCLUSIVE
+    clause = found.sentence.partition("; ")[2]
+    assert "silent.txt" in clause
+    assert "log.txt" not in clause
 
 
 def test_a_log_over_midnight() -> None:
