@@ -7,6 +7,7 @@ stands on the screen and in the book, and a table that cannot be read so is refu
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -35,6 +36,7 @@ from ledger.tables.columns import HEIGHT, list_claims
 from ledger.tables.contradictions import list_contradictions
 from ledger.tables.reading import COLUMN, build_table, read_table, read_what_it_says
 from ledger.tables.rows import TableText
+from ledger.tables.samespot import list_same_spots
 from ledger.units import LINEAR_UNITS
 from ledger.walk import read_dropped_path
 
@@ -46,6 +48,8 @@ _OF_ONE = frozenset({FILE, HEADER, "points.surveyed", "points.note"})
 _LONGEST_HEADER = 300
 _LONGEST_CELL = 24
 _ROWS_TOLD = 4
+# Of latitude, near enough to tell one spot from two.
+_METRES_PER_DEGREE = 111_000.0
 
 Values = Mapping[str, KnownValue]
 
@@ -250,6 +254,30 @@ def _tell(table: TableText, values: Values, file: KnownValue) -> Iterator[Note]:
         doubt = _doubt_place(built, describe(str(horizontal.value)), values)
         if doubt:
             yield Note(doubt)
+        doubt = _tell_same_spots(built, describe(str(horizontal.value)), values)
+        if doubt:
+            yield Note(doubt)
+
+
+def _tell_same_spots(built: PointTable, system: Crs, values: Values) -> str:
+    """Return which points lie on the spot of another one; empty for none."""
+    metres = _find_factor(system, values) * (system.metres_per_unit or 1.0)
+    across = metres
+    if system.kind is CrsKind.GEOGRAPHIC:
+        metres = _METRES_PER_DEGREE
+        across = metres * math.cos(math.radians(float(built.points[0].north)))
+    pairs = list(list_same_spots(built.points, across, metres))
+    if not pairs:
+        return ""
+    told = ", ".join(
+        f"{one.id} and {other.id} ({apart:.2f} m apart)" for one, other, apart in pairs[:_ROWS_TOLD]
+    )
+    more = f" and {len(pairs) - _ROWS_TOLD} more" if len(pairs) > _ROWS_TOLD else ""
+    spots = count_things(len(pairs), "point lies", "points lie")
+    return (
+        f"{spots} on the spot of another one: {told}{more}. One spot counts once, and not at all "
+        "where its heights differ: look whether a row was copied."
+    )
 
 
 def _tell_no_height(table: TableText, values: Values) -> str:

@@ -96,6 +96,30 @@ def test_two_columns_for_the_height_are_told(bench: JobBench) -> None:
     assert any("h or elevation" in each for each in result["notes"])
 
 
+@pytest.mark.parametrize(
+    ("place", "is_told"),
+    [("552031.15,4272044.34", True), ("552031.18,4272044.34", False)],
+)
+def test_one_spot_under_two_names_is_told_at_once(
+    bench: JobBench, place: str, is_told: bool
+) -> None:
+    """C9 lies 0.03 m from C1: one spot; at 0.06 m it is another one."""
+    bench.write("control/checks.csv", (DECLARED + PLAIN + f"C9,{place},214.9\n").encode())
+    result = bench.ask("record", "points", "control/checks.csv", "--set", "role=checkpoints")
+    told = " ".join(str(each) for each in (*result["computed"], *result["notes"]))
+    assert ("C9 and C1 (0.03 m apart)" in told) is is_told
+
+
+def test_one_spot_in_degrees_is_told(bench: JobBench) -> None:
+    """Of longitude a degree is shorter: 4e-7 of it are 0.035 m at 38.6 N, and one spot."""
+    head = "# coordinate system: EPSG:4326\nid,longitude,latitude,height\n"
+    rows = "C1,-80.4,38.6,214.1\nC2,-80.3999996,38.6,214.1\nC3,-80.399998,38.6,214.1\n"
+    bench.write("control/checks.csv", (head + rows).encode())
+    result = bench.ask("record", "points", "control/checks.csv", "--set", "role=checkpoints")
+    told = " ".join(str(each) for each in (*result["computed"], *result["notes"]))
+    assert "1 point lies on the spot of another one: C2 and C1 (0.03 m apart)." in told
+
+
 def test_the_same_columns_carry_what_was_said(bench: JobBench) -> None:
     """Of the next table with these columns, what was said of the last one is offered as carried."""
     bench.write("a.csv", PLAIN.encode())
