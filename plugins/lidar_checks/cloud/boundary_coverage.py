@@ -223,7 +223,8 @@ class BoundaryCoverage(CoverCheck):
             WHOLE_DELIVERY,
             sentence,
             remedy="Look whether a tile or a line is missing; class water round a gap as 9; fly "
-            "the gap again, or let somebody accept it with a reason.",
+            "the gap again, or let somebody accept it with a reason. A hole that voids tells of at "
+            "this place is the same gap.",
             **parts,
         )
 

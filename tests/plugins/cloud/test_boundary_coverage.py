@@ -119,6 +119,7 @@ def test_of_several_gaps_the_largest_is_named() -> None:
     found = judge(cut(cut(cloud(), small), large))
     assert "2 gaps, the largest of 200 m² at" in found.sentence
     assert "class water round a gap as 9" in found.remedy
+    assert "A hole that voids tells of at this place is the same gap." in found.remedy
 
 
 def test_water_is_no_gap_unless_it_is_asked_for() -> None:
