@@ -9,12 +9,14 @@ from pathlib import Path
 
 from ledger.audit.boundary import find_outline_system
 from ledger.crs import describe, read_crs, to_lonlat
-from ledger.errors import UsageError
+from ledger.errors import SwathbookError, UsageError
 from ledger.lasheader import read_las_header
-from ledger.model.artefact import POINT_SUFFIXES
+from ledger.model.artefact import POINT_SUFFIXES, Role
 from ledger.model.georeferencing import Crs, CrsKind
+from ledger.model.phrases import count_things
 from ledger.model.specification import Specification
 from ledger.outline import read_outline
+from ledger.store.reading import Book
 
 _OUTLINES = (".geojson", ".json", ".wkt")
 _MOST_DEG = 180.0
@@ -138,7 +140,7 @@ def _keep_map(system: Crs) -> Crs | None:
 
 
 def read_boundary_of(job: Path | None, specification: Specification, crs: Crs | None) -> Found:
-    """Return the middle of the boundary that a job names.
+    """Return the middle of the boundary that a job names, else of the clouds registered in it.
 
     Args:
         job: the job folder; None outside a job.
@@ -150,6 +152,9 @@ def read_boundary_of(job: Path | None, specification: Specification, crs: Crs | 
         FileError: the file cannot be read.
     """
     name = specification.delivery.boundary
+    clouds = None if job is None or name is not None else _read_clouds(job, crs)
+    if clouds is not None:
+        return clouds
     if job is None or name is None:
         told = ", and this is no job" if job is None else ": job.toml names no boundary"
         raise UsageError(
@@ -161,6 +166,25 @@ def read_boundary_of(job: Path | None, specification: Specification, crs: Crs | 
             "the boundary that job.toml names is not there", where=name, remedy=_REMEDY
         )
     return read_place_of(job / name, specification, crs)
+
+
+def _read_clouds(job: Path, crs: Crs | None) -> Found | None:
+    """Return the middle of the registered clouds; None where none tells its place."""
+    with Book.open(job) as book:
+        paths = [job / each.path for each in book.files_last_seen(Role.POINTS)]
+    found = []
+    for path in paths:
+        try:
+            found.append(_read_points(path, crs))
+        except SwathbookError:
+            continue  # absent, or without a system: the others may tell
+    if not found:
+        return None
+    lons, lats = [each.lon for each in found], [each.lat for each in found]
+    middle = (min(lons) + max(lons)) / 2, (min(lats) + max(lats)) / 2
+    clouds = count_things(len(found), "registered cloud")
+    told = f"the middle of {clouds}, as no boundary is named"
+    return Found(*middle, told, found[0].crs, found[0].height_m)
 
 
 def read_system(text: str) -> Crs:

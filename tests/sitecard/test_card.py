@@ -10,10 +10,12 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from job_bench import JobBench
 
 from ledger.demo.geoids import write_geoids
 from ledger.errors import CrsError, UsageError
 from ledger.sitecard import Line, SiteCard, SiteWish, make_site_card
+from ledger.testing import SurveyBuilder
 
 MIDDLE = "552240, 4272160"
 DAY = date(2026, 5, 26)
@@ -294,3 +296,14 @@ def test_latitude_first_is_questioned_by_the_map_of_the_job() -> None:
     """Typed far outside the map that was asked for, and inside it the other way round."""
     (note,) = [n for n in make("38.596,-80.4", crs="EPSG:6346").notes if "Latitude first" in n]
     assert "where NAD83(2011) / UTM zone 17N is used" in note
+
+
+def test_a_job_without_a_boundary_lies_where_its_clouds_do(bench: JobBench) -> None:
+    """The middle of what is registered, and said to be that; nothing else says where it is."""
+    with pytest.raises(UsageError, match="names no boundary"):
+        make_site_card(bench.job, SiteWish(DAY))
+    SurveyBuilder(bench.job / "out")
+    bench.ask("register", "out", "--as", "points")
+    card = make_site_card(bench.job, SiteWish(DAY, crs="EPSG:6346"))
+    assert "registered cloud" in card.known_from
+    assert "no boundary is named" in card.known_from
