@@ -21,11 +21,13 @@ class Grid:
         name: what it is called: the name of the job, or that of the file.
         path: where it lies; None where no file of it is at hand.
         reason: why it is not at hand; empty when it is.
+        why: why it would count as the right one, as a clause.
     """
 
     name: str
     path: Path | None
     reason: str = ""
+    why: str = ""
 
 
 def tell_geoids(grids: Sequence[Grid], place: Place) -> Iterator[Told]:
@@ -35,7 +37,7 @@ def tell_geoids(grids: Sequence[Grid], place: Place) -> Iterator[Told]:
     from which the geoid was taken twice lies N below.
 
     Args:
-        grids: the grid of the job first.
+        grids: the grid of the job first, then those named, then others, the finest first.
         place: where.
     """
     if not grids:
@@ -51,7 +53,8 @@ def tell_geoids(grids: Sequence[Grid], place: Place) -> Iterator[Told]:
         if height.value is None:
             yield Missing("geoid-height", height.reason)
             continue
-        label = f"geoid height of {grid.name}"
+        chosen = f" (counts as right: {grid.why})" if first is None and len(grids) > 1 else ""
+        label = f"geoid height of {grid.name}{chosen}"
         yield Fact("geoid-height", label, Part("height", height.value, "m"), height.how)
         if first is None:
             first = grid, height.value

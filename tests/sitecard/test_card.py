@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from job_bench import JobBench
+from made_geoid import write_geoid
 
 from ledger.demo.geoids import write_geoids
 from ledger.errors import CrsError, UsageError
@@ -296,6 +297,20 @@ def test_latitude_first_is_questioned_by_the_map_of_the_job() -> None:
     """Typed far outside the map that was asked for, and inside it the other way round."""
     (note,) = [n for n in make("38.596,-80.4", crs="EPSG:6346").notes if "Latitude first" in n]
     assert "where NAD83(2011) / UTM zone 17N is used" in note
+
+
+def test_the_finest_registered_grid_counts_as_right(bench: JobBench, geoids: Path) -> None:
+    """A coarse grid that comes first by name does not: of two the one with smaller steps does."""
+    folder = bench.job / "geoid"
+    folder.mkdir()
+    fine = (geoids / "demo-geoid-B.tif").read_bytes()
+    (folder / "z-fine.tif").write_bytes(fine)
+    write_geoid(folder / "a-coarse.gtx", (-80.4, 38.596), -31.5)
+    bench.ask("register", "geoid", "--as", "geoid")
+    card = make_site_card(bench.job, SiteWish(DAY, at=MIDDLE, crs="EPSG:6346"))
+    labels = [each.label for each in card.facts if each.topic == "geoid-height"]
+    assert labels[0] == "geoid height of z-fine.tif (counts as right: the finest registered here)"
+    assert "a-coarse.gtx was used in place of z-fine.tif" in find(card, "other-geoid").why
 
 
 def test_a_job_without_a_boundary_lies_where_its_clouds_do(bench: JobBench) -> None:
