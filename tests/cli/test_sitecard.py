@@ -102,7 +102,7 @@ def test_a_point_file_gives_the_place(tmp_path: Path) -> None:
 
 
 def test_a_point_file_in_degrees_is_of_no_map(tmp_path: Path) -> None:
-    """A file in longitude and latitude gives the place; the map is its zone, in the frame used there."""
+    """A file in degrees gives the place; the map is its zone, in the frame that is used there."""
     file = Path(__file__).parents[1] / "real" / "epsg_4326.las"
     shown = json.loads(run_here(["sitecard", str(file), "--json"], tmp_path).out)
     assert shown["system"] == "NAD83(2011) / UTM zone 15N"

@@ -118,14 +118,17 @@ class Comparison:
 
     @property
     def decisive_height(self) -> Component:
-        """Return the height with the gate that decides: what the plan leaves of the joint one.
+        """Return the height with the gate that decides.
 
-        Where the plan alone is beyond it, no height is inside: then it is as in `joint`.
+        Its own 3 sigma, which hold whatever the plan says; where it is beyond them and still
+        inside by the joint gate, what the plan leaves of that one.
         """
         left = self.limit - self.plan_square
         if left <= 0:
-            return self.joint[-1]
-        return replace(self.height, gate=self.height.gate * math.sqrt(left) / NORMAL_LIMIT)
+            return self.height
+        joint = replace(self.height, gate=self.height.gate * math.sqrt(left) / NORMAL_LIMIT)
+        off = abs(self.height.difference)
+        return joint if self.height.gate < off <= joint.gate else self.height
 
 
 def compare(observed: Observed, candidate: Candidate | None) -> Comparison:
