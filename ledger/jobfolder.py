@@ -113,6 +113,12 @@ def read_geoid(job: Path) -> GeoidAsked | None:
     return GeoidAsked(texts.get("name", ""), texts.get("version", ""), texts["file"], confirmed)
 
 
+def read_boundary_name(job: Path) -> str:
+    """Return the file that `job.toml` names as boundary; empty where none of that name is there."""
+    name = (_read_section(job, "delivery") or {}).get("boundary")
+    return name if isinstance(name, str) and name and (job / name).is_file() else ""
+
+
 def _read_section(job: Path, name: str) -> dict[str, Any] | None:
     """Return a section of `job.toml`; None where it is not there or cannot be read."""
     section = _read_values(job).get(name)

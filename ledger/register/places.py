@@ -5,14 +5,13 @@ A remark and no refusal: the boundary may be the one that is wrong.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.errors import SwathbookError
 from ledger.expected.earth import measure_distance_m, to_geodetic
-from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.jobfolder import SPECIFICATION_NAME, read_boundary_name
 from ledger.loading import load_part
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.phrases import count_things
@@ -52,7 +51,7 @@ def remark_on_places(job: Path, records: Sequence[FileRecord]) -> Iterator[str]:
         job: the job folder.
         records: the files of this call.
     """
-    name = _find_boundary(job)
+    name = read_boundary_name(job)
     if not name:
         return
     placed = [(each, place) for each in records if (place := _find_place(each, job)) is not None]
@@ -87,19 +86,6 @@ def _find_place(record: FileRecord, job: Path) -> Place | None:
         found: Place | None = load_part("ledger.photos", "find_place")(job / record.path)
         return found
     return None
-
-
-def _find_boundary(job: Path) -> str:
-    """Return the file that `job.toml` names as boundary, if it is there; else empty.
-
-    Read by itself, since most calls need no more: what understands all of it loads for longer.
-    """
-    try:
-        text = (job / SPECIFICATION_NAME).read_text(encoding="utf-8-sig")
-        name = tomllib.loads(text)["delivery"]["boundary"]
-        return name if isinstance(name, str) and (job / name).is_file() else ""
-    except (OSError, ValueError, KeyError, TypeError):
-        return ""
 
 
 def _place_site(job: Path, name: str) -> _Site | None:

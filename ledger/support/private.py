@@ -27,7 +27,7 @@ def _list_stated(book: Book, digest: str) -> Iterator[str]:
     """Yield what one `job.toml` says of the job; nothing of one that cannot be read."""
     try:
         stated = tomllib.loads(book.blob(digest).decode("utf-8"))
-    except (BookError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+    except (BookError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
         return
     for key in _OWN_TEXTS:
         yield from _list_texts(stated.get(key))

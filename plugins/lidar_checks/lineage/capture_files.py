@@ -187,9 +187,9 @@ class CaptureFiles(Check):
         yield self.nonconforming(
             Grade.OBSERVATION,
             odd.flight,
-            f"The capture of {odd.flight} has {odd.rate:.1f} MB for each second, and the "
-            f"{odd.flights} flights of its scanner have {odd.usual:.1f} in the middle: {why}, or "
-            "the scanner was set otherwise.",
+            f"The capture of {odd.flight} has {odd.rate:.1f} MB for each second, and "
+            f"{count_things(odd.flights, 'flight')} of its scanner have {odd.usual:.1f} in the "
+            f"middle: {why}, or the scanner was set otherwise.",
             observed=f"{odd.rate:.2f}",
             required=f"{odd.usual:.2f} within {MAX_APART:.0%}",
             unit="MB/s",
