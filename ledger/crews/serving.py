@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import pickle
 import signal
-import time
 from multiprocessing.connection import Connection
 
 from ledger.contract.portions import carry_out, open_kit
+from ledger.crews.telling import Teller
 
 READY, ADVANCED, SAID, ANSWERED = "ready", "advanced", "said", "answered"
 
@@ -33,7 +33,7 @@ def serve(connection: Connection, kit: bytes) -> None:
         _send(connection, READY)
         while True:
             number, pieces = pickle.loads(connection.recv_bytes())  # noqa: S301 - the same
-            teller = _Teller(connection, number)
+            teller = _make_teller(connection, number)
             answer = carry_out(tools, pieces, teller)
             teller.flush()
             _send(connection, ANSWERED, number, answer)
@@ -45,32 +45,9 @@ def _send(connection: Connection, *parts: object) -> None:
     connection.send_bytes(pickle.dumps(parts, pickle.HIGHEST_PROTOCOL))
 
 
-class _Teller:
-    """Tells the other side of points and of calls that go on and on."""
-
-    def __init__(self, connection: Connection, number: int) -> None:
-        self._connection = connection
-        self._number = number
-        self._points = 0
-        self._told = time.monotonic()
-
-    def start(self, label: str, total: int, unit: str) -> None:
-        """Ignore the start: the other side knows it."""
-
-    def finish(self) -> None:
-        """Ignore the end."""
-
-    def advance(self, amount: int) -> None:
-        """Count points, and tell of them now and then; no point at all is a sign of life."""
-        self._points += amount
-        if time.monotonic() - self._told >= _INTERVAL_S:
-            self.flush()
-
-    def flush(self) -> None:
-        """Tell of the points that were not told yet."""
-        _send(self._connection, ADVANCED, self._number, self._points)
-        self._points, self._told = 0, time.monotonic()
-
-    def notice(self, sentence: str) -> None:
-        """Pass on a sentence."""
-        _send(self._connection, SAID, sentence)
+def _make_teller(connection: Connection, number: int) -> Teller:
+    return Teller(
+        lambda points: _send(connection, ADVANCED, number, points),
+        lambda sentence: _send(connection, SAID, sentence),
+        _INTERVAL_S,
+    )

@@ -43,6 +43,8 @@ from lidar_checks.header.middle import find_site
 # A line is cut where its turn begins; what was measured just there belongs to it.
 _LINE_MARGIN_S = 3.0
 
+NO_TRAJECTORY = "No trajectory with known times and places stands behind the points."
+
 
 @dataclass(frozen=True, eq=False)
 class Beside:
@@ -143,7 +145,7 @@ class BesideCheck(FamilyCheck):
         if beside is None:
             yield self.not_assessed(
                 WHOLE_DELIVERY,
-                "No trajectory with known times and places stands behind the points.",
+                NO_TRAJECTORY,
                 needs=("trajectory",),
                 remedy="Register the trajectory with its flight (swathbook register FILE --flight "
                 "F1)",

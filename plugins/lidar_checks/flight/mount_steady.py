@@ -7,28 +7,20 @@ where it has cells enough, its first half by time and its second give one each.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan, Where
+from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
-from lidar_checks.flight.beside_family import find_beside
+from lidar_checks.flight.beside_family import Beside
 from lidar_checks.flight.flight_check import PRACTICE, list_times, say_time
-from lidar_checks.flight.swath_slopes import (
-    SlopeFit,
-    Slopes,
-    find_slopes,
-    find_surfaces,
-    fit_slope,
-)
+from lidar_checks.flight.slope_check import SlopeCheck
+from lidar_checks.flight.swath_slopes import SlopeFit, Slopes, fit_slope
 from lidar_checks.header.file_check import name_source, require_criteria
-from lidar_checks.swath.pass_tally import PassSummary
-from lidar_checks.swath.swath_check import SwathCheck
 
 
 class MountSteadyCriteria(Criteria):
@@ -38,7 +30,7 @@ class MountSteadyCriteria(Criteria):
     fewest_cells: int = Field(default=200, ge=50, description=f"{PRACTICE}; of each stretch")
 
 
-class MountSteady(SwathCheck):
+class MountSteady(SlopeCheck):
     """Fits an angle to each pair of opposite swaths, and compares them."""
 
     id = "mount-steady"
@@ -47,30 +39,17 @@ class MountSteady(SwathCheck):
     revision = 2
     criteria = MountSteadyCriteria
 
-    def judge(
-        self, plan: Plan, summaries: Mapping[str, PassSummary], evidence: Evidence
-    ) -> Iterable[Finding]:
+    def judge_slopes(self, plan: Plan, beside: Beside, slopes: Slopes | None) -> Finding:  # noqa: ARG002
         """Compare the pairs of the whole delivery."""
-        beside = find_beside(evidence, with_heights=False)
-        if beside is None:
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                "No trajectory with known times and places stands behind the points.",
-                needs=("trajectory",),
-            )
-            return
-        rows = find_surfaces(summaries, plan)
-        slopes = None if rows is None else find_slopes(rows, plan, beside, evidence)
         fewest = require_criteria(plan, MountSteadyCriteria).fewest_cells
         pairs = [] if slopes is None else _fit_pairs(slopes, fewest)
         if len(pairs) < 2:
-            yield self.inconclusive(
+            return self.inconclusive(
                 WHOLE_DELIVERY,
                 f"Opposite swaths have fewer than twice {fewest} smooth cells in common, so that "
                 "no angle can be held against another.",
             )
-            return
-        yield self._tell(plan, pairs)
+        return self._tell(plan, pairs)
 
     def _tell(self, plan: Plan, pairs: list[_Pair]) -> Finding:
         limit = require_criteria(plan, MountSteadyCriteria).max_change_deg

@@ -9,20 +9,18 @@ step is taken off first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
+from ledger.contract.check import Criteria, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
-from lidar_checks.flight.beside_family import Beside, find_beside
+from lidar_checks.flight.beside_family import Beside
 from lidar_checks.flight.flight_check import PRACTICE
-from lidar_checks.flight.swath_slopes import SlopeFit, find_slopes, find_surfaces, fit_slope
+from lidar_checks.flight.slope_check import SlopeCheck
+from lidar_checks.flight.swath_slopes import SlopeFit, Slopes, fit_slope
 from lidar_checks.header.file_check import name_source, require_criteria
-from lidar_checks.swath.pass_tally import PassSummary
-from lidar_checks.swath.swath_check import SwathCheck
 from lidar_checks.swath.swath_family import CELL_M
 
 
@@ -34,7 +32,7 @@ class RollMisalignmentCriteria(Criteria):
     fewest_cells: int = Field(default=500, ge=50, description=PRACTICE)
 
 
-class RollMisalignment(SwathCheck):
+class RollMisalignment(SlopeCheck):
     """Fits one angle to the slopes between overlapping swaths."""
 
     id = "roll-misalignment"
@@ -43,30 +41,17 @@ class RollMisalignment(SwathCheck):
     revision = 2
     criteria = RollMisalignmentCriteria
 
-    def judge(
-        self, plan: Plan, summaries: Mapping[str, PassSummary], evidence: Evidence
-    ) -> Iterable[Finding]:
+    def judge_slopes(self, plan: Plan, beside: Beside, slopes: Slopes | None) -> Finding:
         """Fit all pairs together."""
-        beside = find_beside(evidence, with_heights=False)
-        if beside is None:
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                "No trajectory with known times and places stands behind the points.",
-                needs=("trajectory",),
-            )
-            return
-        rows = find_surfaces(summaries, plan)
         fewest = require_criteria(plan, RollMisalignmentCriteria).fewest_cells
-        slopes = None if rows is None else find_slopes(rows, plan, beside, evidence)
         fit = None if slopes is None else fit_slope(slopes.apart_m, slopes.step_m)
         if fit is None or fit.cells < fewest:
-            yield self.inconclusive(
+            return self.inconclusive(
                 WHOLE_DELIVERY,
                 f"Fewer than {fewest} smooth cells of {CELL_M:g} m were seen by two swaths "
                 f"that {beside.names} has as flown in opposite directions.",
             )
-            return
-        yield self._tell(plan, beside, fit)
+        return self._tell(plan, beside, fit)
 
     def _tell(self, plan: Plan, beside: Beside, fit: SlopeFit) -> Finding:
         criteria = require_criteria(plan, RollMisalignmentCriteria)
