@@ -102,12 +102,26 @@ def list_audited_folders(book: Book) -> tuple[AuditedFolder, ...]:
     Raises:
         BookError: its lists are not in the book.
     """
+    return tuple(read_audited_folder(book, entry) for entry in list_telling_audits(book))
+
+
+def list_telling_audits(book: Book) -> tuple[Entry, ...]:
+    """Return the entry of the latest telling audit of every audited folder, by folder."""
     latest: dict[str, Entry] = {}
     for entry in book.entries(Kind.AUDIT):
         folder = str(entry.values["folder"])
         if not is_said_already(entry, latest.get(folder)):
             latest[folder] = entry
-    return tuple(read_audited_folder(book, latest[folder]) for folder in sorted(latest))
+    return tuple(latest[folder] for folder in sorted(latest))
+
+
+def read_audited_digests(book: Book, entry: Entry) -> dict[str, str]:
+    """Return the SHA-256 of the files of an audit, by path relative to its folder.
+
+    Raises:
+        BookError: its list is not in the book.
+    """
+    return {row["path"]: row["sha256"] for row in decode(book.blob(entry.values["manifest"]))}
 
 
 def has_left_delivery(book: Book, record: FileRecord, audits: Iterable[AuditedFolder]) -> bool:

@@ -10,10 +10,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
-from ledger.audited import AuditedFolder, list_audited_folders
+from ledger.audited import list_telling_audits, read_audited_digests
 from ledger.copies import Copies, Place, count_good, find_copies
 from ledger.model.artefact import FileRecord
-from ledger.model.entry import Kind
+from ledger.model.entry import Entry, Kind
 from ledger.model.filename import find_path
 from ledger.model.filestate import FileState
 from ledger.model.jobrecords import JobRecords, PastAudit, Precedent, RawFile
@@ -55,7 +55,7 @@ def read_job_records(
         precedents=_find_precedents(book, behind),
         rigs=book.cards("rig"),
         statements=book.cards("statement"),
-        audits=tuple(_describe_audit(each) for each in list_audited_folders(book)),
+        audits=tuple(_describe_audit(book, each) for each in list_telling_audits(book)),
         jobs=others.asked,
         unreached=others.unreached,
         time=f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}",
@@ -153,12 +153,12 @@ def _name_inputs(process: Process) -> set[str]:
     return {used.flight or used.sha256 for used in process.inputs}
 
 
-def _describe_audit(audit: AuditedFolder) -> PastAudit:
+def _describe_audit(book: Book, entry: Entry) -> PastAudit:
     return PastAudit(
-        id=audit.id,
-        folder=audit.folder,
-        entry=audit.entry.seq,
-        time=audit.entry.time,
-        verdict=str(audit.entry.values.get("verdict", "")),
-        files={name: file.sha256 for name, file in audit.files.items()},
+        id=str(entry.values["id"]),
+        folder=str(entry.values["folder"]),
+        entry=entry.seq,
+        time=entry.time,
+        verdict=str(entry.values.get("verdict", "")),
+        files=read_audited_digests(book, entry),
     )

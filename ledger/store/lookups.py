@@ -236,14 +236,12 @@ def read_files_last_seen(connection: sqlite3.Connection, role: str = "") -> tupl
         connection: the book.
         role: records of this role alone; empty for all.
     """
-    return read_files(
-        connection,
-        "JOIN (SELECT entry, relation, place, row_number() OVER (PARTITION BY path"
-        " ORDER BY entry DESC, relation = 'output' DESC, relation, place DESC) AS age FROM files"
-        " WHERE path != '') USING (entry, relation, place)"
-        " WHERE age = 1 AND ? IN ('', f.role) ORDER BY f.path",
-        (role,),
+    rows = connection.execute(
+        f"SELECT {_FILE}, max((entry * 2 + (relation = 'output')) * 4294967296 + place)"  # noqa: S608
+        " FROM files f WHERE path != '' GROUP BY path ORDER BY path"
     )
+    latest = (_make_file(row[:-1]) for row in rows)
+    return tuple(file for file in latest if role in ("", file.role))
 
 
 def read_fingerprint(connection: sqlite3.Connection, sha256: str) -> FingerprintValue | None:

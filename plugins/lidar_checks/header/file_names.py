@@ -150,7 +150,9 @@ class FileNames(Check):
 def _list_named(files: Sequence[DeliveredFile]) -> Iterator[_Named]:
     for file in files:
         box = find_best_box(file)
-        numbers = tuple(int(each) for each in _NUMBER.findall(PurePosixPath(file.path).stem))
+        # Cut as text: a path made of every name takes longer than all else here (measured).
+        stem = file.path.rpartition("/")[2].rpartition(".")[0]
+        numbers = tuple(map(int, _NUMBER.findall(stem)))
         if box is not None and len(numbers) > 1:
             yield _Named(file, numbers, box)
 
