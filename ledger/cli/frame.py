@@ -19,10 +19,12 @@ from ledger.cli.signs import make_streams_safe
 from ledger.cli.streams import WHOLE_PROCESS, close_streams
 from ledger.errors import SwathbookError
 from ledger.loading import load_part
+from ledger.model.entry import Entry
+from ledger.store.entered import note_entries, tell_stored
 
 EXIT_USAGE = 2
 EXIT_INTERRUPTED = 130
-_LOOK = "make room where it is written to, then see with swathbook what was entered"
+_NOTHING = "nothing was entered; make room where it is written to"
 _AS_BEFORE = "the book holds what was entered before, and nothing half-done"
 
 
@@ -66,29 +68,31 @@ def main(arguments: Sequence[str] | None = None) -> int:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     words = list(sys.argv[1:] if arguments is None else arguments)
     make_streams_safe()
-    try:
-        status = _run(words, {WHOLE_PROCESS: is_whole})
-        if sys.stdout is not None:
-            sys.stdout.flush()
-    except BrokenPipeError:  # the reader went away
-        _lead_nowhere(sys.stdout)
-        return 1
-    except OSError as error:
-        return _say_unprinted(error)
+    with note_entries() as stored:
+        try:
+            status = _run(words, {WHOLE_PROCESS: is_whole}, stored)
+            if sys.stdout is not None:
+                sys.stdout.flush()
+        except BrokenPipeError:  # the reader went away
+            _lead_nowhere(sys.stdout)
+            return 1
+        except OSError as error:
+            return _say_unprinted(error, stored)
     if is_whole:
         close_streams()
     return status
 
 
-def _say_unprinted(error: OSError) -> int:
+def _say_unprinted(error: OSError, stored: Sequence[Entry]) -> int:
     """Say that the answer of a command could not be printed: stdout leads to a full disk.
 
     What it entered is entered; only its words are lost.
     """
     _lead_nowhere(sys.stdout)
     reason = error.strerror or str(error)
+    told = tell_stored(stored) or _NOTHING
     try:
-        sys.stderr.write(f"swathbook: the answer cannot be printed: found {reason}; {_LOOK}\n")
+        sys.stderr.write(f"swathbook: the answer cannot be printed: found {reason}; {told}\n")
         sys.stderr.flush()
     except OSError:
         _lead_nowhere(sys.stderr)
@@ -100,20 +104,20 @@ def _lead_nowhere(stream: TextIO) -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
-def _run(words: list[str], given: dict[str, object]) -> int:
+def _run(words: list[str], given: dict[str, object], stored: Sequence[Entry]) -> int:
     try:
         result = swathbook.main(words, prog_name="swathbook", standalone_mode=False, obj=given)
     except (click.exceptions.Abort, KeyboardInterrupt) as stop:
         # The library hides the interruption, which may say what was kept, behind its own.
         kept = str(stop.__cause__ or stop)
         load_part("ledger.cli.refusal", "tell_interrupted")(
-            f"interrupted; {kept or _AS_BEFORE}", as_json="--json" in words
+            f"interrupted; {kept or _AS_BEFORE}", stored, as_json="--json" in words
         )
         return EXIT_INTERRUPTED
     except BrokenPipeError:
         raise
     except (SwathbookError, click.ClickException, OSError) as error:
         # An OSError is whatever the system refuses, and nobody named better further down.
-        load_part("ledger.cli.refusal", "tell")(error, as_json="--json" in words)
+        load_part("ledger.cli.refusal", "tell")(error, stored, as_json="--json" in words)
         return EXIT_USAGE
     return result if isinstance(result, int) else 0

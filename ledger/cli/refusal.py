@@ -6,6 +6,7 @@ Imported when there is an error to tell and not before: a help page needs none o
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Annotated, TypedDict
 
@@ -13,7 +14,9 @@ import click
 
 from ledger.cli.jsontext import print_json
 from ledger.errors import Fault, SwathbookError
+from ledger.model.entry import Entry
 from ledger.model.filename import escape_for_screen
+from ledger.store.entered import tell_stored
 
 
 class ErrorJson(TypedDict):
@@ -33,25 +36,46 @@ class ErrorsJson(TypedDict):
 
     schema: Annotated[int, "1"]
     errors: Annotated[list[ErrorJson], "everything that is wrong, one line each on stderr"]
+    entries: Annotated[
+        list[int],
+        "entries that the command stored before it failed: they stay; empty for none",
+    ]
 
 
-def tell(error: SwathbookError | click.ClickException | OSError, *, as_json: bool) -> None:
-    """Print an error on stderr, one line a fault, and as JSON on stdout where `as_json` says so."""
+def tell(
+    error: SwathbookError | click.ClickException | OSError,
+    stored: Sequence[Entry],
+    *,
+    as_json: bool,
+) -> None:
+    """Print an error on stderr, one line a fault, and as JSON on stdout where `as_json` says so.
+
+    Args:
+        error: what went wrong.
+        stored: entries that are in the book all the same; the last line says so.
+        as_json: whether an object is printed, too.
+    """
     kind, faults = _explain(error)
-    for fault in faults:
-        click.echo(f"swathbook: {_write_line(fault)}", err=True)
+    lines = [_write_line(fault) for fault in faults]
+    _print_lines(lines, stored)
     if as_json:
-        print_json(_describe(kind, faults))
+        print_json(_describe(kind, faults, stored))
 
 
-def tell_interrupted(sentence: str, *, as_json: bool) -> None:
+def tell_interrupted(sentence: str, stored: Sequence[Entry], *, as_json: bool) -> None:
     """Say that somebody stopped the command, and what holds all the same."""
-    click.echo(f"swathbook: {sentence}", err=True)
+    _print_lines([sentence], stored)
     if as_json:
-        print_json(_describe("interrupted", (Fault(sentence),)))
+        print_json(_describe("interrupted", (Fault(sentence),), stored))
 
 
-def _describe(kind: str, faults: tuple[Fault, ...]) -> ErrorsJson:
+def _print_lines(lines: list[str], stored: Sequence[Entry]) -> None:
+    told = tell_stored(stored)
+    for line in [*lines[:-1], f"{lines[-1]}; {told}" if told else lines[-1]]:
+        click.echo(f"swathbook: {line}", err=True)
+
+
+def _describe(kind: str, faults: tuple[Fault, ...], stored: Sequence[Entry]) -> ErrorsJson:
     errors: list[ErrorJson] = [
         {
             "kind": kind,
@@ -64,7 +88,7 @@ def _describe(kind: str, faults: tuple[Fault, ...]) -> ErrorsJson:
         }
         for fault in faults
     ]
-    return {"schema": 1, "errors": errors}
+    return {"schema": 1, "errors": errors, "entries": [entry.seq for entry in stored]}
 
 
 def _explain(

@@ -10,14 +10,16 @@ Invariants:
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.auditentry import read_figures
 from ledger.copies import Copies, find_copies
 from ledger.deliverables import draft_deliverables
-from ledger.errors import BrokenBookError, SwathbookError
+from ledger.errors import BrokenBookError, SwathbookError, UnwritableFileError
 from ledger.handover.facts import list_facts, list_processes
 from ledger.handover.manifest import NAME as MANIFEST_NAME
 from ledger.handover.manifest import write_manifest
@@ -74,7 +76,7 @@ def hand_over(
             never audited, or its papers would lie among raw data.
         BookError: the book is broken or held.
         UnwritableFileError: the papers cannot be written; the entry stands, and the same command
-            writes them once they can.
+            with its revision writes them once they can.
     """
     with Book.open(job) as book:
         _require_unbroken(book, progress)
@@ -97,12 +99,13 @@ def hand_over(
         package = _make_package(writer, judged, settled, entry)
     names = _list_names(judged)
     content = {MANIFEST_NAME: write_manifest(names), **make_papers(package)}
-    for name, text in content.items():
-        write_whole(papers / name, text)
     bag: Path | None = None
-    if wishes.bag:
-        make_bag = load_part("ledger.handover.bag", "make_bag")
-        bag = make_bag(package, judged.folder.place, names, papers, progress)
+    with _telling_how_it_goes_on(settled.revision):
+        for name, text in content.items():
+            write_whole(papers / name, text)
+        if wishes.bag:
+            make_bag = load_part("ledger.handover.bag", "make_bag")
+            bag = make_bag(package, judged.folder.place, names, papers, progress)
     return HandoverResult(
         folder=judged.audit.folder,
         package=package,
@@ -111,6 +114,17 @@ def hand_over(
         bag=bag,
         again=known is not None,
     )
+
+
+@contextmanager
+def _telling_how_it_goes_on(revision: str) -> Iterator[None]:
+    """Say of papers that cannot be written how they come to be, now that their entry stands."""
+    again = f"once that is mended, the same command with --revision {revision} writes the papers"
+    try:
+        yield
+    except UnwritableFileError as error:
+        faults = tuple(replace(fault, remedy=again) for fault in error.faults)
+        raise UnwritableFileError.from_faults(faults) from error
 
 
 def _require_unbroken(book: Book, progress: Progress) -> None:

@@ -13,13 +13,13 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Self
 
-from ledger.errors import BookError, ContractError
+from ledger.errors import BookError, ContractError, SwathbookError
 from ledger.merkle import Frontier, hash_leaf
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.store import derive, guards
@@ -32,6 +32,7 @@ from ledger.store.connecting import (
     place_book,
     set_durable,
 )
+from ledger.store.entered import note_stored
 from ledger.store.faults import translate
 from ledger.store.holder import leave_note
 from ledger.store.machine import read_machine_id
@@ -137,8 +138,9 @@ class BookWriter(Book):
         for item, _ in packed:
             if item.draft.kind == Kind.WITHHOLD:
                 raise ContractError("a blob is withheld by BookWriter.withhold alone")
-        with self._adding() as frontier:
-            return tuple(self._add(item, blobs, frontier) for item, blobs in packed)
+        with self._noting() as stored, self._adding() as frontier:
+            stored.extend(self._add(item, blobs, frontier) for item, blobs in packed)
+        return tuple(stored)
 
     def withhold(self, sha256: str, reason: str, by: str = "technician") -> Entry:
         """Remove the content of a blob, by an entry that says so; the tree stays whole.
@@ -148,12 +150,12 @@ class BookWriter(Book):
         """
         self.blob(sha256)
         draft = Draft(Kind.WITHHOLD, {"blob": sha256, "reason": reason}, by=by)
-        with self._adding() as frontier:
-            entry = self._add(Addition(draft), (), frontier)
+        with self._noting() as stored, self._adding() as frontier:
+            stored.append(self._add(Addition(draft), (), frontier))
             self._store_rows()
             self._connection.execute("DELETE FROM blobs WHERE sha256 = ?", (sha256,))
             derive.rebuild(self._connection)
-        return entry
+        return stored[0]
 
     def require_sound(self) -> None:
         """Refuse a book that nothing could be added to, before long work is done for it.
@@ -200,6 +202,25 @@ class BookWriter(Book):
             yield require_sound(self._connection, self.path)
             self._store_rows()
         self._has_lookups = True
+
+    @contextmanager
+    def _noting(self) -> Iterator[list[Entry]]:
+        """Note what was stored: for certain, or as the book is read where the end was refused.
+
+        A system may refuse the last wait of a commit, and the entry is in the book all the same.
+        """
+        stored: list[Entry] = []
+        try:
+            yield stored
+        except BaseException:
+            note_stored(entry for entry in stored if self._is_held(entry))
+            raise
+        note_stored(stored)
+
+    def _is_held(self, entry: Entry) -> bool:
+        with suppress(SwathbookError, sqlite3.Error), Book.open(self.path) as book:
+            return book.size >= entry.seq and book.root_at(entry.seq) == entry.root
+        return False
 
     def _add(self, item: Addition, blobs: tuple[PackedBlob, ...], frontier: Frontier) -> Entry:
         draft, values = item.draft, dict(item.draft.values)

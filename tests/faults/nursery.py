@@ -8,6 +8,7 @@ looked over the shoulder before it begins. Only the time that loading takes is s
 from __future__ import annotations
 
 import contextlib
+import errno
 import gc
 import json
 import os
@@ -15,6 +16,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +24,8 @@ from typing import Any, Self
 
 PATHS = tuple(str(Path(__file__).resolve().parents[1] / name) for name in ("made", "faults"))
 _TRACEBACK = 70
+_PATIENCE_S = 60.0
+_LOOKS_EVERY_S = 0.0002
 
 
 @dataclass(frozen=True)
@@ -32,17 +36,18 @@ class Child:
         pid: its number.
         out: file of what it prints.
         err: file of what it complains.
-        gate: file whose writing lets it begin.
+        gate: end of the pipe whose closing lets it begin; None where it began at once.
     """
 
     pid: int
     out: Path
     err: Path
-    gate: Path
+    gate: int | None
 
     def begin(self) -> None:
         """Let it begin."""
-        self.gate.write_bytes(b"go")
+        if self.gate is not None:
+            os.close(self.gate)
 
     def kill(self) -> None:
         """End it at this instant."""
@@ -88,12 +93,13 @@ class Nursery:
         self._number += 1
         base = self._scratch / str(self._number)
         out, err, gate = (base.with_suffix(f".{name}") for name in ("out", "err", "gate"))
-        os.mkfifo(gate)
+        if held:
+            os.mkfifo(gate)
         pid = self._ask(
             {"words": [str(word) for word in words], "folder": str(folder)}
             | {"out": str(out), "err": str(err), "gate": str(gate) if held else ""}
         )
-        return Child(int(pid), out, err, gate)
+        return Child(pid, out, err, _open_gate(gate) if held else None)
 
     def wait(self, child: Child) -> int:
         """Return the status that a child ended with; below zero for the signal that ended it."""
@@ -116,6 +122,21 @@ class Nursery:
         stdin.write(json.dumps(request) + "\n")
         stdin.flush()
         return int(stdout.readline())
+
+
+def _open_gate(gate: Path) -> int:
+    """Return the writing end of a pipe, once the child waits at the other.
+
+    Whoever looks over its shoulder from now on sees its work, and nothing of how it was set up.
+    """
+    end = time.monotonic() + _PATIENCE_S
+    while True:
+        try:
+            return os.open(gate, os.O_WRONLY | os.O_NONBLOCK)
+        except OSError as error:
+            if error.errno != errno.ENXIO or time.monotonic() > end:
+                raise
+            time.sleep(_LOOKS_EVERY_S)
 
 
 # Inside the process that loads.

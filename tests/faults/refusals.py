@@ -127,6 +127,12 @@ def judge(bench: Bench, before: int, ended: Ended, tally: Tally) -> list[str]:
         faults.append(f"one command entered {after - before}")
     if ended.status == 2 and after > before:
         tally.entered += 1
+        told = read_object(ended.out)
+        said = re.search(r"(\d+) \(\S+\) (is|are) in the book all the same", ended.err)
+        if said is None or int(said[1]) != after or (told and told["entries"][-1:] != [after]):
+            faults.append(f"entry {after} is in the book, which is not said: {ended.err.strip()}")
+    elif "in the book all the same" in ended.err:
+        faults.append(f"no entry is in the book, and it is said: {ended.err.strip()}")
     faults += _judge_copies(bench, ended)
     return faults + bench.list_faults(read_entry(ended.out))
 

@@ -237,6 +237,24 @@ def test_the_same_again_writes_lost_papers_and_enters_nothing(book: BookBuilder)
         send(book, Wishes("somebody else", "volumes, May", revision="1"))
 
 
+def test_papers_that_cannot_be_written_say_how_they_come_to_be(book: BookBuilder) -> None:
+    """The entry stands; the line names it and what to type, and that enters nothing more."""
+    audit(book)
+    (book.folder / "handover").write_bytes(b"in the way")
+    words = ["handover", "deliver", "--to", "client engineer", "--use", "volumes, May"]
+    ran = run_here(words, book.folder)
+    assert ran.status == 2
+    (line,) = ran.lines
+    assert "the same command with --revision 1 writes the papers" in line
+    assert "(transmittal)" in line
+    assert "in the book all the same" in line
+    before = list_entries(book)
+    (book.folder / "handover").unlink()
+    assert run_here([*words, "--revision", "1"], book.folder).status == 0
+    assert list_entries(book) == before
+    assert (book.folder / "handover" / "1").is_dir()
+
+
 @pytest.mark.parametrize(
     ("wishes", "told"),
     [
