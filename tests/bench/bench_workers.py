@@ -2,13 +2,14 @@
 
 Not a test: a measurement, run by hand on a quiet machine.
 
-    python tests/bench/bench_workers.py [--rounds 3] [--tiles 20] [--one]
+    python tests/bench/bench_workers.py [--rounds 3] [--tiles 20] [--one] [--workers 2]
 
-An audit of LAZ tiles of a million points each, every point check on, with one process (which
-decodes on all cores) and with more, in turn. With `--one` the points lie in one file, which is read
-in spans. `--sizes` looks for the number of points from which a second process pays. Beside the time
-on the clock stands the processor's time of all processes together: on a machine that others use,
-the clock says less.
+An audit of LAZ tiles of a million points each, every point check on, with one process and with
+more, in turn, each in processes of its own. One process decodes on all cores if nothing is said;
+with one thread it is what a process more is worth. With `--one` the points lie in one file, which
+is read in spans. `--sizes` looks for the number of points from which a second process pays. Beside
+the time on the clock stands the processor's time of all processes together: on a machine that
+others use, the clock says less.
 """
 
 from __future__ import annotations
@@ -16,42 +17,79 @@ from __future__ import annotations
 import argparse
 import os
 import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
+import alone
 import psutil
 from bench_audit import make_job
-from rounds import Line, Times, measure, show
+from rounds import Line, Times, show
 
-from ledger.audit.running import audit_folder
-from ledger.model.ask import NoProgress
-from ledger.model.audit import AuditOptions
 from ledger.testing import Scene
 
+DECODE = "decode, 1 thread"
+DECODE_BOTH = "decode, 2 processes"
 ONE = "1 process"
+ONE_THREAD = "1 process, 1 thread"
+TWO = "2 processes"
 
 
-def measure_job(
-    folder: Path, scene: Scene, workers: list[int], rounds: int
-) -> tuple[Times, Times, int]:
-    """Return seconds on the clock and of the processor, by number of workers, and the points."""
+@dataclass
+class Shared:
+    """What was measured.
+
+    Args:
+        points: points of the delivery.
+        clock: seconds by the wall.
+        spent: processor seconds of all processes together.
+        mebibytes: the most that the processes of an audit ever held, added up.
+    """
+
+    points: int
+    clock: Times = field(default_factory=dict)
+    spent: Times = field(default_factory=dict)
+    mebibytes: dict[str, float] = field(default_factory=dict)
+
+
+def measure_job(folder: Path, scene: Scene, workers: Sequence[int], rounds: int) -> Shared:
+    """Return what audits of one delivery take, by how they are shared out."""
     job, survey = make_job(folder, scene)
-    spent: Times = {}
+    half = -(-len(survey.paths) // 2)
+    paths = [str(path) for path in survey.paths]
+    halves = [["decode", *some] for some in (paths[:half], paths[half:]) if some]
+    work: dict[str, Callable[[], alone.Told]] = {
+        DECODE: lambda: alone.run(["decode", *paths]),
+        DECODE_BOTH: lambda: alone.run(*halves),
+        ONE_THREAD: lambda: alone.run(_audit(job, 1), threads=1),
+    }
+    for count in (1, *workers):
+        work[_name(count)] = lambda count=count: alone.run(_audit(job, count))
+    found = Shared(survey.count_points())
+    work[DECODE]()
+    for _ in range(rounds):
+        for name, one in work.items():
+            before = _read_processor()
+            told = one()
+            found.clock.setdefault(name, []).append(told.seconds)
+            found.spent.setdefault(name, []).append(_read_processor() - before)
+            found.mebibytes[name] = max(found.mebibytes.get(name, 0.0), told.mebibytes)
+    return found
 
-    def audit(count: int) -> None:
-        before = _read_processor()
-        result = audit_folder(job, job / "out", AuditOptions(workers=count), NoProgress())
-        spent.setdefault(_name(count), []).append(_read_processor() - before)
-        if result.points != survey.count_points() or result.plugin_faults:
-            raise SystemExit("the audit did not read every point")
 
-    work = {_name(count): (lambda count=count: audit(count)) for count in (1, *workers)}
-    measure(work, 1)
-    spent.clear()
-    return measure(work, rounds), spent, survey.count_points()
+def _audit(job: Path, workers: int) -> list[str]:
+    return ["audit", str(job), "--workers", str(workers)]
 
 
 def _name(count: int) -> str:
     return ONE if count == 1 else f"{count} processes"
+
+
+def make_row(millions: float, *, one_file: bool = False) -> Scene:
+    """Return a row of tiles of a million points each, or one file of them all."""
+    if one_file or millions < 1:
+        return Scene(columns=1, rows=1, tile_size=(millions * 90_000) ** 0.5, density=11.1)
+    return Scene(columns=round(millions), rows=1, tile_size=300.0, density=11.1)
 
 
 def _read_processor() -> float:
@@ -73,14 +111,16 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         os.environ["SWATHBOOK_HOME"] = name
         for number, size in enumerate(sizes):
-            scene = Scene(columns=max(1, round(size)), rows=1, tile_size=300.0, density=11.1)
-            if wanted.one or size < 1:
-                scene = Scene(columns=1, rows=1, tile_size=(size * 90_000) ** 0.5, density=11.1)
+            scene = make_row(size, one_file=wanted.one)
             folder = Path(name) / str(number)
-            clock, spent, points = measure_job(folder, scene, wanted.workers, wanted.rounds)
-            lines = [Line(each, ONE) for each in clock]
-            show(f"audit of {points:,} points, on the clock", clock, lines)
-            show(f"audit of {points:,} points, time of the processor", spent, lines)
+            found = measure_job(folder, scene, wanted.workers, wanted.rounds)
+            lines = [Line(each, ONE_THREAD) for each in found.clock]
+            lines.append(Line(TWO, DECODE_BOTH, 1.35))
+            title = f"audit of {found.points:,} points"
+            show(f"{title}, on the clock", found.clock, lines)
+            show(f"{title}, time of the processor", found.spent, lines[:-1])
+            held = ", ".join(f"{each} {most:.0f}" for each, most in found.mebibytes.items())
+            print(f"most memory, MiB: {held}")  # noqa: T201 - the result of a measurement
 
 
 if __name__ == "__main__":

@@ -1,31 +1,22 @@
 """How time and memory grow: an audit by points, files and cells, a book by its entries.
 
 Part of `performance_page.py`. Each audit runs in a process of its own, which tells its seconds and
-the most memory that it ever held:
-
-    python tests/bench/growth.py JOB [--quick]
+the most memory that it ever held.
 """
 
 from __future__ import annotations
 
-import json
-import os
 import statistics
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import psutil
+import alone
 from bench_audit import make_job, make_scene
 from bench_book import make_draft
 
-from ledger.audit.running import audit_folder
 from ledger.merkle import compute_inclusion_proof
-from ledger.model.ask import NoProgress
-from ledger.model.audit import AuditOptions
 from ledger.recheck import recheck
 from ledger.store.reading import Book
 from ledger.store.writing import Addition
@@ -33,7 +24,6 @@ from ledger.testing import Scene
 from ledger.testing.books import BookBuilder
 from ledger.trace import trace
 
-_STATUS = Path("/proc/self/status")
 _TOGETHER = 20_000  # entries in one transaction
 _TIMES = 9  # what takes milliseconds is done so often, and the middle one told
 _SIDE_M = 10.0  # of a tile that is to be opened and no more
@@ -93,12 +83,8 @@ def audit_cells(folder: Path, densities: Sequence[float]) -> Iterator[tuple[floa
 
 def _audit(folder: Path, scene: Scene, *options: str) -> Audited:
     job, survey = make_job(folder, scene)
-    words = [sys.executable, str(Path(__file__).resolve()), str(job), *options]
-    done = subprocess.run(words, capture_output=True, check=False, text=True)
-    if done.returncode:
-        raise SystemExit(done.stderr)
-    told = json.loads(done.stdout)
-    return Audited(survey.count_points(), len(survey.paths), told["seconds"], told["mebibytes"])
+    told = alone.run(["audit", str(job), *options])
+    return Audited(survey.count_points(), len(survey.paths), told.seconds, told.mebibytes)
 
 
 def enter_books(folder: Path, sizes: Sequence[int]) -> Iterator[Entered]:
@@ -139,26 +125,3 @@ def _time(work: Callable[[], object], times: int = _TIMES) -> float:
         work()
         taken.append(time.perf_counter() - begun)
     return statistics.median(taken)
-
-
-def _read_most_memory() -> float:
-    """Return the most memory that this process ever held, MiB."""
-    if _STATUS.exists():  # what `resource` says is that of the parent where it held more
-        lines = _STATUS.read_text(encoding="utf-8").splitlines()
-        told = next(line for line in lines if line.startswith("VmHWM"))
-        return int(told.split()[1]) / 1024
-    memory = psutil.Process().memory_info()
-    return float(getattr(memory, "peak_wset", memory.rss)) / 2**20
-
-
-def main(job: Path, *, quick: bool) -> None:
-    """Audit once, and print what it took."""
-    os.environ["SWATHBOOK_HOME"] = str(job)
-    begun = time.perf_counter()
-    audit_folder(job, job / "out", AuditOptions(quick=quick), NoProgress())
-    told = {"seconds": time.perf_counter() - begun, "mebibytes": _read_most_memory()}
-    sys.stdout.write(json.dumps(told))
-
-
-if __name__ == "__main__":
-    main(Path(sys.argv[1]), quick="--quick" in sys.argv[2:])

@@ -32,8 +32,10 @@ from bench_fingerprint import make_file, measure_file
 from bench_recall import LIMIT_S, measure_recall
 from bench_register import measure_register
 from bench_startup import COMMANDS, measure_startup
+from bench_workers import TWO, make_row, measure_job
 from rounds import Clock, Line, Times, find_ratios, read_children_clock
 
+MOST_MIB = 512  # of all processes of an audit with two
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "reference" / "performance.md"
 Lines = Iterator[str]
 _INTRODUCTION = (
@@ -130,6 +132,18 @@ def _tell_full(folder: Path, mode: Mode) -> Lines:
         yield from tell_rows(times, table)
 
 
+def _tell_processes(folder: Path, mode: Mode) -> Lines:
+    found = measure_job(folder / "processes", make_row(mode.tiles), (2,), mode.rounds)
+    held = found.mebibytes[TWO]
+    yield f"{found.points / 1e6:.1f} million points in LAZ, each work in processes of its own."
+    yield "On the clock, loading the checks included."
+    yield ""
+    yield from tell_rows(found.clock, rows.PROCESSES)
+    yield ""
+    verdict = tell_verdict(held, MOST_MIB, "")
+    yield f"Most memory of all processes of an audit with two, added up: {held:.0f} MiB; {verdict}."
+
+
 def _tell_quick(folder: Path, mode: Mode) -> Lines:
     times, tiles = measure_quick(folder / "quick", mode.rounds, mode.clock)
     yield f"{tiles} tiles; {1e3 * statistics.median(times['quick audit']):.0f} ms."
@@ -219,6 +233,7 @@ def _tell_entries(folder: Path, mode: Mode) -> Lines:
 
 TOPICS: dict[str, Callable[[Path, Mode], Lines]] = {
     "Full audit": _tell_full,
+    "Full audit in more processes": _tell_processes,
     "Quick audit of 500 tiles": _tell_quick,
     "Register": _tell_register,
     "Register with copies": _tell_copies,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import bench_copying
 import bench_register
+import bench_workers
 from bench_startup import CLICK, COMMANDS
 
 
@@ -38,7 +39,16 @@ _OF_FULL = (
     "a dozen tallies share what decoding does not take; fingerprint and taking records apart are a "
     "third of it (decision 0022)"
 )
-LAZ = (Row("full audit of LAZ", "audit", "decode, 1 thread", _DECODE, 1.25, _OF_FULL),)
+LAZ = (
+    Row("full audit of LAZ", "audit", "decode, 1 thread", _DECODE, 1.25, _OF_FULL),
+    Row(
+        "the same, against a decoder that has all cores too",
+        "audit",
+        "decode, all cores",
+        "decoding the same files on all cores, every field, nothing kept",
+        None,
+    ),
+)
 LAS = (
     Row(
         "full audit of LAS; no budget, for reading LAS takes next to nothing",
@@ -46,6 +56,40 @@ LAS = (
         "decode, 1 thread",
         "reading the same files, every field, nothing kept",
         None,
+    ),
+)
+_ONE_THREAD = "the same with one process that decodes with one thread"
+PROCESSES = (
+    Row(
+        "full audit, one process, decoder with one thread",
+        bench_workers.ONE_THREAD,
+        bench_workers.DECODE,
+        _DECODE,
+        1.25,
+        _OF_FULL,
+    ),
+    Row(
+        "full audit, one process, decoder on all cores, as it comes",
+        bench_workers.ONE,
+        bench_workers.ONE_THREAD,
+        _ONE_THREAD,
+        None,
+    ),
+    Row(
+        "full audit, two processes",
+        bench_workers.TWO,
+        bench_workers.ONE_THREAD,
+        _ONE_THREAD,
+        1 / 1.7,
+        "each process loads the checks, and what they found is sent and joined",
+    ),
+    Row(
+        "full audit, two processes",
+        bench_workers.TWO,
+        bench_workers.DECODE_BOTH,
+        "decoding half of the files in each of two processes, every field, nothing kept",
+        1.35,
+        _OF_FULL,
     ),
 )
 QUICK = (
