@@ -19,6 +19,7 @@ import os
 import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 import alone
@@ -59,12 +60,11 @@ def measure_job(folder: Path, scene: Scene, workers: Sequence[int], rounds: int)
     paths = [str(path) for path in survey.paths]
     halves = [["decode", *some] for some in (paths[:half], paths[half:]) if some]
     work: dict[str, Callable[[], alone.Told]] = {
-        DECODE: lambda: alone.run(["decode", *paths]),
-        DECODE_BOTH: lambda: alone.run(*halves),
-        ONE_THREAD: lambda: alone.run(_audit(job, 1), threads=1),
+        DECODE: partial(alone.run, ["decode", *paths]),
+        DECODE_BOTH: partial(alone.run, *halves),
+        ONE_THREAD: partial(alone.run, _audit(job, 1), threads=1),
+        **{_name(count): partial(alone.run, _audit(job, count)) for count in (1, *workers)},
     }
-    for count in (1, *workers):
-        work[_name(count)] = lambda count=count: alone.run(_audit(job, count))
     found = Shared(survey.count_points())
     work[DECODE]()
     for _ in range(rounds):
