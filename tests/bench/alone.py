@@ -4,6 +4,9 @@ Part of other measurements:
 
     python tests/bench/alone.py audit JOB [--quick] [--workers N]
     python tests/bench/alone.py decode FILE ...
+
+What the work needs is loaded when it begins: each process that an audit starts loads this module
+once more, as it would that of the command.
 """
 
 from __future__ import annotations
@@ -20,13 +23,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-import laspy
 import psutil
-from bench_audit import decode
-
-from ledger.audit.running import audit_folder
-from ledger.model.ask import NoProgress
-from ledger.model.audit import AuditOptions
 
 _PROC = Path("/proc")
 _OFTEN_S = 0.05
@@ -37,7 +34,7 @@ class Told:
     """What a process told of its work.
 
     Args:
-        seconds: by the wall, libraries loaded before apart.
+        seconds: by the wall.
         mebibytes: the most that the process ever held, and each that it started, added up.
     """
 
@@ -105,17 +102,17 @@ def _read_most(process: psutil.Process) -> float:
     return float(getattr(memory, "peak_wset", memory.rss)) / 2**20
 
 
-def _work(wanted: argparse.Namespace) -> None:
-    if wanted.work == "decode":
-        for path in wanted.paths:
-            decode(path, laspy.LazBackend.Lazrs)
-        return
-    (job,) = wanted.paths
+def _decode(paths: Sequence[Path]) -> None:
+    from bench_audit import decode_all  # noqa: PLC0415 - the processes of an audit need it not
+
+    decode_all(paths)
+
+
+def _audit(job: Path, workers: int | None, *, quick: bool) -> None:
+    from bench_audit import audit_once  # noqa: PLC0415 - the same
+
     os.environ["SWATHBOOK_HOME"] = str(job)
-    options = AuditOptions(quick=wanted.quick, workers=wanted.workers)
-    result = audit_folder(job, job / "out", options, NoProgress())
-    if result.plugin_faults:
-        raise SystemExit(f"a check broke: {result.plugin_faults}")
+    audit_once(job, quick=quick, workers=workers)
 
 
 def main() -> None:
@@ -129,7 +126,10 @@ def main() -> None:
     most: dict[int, float] = {}
     with _watch_children(most):
         begun = time.perf_counter()
-        _work(wanted)
+        if wanted.work == "decode":
+            _decode(wanted.paths)
+        else:
+            _audit(wanted.paths[0], wanted.workers, quick=wanted.quick)
         seconds = time.perf_counter() - begun
     held = _read_most(psutil.Process()) + sum(most.values())
     sys.stdout.write(json.dumps({"seconds": seconds, "mebibytes": held}))

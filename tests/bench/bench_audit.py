@@ -19,6 +19,7 @@ import argparse
 import os
 import tempfile
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
 import laspy
@@ -27,7 +28,7 @@ from rounds import Clock, Line, Times, measure, show
 from ledger.audit.running import audit_folder
 from ledger.lasheader import read_las_header
 from ledger.model.ask import NoProgress
-from ledger.model.audit import AuditOptions
+from ledger.model.audit import AuditOptions, AuditResult
 from ledger.start import start_job
 from ledger.testing import Layout, Scene, SurveyBuilder
 
@@ -66,6 +67,21 @@ def decode(path: Path, backend: laspy.LazBackend) -> None:
             pass
 
 
+def decode_all(paths: Iterable[Path]) -> None:
+    """Decode files one after the other with one thread."""
+    for path in paths:
+        decode(path, laspy.LazBackend.Lazrs)
+
+
+def audit_once(job: Path, *, quick: bool = False, workers: int | None = 1) -> AuditResult:
+    """Audit what is to be sent; a check that broke ends the measurement."""
+    options = AuditOptions(quick=quick, workers=workers)
+    result = audit_folder(job, job / "out", options, NoProgress())
+    if result.plugin_faults:
+        raise SystemExit(f"a check broke: {result.plugin_faults}")
+    return result
+
+
 def open_headers(paths: tuple[Path, ...]) -> None:
     """Open files with the general library, headers only."""
     for path in paths:
@@ -91,18 +107,18 @@ def measure_full(
     """Return the seconds of a full audit and of decoding, and the points."""
     job, survey = make_job(folder, make_scene(tiles), compressed=compressed)
 
-    def decode_all(backend: laspy.LazBackend) -> None:
+    def decode_wide() -> None:
         for path in survey.paths:
-            decode(path, backend)
+            decode(path, laspy.LazBackend.LazrsParallel)
 
     def audit() -> None:
-        result = audit_folder(job, job / "out", AuditOptions(workers=1), NoProgress())
-        if result.points != survey.count_points() or result.plugin_faults:
+        result = audit_once(job)
+        if result.points != survey.count_points():
             raise SystemExit("the audit did not read every point")
 
     work = {
-        "decode, 1 thread": lambda: decode_all(laspy.LazBackend.Lazrs),
-        "decode, all cores": lambda: decode_all(laspy.LazBackend.LazrsParallel),
+        "decode, 1 thread": lambda: decode_all(survey.paths),
+        "decode, all cores": decode_wide,
         "audit": audit,
     }
     measure(work, 1)
@@ -113,13 +129,10 @@ def measure_quick(folder: Path, rounds: int, clock: Clock) -> tuple[Times, int]:
     """Return the seconds of a quick audit and of opening headers, and the tiles."""
     job, survey = make_job(folder, TINY)
 
-    def audit() -> None:
-        audit_folder(job, job / "out", AuditOptions(quick=True), NoProgress())
-
     work = {
         "open headers": lambda: open_headers(survey.paths),
         "read headers": lambda: read_headers(survey.paths),
-        "quick audit": audit,
+        "quick audit": lambda: audit_once(job, quick=True),
     }
     measure(work, 1)
     return measure(work, rounds, clock=clock), len(survey.paths)
