@@ -1,19 +1,23 @@
-"""Does a photo tell where it was taken, and where?
+"""Does a photo tell where it was taken, and where, and on which day?
 
 The only module that loads the library for pictures; pixels are never decoded.
-Layout of what is looked for: Exif 2.32 (CIPA DC-008), tag 0x8825 and the directory it points to.
+Layout of what is looked for: Exif 2.32 (CIPA DC-008), tags 0x8825 and 0x8769
+with the directories that they point to, 0x9003 and 0x0132.
 """
 
 from __future__ import annotations
 
 import warnings
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from PIL import Image
 
 _GPS_DIRECTORY = 0x8825
+_EXIF_DIRECTORY = 0x8769
+_TAKEN, _CHANGED = 0x9003, 0x0132  # when it was taken, when the file was last changed
 _PLACE_TAGS = frozenset({2, 4})  # latitude, longitude
 # The last one: the library opens no picture of more than about 179 million pixels.
 _CANNOT_TELL = (
@@ -42,6 +46,22 @@ def find_place(path: Path) -> tuple[float, float] | None:
     except (KeyError, TypeError, ValueError, ZeroDivisionError, OverflowError):
         return None
     return (lon, lat) if abs(lon) <= 180 and abs(lat) <= 90 and (lon or lat) else None
+
+
+def find_day(path: Path) -> date | None:
+    """Return the day that a picture says it was taken on, by its own clock; None for none.
+
+    For a remark alone: it is not kept.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(path) as picture:
+                tags = picture.getexif()
+                text = tags.get_ifd(_EXIF_DIRECTORY).get(_TAKEN) or tags.get(_CHANGED)
+        return date.fromisoformat(str(text)[:10].replace(":", "-"))
+    except _CANNOT_TELL:
+        return None
 
 
 def tells_place(path: Path) -> bool | None:

@@ -14,6 +14,7 @@ from typing import Any
 
 from ledger.errors import UsageError
 from ledger.forms import ARROWS, AS_LAST_TIME, Interview, Unfinished, require_sense
+from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Question
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.ids import find_next_id, read_id, write_id
@@ -21,6 +22,7 @@ from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Card, CardKind
 from ledger.model.rig import is_other
+from ledger.otherdays import remark_on_days
 from ledger.record.answers import Answers, make_finder
 from ledger.record.notes import Note, list_notes
 from ledger.record.result import RecordResult, price_blanks
@@ -32,6 +34,7 @@ from ledger.takenover import find_last_flight, find_origin
 
 _PREFIX: dict[CardKind, str] = {"flight": "F", "rig": "G", "statement": "T", "points": "P"}
 _RIG = "flight.rig"
+_TAKEOFF = "flight.takeoff"
 _ABOUT = "statement.about"
 _UNITS = ("rig.scanner_serial", "rig.aircraft_serial")
 
@@ -109,7 +112,21 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
     result = _report(kind, entry, {**interview.standing, **values})
     before = interview.standing or (_find_like(cards, values) if kind == "rig" else {})
     tell = options.notes or partial(list_notes, kind, result.id, before)
-    return replace(result, notes=tell(result.values), step=find_next_step(job))
+    notes = (*tell(result.values), *_note_days(job, result.id, values))
+    return replace(result, notes=notes, step=find_next_step(job))
+
+
+def _note_days(job: Path, name: str, given: Mapping[str, KnownValue]) -> tuple[Note, ...]:
+    """Return what to doubt of the files that were registered before the flight was recorded."""
+    if _TAKEOFF not in given:
+        return ()
+    with Book.open(job) as book:
+        told = remark_on_days(job, book, _list_once(book.files_of_flight(name)), name)
+    return tuple(Note(f"{sentence}.") for sentence in told)
+
+
+def _list_once(files: Sequence[FileRecord]) -> tuple[FileRecord, ...]:
+    return tuple({each.sha256: each for each in files}.values())
 
 
 def _enter(

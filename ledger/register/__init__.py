@@ -84,7 +84,7 @@ def register_paths(
         left_out = tuple(_name_left_out(each, job) for each in gathered.left_out)
         entries = writer.append_all(draft_entries(writer, files, left_out, drives, options))
         copies = find_copies(writer, {record.sha256 for record in records})
-        misplaced = tuple(remark_on_misplaced(writer, records, options.flight))
+        misplaced = tuple(remark_on_misplaced(job, writer, records, options.flight))
     for each in drives:
         each.copy_book(job)
     note_job(job)

@@ -35,14 +35,16 @@ _FILES_SHOWN = 12
 
 # By a fact that only this kind of file states, what a person looks for first.
 _SUMMARIES = {
-    "point_format": "LAS {version}, {points} points, {crs}",
+    "point_format": "LAS {version}, {points}, {crs}",
     "header_first": "RINEX {version}, {marker}, from {header_first}",
-    "sentences": "NMEA, {sentences} sentences, {first_time} to {last_time} UTC",
+    "sentences": "NMEA, {sentences}, {first_time} to {last_time} UTC",
     "is_geoid": "geoid, {columns} × {rows}, gives heights of {vertical}",
     "sample_type": "grid, {columns} × {rows}",
     "separator": "table, {rows} points",
-    "records": "trajectory, {records} records",
+    "records": "trajectory, {records}",
 }
+_COUNTED = {"points": "point", "sentences": "sentence", "records": "record"}
+_NO_TIME = "NMEA, {sentences}, none with a time"
 
 
 class RegisteredFileJson(TypedDict):
@@ -202,5 +204,15 @@ def sum_up(facts: Mapping[str, Any]) -> str:
     """Return the few facts that a person looks for first."""
     for sign, template in _SUMMARIES.items():
         if facts.get(sign, False) is not False:
-            return template.format_map(_Facts(facts))
+            lacks_time = sign == "sentences" and not facts.get("first_time")
+            return (_NO_TIME if lacks_time else template).format_map(_Facts(_word(facts)))
     return ""
+
+
+def _word(facts: Mapping[str, Any]) -> dict[str, Any]:
+    """Return facts with counts and what is absent in words."""
+    counted = {
+        key: count_things(int(facts[key]), _COUNTED[key]) for key in _COUNTED if key in facts
+    }
+    absent = {"crs": "no coordinate system"} if facts.get("crs") == "none" else {}
+    return {**facts, **counted, **absent}

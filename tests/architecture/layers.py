@@ -60,6 +60,7 @@ LAYERS = {
     "content": 3,
     "lasfacts": 3,
     "lateness": 3,
+    "otherdays": 3,
     "forks": 3,
     "forms": 3,
     "specentry": 3,
