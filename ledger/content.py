@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import json
 import re
-import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO, Any
 
-from ledger.errors import SwathbookError
+from ledger.errors import MalformedFileError, SwathbookError
 from ledger.loading import load_part
 from ledger.model.artefact import Facts, Role, leave_out_blanks
 from ledger.shortfile import read_short_file
@@ -37,11 +36,12 @@ def read_facts(path: Path) -> Facts:
     """Guess the role of a file and read what it says about itself."""
     try:
         start = _read_start(path)
-    except (OSError, EOFError, zlib.error) as error:
-        words = (isinstance(error, OSError) and error.strerror) or str(error)
-        told = words or type(error).__name__
-        if path.suffix.lower() in _PACKED_SUFFIXES:
-            told = f"it cannot be unpacked ({told}); {_COPY_AGAIN}"
+    except MalformedFileError as error:
+        (fault,) = error.faults
+        told = f"it cannot be unpacked ({fault.found or fault.what}); {_COPY_AGAIN}"
+        return Facts(_guess_by_name(path, text=False), fault=told)
+    except OSError as error:
+        told = error.strerror or str(error) or type(error).__name__
         return Facts(_guess_by_name(path, text=False), fault=told)
     known = _find_format(path, start)
     if known is None:

@@ -179,10 +179,9 @@ def read_nmea_track(path: Path) -> NmeaTrack:
         with open_text(path) as stream:
             for parts in list_sentences(stream, counts):
                 reader.take(parts)
-    except (OSError, EOFError) as error:
-        words = (isinstance(error, OSError) and error.strerror) or str(error)
+    except OSError as error:
         raise UnreadableFileError(
-            "the file cannot be read", found=words, where=str(path)
+            "the file cannot be read", found=error.strerror or str(error), where=str(path)
         ) from error
     return reader.close(counts.bad)
 

@@ -3,6 +3,8 @@
 Logs are ASCII by their standards. Where a console of Windows wrote one into a file, each letter has
 two bytes (UTF-16) and a mark stands at the beginning; what is read then is the same text in UTF-8.
 
+A packed log is trusted no further than a log can be packed: one that unpacks to far more is none.
+
 Light: no library beyond the standard one.
 """
 
@@ -12,34 +14,85 @@ import bz2
 import codecs
 import gzip
 import io
+import zlib
 from pathlib import Path
 from typing import IO, Any, cast
 
+from ledger.errors import MalformedFileError
+from ledger.model.phrases import count_things
+
 _WIDE_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_UNPACKERS = {".gz": gzip.open, ".bz2": bz2.open}
+# Ten hours of one sentence a second that differs in its time alone shrink 25 times by gzip and 40
+# times by bzip2 (measured); zeros a thousand times and a million times.
+_MOST_TIMES = 250
+_ALWAYS_BYTES = 16 << 20
 
 
 def open_text(path: Path) -> IO[bytes]:
     """Open a text, plain, gzip or bzip2, for reading it as bytes.
 
+    Reading what it returns raises MalformedFileError where a packed stream is broken, or unpacks to
+    more than a log can.
+
     Raises:
-        OSError: the system refused; a broken compressed stream is told by what reads it.
+        OSError: the system refused.
+        MalformedFileError: the packed stream is broken at its beginning.
     """
     stream = _open(path)
     try:
-        mark = stream.read(2)
-        stream.seek(0)
+        mark = stream.peek(2)[:2]
     except BaseException:
         stream.close()
         raise
     return io.BufferedReader(_Narrow(stream)) if mark in _WIDE_MARKS else stream
 
 
-def _open(path: Path) -> IO[bytes]:
-    if path.suffix.lower() == ".gz":
-        return cast("IO[bytes]", gzip.open(path, "rb"))
-    if path.suffix.lower() == ".bz2":
-        return bz2.open(path, "rb")
-    return path.open("rb")
+def _open(path: Path) -> io.BufferedReader:
+    unpacker = _UNPACKERS.get(path.suffix.lower())
+    if unpacker is None:
+        return path.open("rb")
+    return io.BufferedReader(_Unpacked(cast("IO[bytes]", unpacker(path, "rb")), path))
+
+
+class _Unpacked(io.RawIOBase):
+    """Gives what a packed stream holds, and ends it where it is broken or swells."""
+
+    def __init__(self, stream: IO[bytes], path: Path) -> None:
+        self._stream, self._path = stream, path
+        self._left = max(_ALWAYS_BYTES, path.stat().st_size * _MOST_TIMES)
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, into: Any, /) -> int:  # noqa: ANN401 - a buffer of bytes
+        try:
+            piece = self._stream.read(len(into))
+        except (EOFError, zlib.error, OSError) as error:
+            if isinstance(error, OSError) and error.errno is not None:
+                raise  # the system refused; the unpackers themselves give no number
+            raise MalformedFileError(
+                "the compressed stream is broken",
+                found=str(error),
+                expected="a file that unpacks to its end",
+                where=str(self._path),
+                remedy="copy it from the receiver again, or unpack it there first",
+            ) from error
+        self._left -= len(piece)
+        if self._left < 0:
+            raise MalformedFileError(
+                "the compressed stream swells to far more than a log",
+                found=f"more than {_MOST_TIMES} times its size",
+                expected=f"at most that, or {count_things(_ALWAYS_BYTES, 'byte')}",
+                where=str(self._path),
+                remedy="unpack it yourself, look at it, and take what comes out",
+            )
+        into[: len(piece)] = piece
+        return len(piece)
+
+    def close(self) -> None:
+        self._stream.close()
+        super().close()
 
 
 class _Narrow(io.RawIOBase):

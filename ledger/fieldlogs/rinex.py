@@ -9,10 +9,8 @@ Light: no library beyond the standard one.
 
 from __future__ import annotations
 
-import gzip
 import math
 import re
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -24,6 +22,8 @@ from ledger.fieldlogs.opening import open_text
 from ledger.fieldlogs.spacing import Spacing
 
 _LABEL = 60
+# RINEX 3 writes a line a satellite: 16 letters an observation, some 80 kinds at most.
+_LONGEST_LINE = 1 << 16
 _MAX_HEADER_LINES = 5000
 _EPOCH_3 = re.compile(r"^> (\d{4}) ([ \d]\d) ([ \d]\d) ([ \d]\d) ([ \d]\d) *(\d{1,2}\.\d+)")
 _EPOCH_2 = re.compile(
@@ -105,14 +105,6 @@ def read_rinex(path: Path) -> RinexFacts:
     try:
         with open_text(path) as stream:
             return _read(stream, path)
-    except (EOFError, gzip.BadGzipFile, zlib.error) as error:
-        raise MalformedFileError(
-            "the compressed stream is broken",
-            found=str(error),
-            expected="a file that unpacks to its end",
-            where=str(path),
-            remedy="copy it from the receiver again, or unpack it there and take what comes out",
-        ) from error
     except OSError as error:
         raise UnreadableFileError(
             "the file cannot be read", found=error.strerror or str(error), where=str(path)
@@ -120,7 +112,9 @@ def read_rinex(path: Path) -> RinexFacts:
 
 
 def _read(stream: IO[bytes], path: Path) -> RinexFacts:
-    header = _read_header((line.decode("latin-1").rstrip("\r\n") for line in stream), path)
+    header = _read_header(
+        (raw.decode("latin-1").rstrip("\r\n") for raw in _list_lines(stream)), path
+    )
     version = header.get("RINEX VERSION / TYPE", "")[:9].strip()
     compact = "CRINEX VERS   / TYPE" in header
     epochs = _Epochs() if compact else _read_epochs(stream, version)
@@ -150,6 +144,11 @@ def _read(stream: IO[bytes], path: Path) -> RinexFacts:
         gap_seconds=tuple(f"{seconds:.3f}" for _, seconds in spacing.gaps),
         repeated=None if spacing.step_s is None else spacing.repeated + spacing.backward,
     )
+
+
+def _list_lines(stream: IO[bytes]) -> Iterator[bytes]:
+    """Yield the lines; one without end comes in pieces, and fills no memory."""
+    return iter(lambda: stream.readline(_LONGEST_LINE), b"")
 
 
 def _read_header(lines: Iterator[str], path: Path) -> dict[str, str]:
@@ -204,7 +203,7 @@ def _read_epochs(stream: IO[bytes], version: str) -> _Epochs:
     epochs = _Epochs()
     is_new = version[:1] >= "3"
     pattern, flag = (_EPOCH_3, _FLAG_3) if is_new else (_EPOCH_2, _FLAG_2)
-    for raw in stream:
+    for raw in _list_lines(stream):
         if is_new and raw[:1] != b">":
             continue
         line = raw.decode("latin-1").rstrip("\r\n")

@@ -119,10 +119,9 @@ def read_track_facts(path: Path) -> TrackTableFacts | None:
             lines = list_lines(stream)
             layout = find_layout(lines)
             return None if layout is None else _count(layout, lines)
-    except (OSError, EOFError) as error:
-        words = (isinstance(error, OSError) and error.strerror) or str(error)
+    except OSError as error:
         raise UnreadableFileError(
-            "the file cannot be read", found=words, where=str(path)
+            "the file cannot be read", found=error.strerror or str(error), where=str(path)
         ) from error
 
 

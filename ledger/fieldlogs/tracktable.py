@@ -107,10 +107,9 @@ def read_track_table(path: Path, declared: Mapping[str, str] | None = None) -> T
     try:
         with open_text(path) as stream:
             return _read(stream, path, declared)
-    except (OSError, EOFError) as error:
-        words = (isinstance(error, OSError) and error.strerror) or str(error)
+    except OSError as error:
         raise UnreadableFileError(
-            "the file cannot be read", found=words, where=str(path)
+            "the file cannot be read", found=error.strerror or str(error), where=str(path)
         ) from error
 
 

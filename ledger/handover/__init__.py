@@ -73,7 +73,7 @@ def hand_over(
 
     Raises:
         UsageError: something that has to be said is blank or holds a password, the folder was
-            never audited, or its papers would lie among raw data.
+            never audited, its papers would lie among raw data, or a bag cannot hold a name.
         BookError: the book is broken or held.
         UnwritableFileError: the papers cannot be written; the entry stands, and the same command
             with its revision writes them once they can.
@@ -87,6 +87,9 @@ def hand_over(
     refused = list_obstacles(judged, settled)
     if refused and known is None:
         return HandoverResult(judged.audit.folder, refused)
+    if wishes.bag:
+        require_names = load_part("ledger.handover.bag", "require_names")
+        require_names(sorted(file.name for file in judged.folder.files.values()))
     with BookWriter.open(job) as writer:
         papers = find_papers(settled, judged, writer.folder)
         require_outside_raw(papers, writer.folder)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import os
+import re
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -15,7 +16,7 @@ from pathlib import Path
 
 import bagit
 
-from ledger.errors import ChangedFileError, UnwritableFileError
+from ledger.errors import ChangedFileError, UnwritableFileError, UsageError
 from ledger.handover.package import Listed, Package
 from ledger.model.ask import Progress
 from ledger.model.phrases import describe_bytes
@@ -24,7 +25,27 @@ from ledger.wholefile import flush_folder, flush_tree
 NAME = "bag"
 _ALGORITHM = "sha256"
 _DELIVERY, _PAPERS = "delivery", "papers"
+_ODD = re.compile(r"\\|%0[ad]", re.IGNORECASE)
 _SPARE = 64 * 1024 * 1024  # bytes that a drive keeps free
+
+
+def require_names(names: Sequence[str]) -> None:
+    r"""Refuse what another system, or the library, would read as another name.
+
+    A backslash parts folders on Windows, so that `..\evil` leads out of a bag that is unpacked
+    there. The library writes a line feed as `%0A` and reads every `%0A` as one.
+
+    Raises:
+        UsageError: a file has such a name.
+    """
+    odd = [name for name in names if _ODD.search(name)]
+    if odd:
+        raise UsageError(
+            "a bag cannot hold a file of this name",
+            found=odd[0],
+            expected="a name without a backslash, %0A and %0D",
+            remedy="rename it and audit the folder again, or leave out --bag",
+        )
 
 
 def make_bag(
