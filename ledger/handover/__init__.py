@@ -88,8 +88,7 @@ def hand_over(
     if refused and known is None:
         return HandoverResult(judged.audit.folder, refused)
     if wishes.bag:
-        require_names = load_part("ledger.handover.bag", "require_names")
-        require_names(sorted(file.name for file in judged.folder.files.values()))
+        load_part("ledger.handover.bag", "require_names")(judged.folder.files.values())
     with BookWriter.open(job) as writer:
         papers = find_papers(settled, judged, writer.folder)
         require_outside_raw(papers, writer.folder)

@@ -10,12 +10,13 @@ import logging
 import os
 import re
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
 import bagit
 
+from ledger.audited import AuditedFile
 from ledger.errors import ChangedFileError, UnwritableFileError, UsageError
 from ledger.handover.package import Listed, Package
 from ledger.model.ask import Progress
@@ -29,7 +30,7 @@ _ODD = re.compile(r"\\|%0[ad]", re.IGNORECASE)
 _SPARE = 64 * 1024 * 1024  # bytes that a drive keeps free
 
 
-def require_names(names: Sequence[str]) -> None:
+def require_names(files: Iterable[AuditedFile]) -> None:
     r"""Refuse what another system, or the library, would read as another name.
 
     A backslash parts folders on Windows, so that `..\evil` leads out of a bag that is unpacked
@@ -38,7 +39,7 @@ def require_names(names: Sequence[str]) -> None:
     Raises:
         UsageError: a file has such a name.
     """
-    odd = [name for name in names if _ODD.search(name)]
+    odd = sorted(file.name for file in files if _ODD.search(file.name))
     if odd:
         raise UsageError(
             "a bag cannot hold a file of this name",

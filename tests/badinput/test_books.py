@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sqlite3
 import tempfile
@@ -279,7 +280,7 @@ def test_files_that_may_not_be_read(lent: JobBench) -> None:
     assert closed["path"] == "more/closed.las"
     assert "the system does not allow reading it" in closed["why"]
     assert shut["path"] == "more/shut"
-    assert "the folder cannot be listed: found Permission denied" in shut["why"]
+    assert f"the folder cannot be listed: found {os.strerror(errno.EACCES)}" in shut["why"]
     assert not told["card_may_be_cleared"]
     state = {row["topic"]: row["sentence"] for row in lent.ask()["state"]}
     assert "more/closed.las and 1 more could not be read and are in no copy" in state["card"]

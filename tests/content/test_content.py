@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import bz2
+import errno
 import gzip
 import json
+import os
 import struct
 from pathlib import Path
 
@@ -91,7 +93,7 @@ def test_compressed_field_logs_are_looked_into(tmp_path: Path, compress, ending:
 
 @pytest.mark.parametrize(
     "content",
-    [b"no such stream", gzip.compress(RINEX.encode() * 99)[:60], b"", b"\x1f\x8b\x08"],
+    [b"no such stream", gzip.compress(RINEX.encode() * 99, mtime=0)[:60], b"", b"\x1f\x8b\x08"],
     ids=["no stream", "cut", "empty", "cut in its header"],
 )
 @pytest.mark.parametrize("ending", ["gz", "bz2"])
@@ -106,7 +108,7 @@ def test_a_broken_compressed_file_is_a_fact(tmp_path: Path, content: bytes, endi
 def test_a_file_that_is_gone_is_a_fact(tmp_path: Path) -> None:
     """A file that went away between hashing and reading has a fault and no facts."""
     facts = read_facts(tmp_path / "gone.las")
-    assert facts.fault == "No such file or directory"
+    assert facts.fault == os.strerror(errno.ENOENT)
     assert str(tmp_path) not in facts.fault
 
 
@@ -215,7 +217,7 @@ def test_facts_are_canonical_for_every_open_file() -> None:
     ("name", "content"),
     [
         ("base.26o.gz", b"no gzip at all"),
-        ("base.26o.gz", gzip.compress(b"     3.05           OBSERVATION DATA" * 400)[:60]),
+        ("base.26o.gz", gzip.compress(b"     3.05           OBSERVATION DATA" * 400, mtime=0)[:60]),
         ("base.26o", b"> 2026 05 12 13 48 18.0000000  0  1\n"),
         ("P43300USA_R_20190012056_17M_15S_MO.rnx", b"G01  20000000.000\n"),
         (

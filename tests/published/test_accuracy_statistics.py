@@ -67,6 +67,29 @@ def test_annex_d_is_reproduced(axis: int, mean: float, deviation: float, rmse: f
     assert found.count == 5
 
 
+def test_two_errors_have_a_standard_deviation() -> None:
+    """By n - 1 it is their difference over the root of two; one error alone has none."""
+    found = compute_statistics([0.01, 0.05])
+    assert found.deviation == pytest.approx(0.04 / math.sqrt(2))
+    assert compute_statistics([0.01]).deviation is None
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_mean_that_chance_explains_does_not_take_the_interval_away(sign: int) -> None:
+    """Of two errors the mean is larger than the spread, and Student's t still reaches over zero.
+
+    t of one degree of freedom is 12.706 at 95 % (NIST/SEMATECH e-Handbook, 1.3.6.7.2).
+    """
+    errors = [sign * 0.01, sign * 0.05]
+    mean, deviation = 0.03, 0.04 / math.sqrt(2)
+    assert deviation < mean < 12.706 * deviation / math.sqrt(2)
+    found = compute_statistics(errors)
+    low, high = compute_interval_factors(2)
+    assert found.interval == pytest.approx((low * found.rmse, high * found.rmse))
+    # Twenty such errors are a bias that is none of chance.
+    assert compute_statistics(errors * 10).interval is None
+
+
 def test_annex_d_at_95_per_cent() -> None:
     """RMSEr 0.147, 0.255 m horizontally and 0.160 m vertically at 95 %."""
     x, y, z = (compute_rmse(ERRORS[:, axis]) for axis in range(3))
