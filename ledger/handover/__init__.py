@@ -92,12 +92,8 @@ def hand_over(
     with BookWriter.open(job) as writer:
         papers = find_papers(settled, judged, writer.folder)
         require_outside_raw(papers, writer.folder)
-        entry = (
-            known
-            or writer.append_all(
-                [*draft_deliverables(writer, wishes.by), draft_transmittal(judged, settled)]
-            )[-1]
-        )
+        drafts = [*draft_deliverables(writer, wishes.by), draft_transmittal(judged, settled)]
+        entry = known or writer.append_all(drafts)[-1]
         package = _make_package(writer, judged, settled, entry)
     names = _list_names(judged)
     content = {MANIFEST_NAME: write_manifest(names), **make_papers(package)}
