@@ -51,9 +51,9 @@ def decode(body: bytes) -> Any:  # noqa: ANN401 - JSON has no narrower type
         ContractError: the bytes are no JSON of the kind that `encode` makes.
     """
     try:
-        return json.loads(
-            body.decode("utf-8"), parse_float=_refuse_number, parse_constant=_refuse_number
-        )
+        text = body.decode("utf-8")
+        value, end = _DECODER.raw_decode(text)
+        return value if end == len(text) else _DECODER.decode(text)  # which takes space, or refuses
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
         raise ContractError("stored bytes are no canonical JSON", found=str(error)) from error
 
@@ -185,6 +185,10 @@ def _require_text(text: object) -> str:
 
 def _refuse_number(text: str) -> NoReturn:
     raise ContractError("stored numbers are whole numbers or text", found=text)
+
+
+# Made once: `json.loads` makes one for each call that names how numbers are taken.
+_DECODER = json.JSONDecoder(parse_float=_refuse_number, parse_constant=_refuse_number)
 
 
 def _format_decimal(number: Decimal, places: int | None) -> str:

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Sequence
-from typing import NamedTuple
 
 from ledger.errors import ContractError
 
@@ -23,29 +22,24 @@ EMPTY_ROOT = hashlib.sha256(b"").digest()
 
 ReadNode = Callable[[int, int], bytes]
 
+Node = tuple[int, int, bytes]
+"""A complete node: its level, 0 for a leaf; its position in the level, from 0; its hash, 32 bytes.
 
-class Node(NamedTuple):
-    """A complete node.
+A plain tuple: two are made for every entry that is read, and a class would cost more than the hash.
+"""
 
-    Args:
-        level: 0 for a leaf.
-        number: position in its level, from 0.
-        hash: 32 bytes.
-    """
-
-    level: int
-    number: int
-    hash: bytes
+_LEAF, _INNER = b"\x00", b"\x01"
+_sha256 = hashlib.sha256
 
 
 def hash_leaf(content: bytes) -> bytes:
     """Return the hash of a leaf's content."""
-    return hashlib.sha256(b"\x00" + content).digest()
+    return _sha256(_LEAF + content).digest()
 
 
 def hash_node(left: bytes, right: bytes) -> bytes:
     """Return the hash of the node above two others."""
-    return hashlib.sha256(b"\x01" + left + right).digest()
+    return _sha256(_INNER + left + right).digest()
 
 
 class Frontier:
@@ -65,9 +59,11 @@ class Frontier:
             ContractError: another number of hashes, or one that is not 32 bytes long.
         """
         self._size = size
-        self._hashes = list(hashes)
-        right_count = size >= 0 and len(self._hashes) == size.bit_count()
-        if not right_count or any(len(part) != HASH_SIZE for part in self._hashes):
+        parts = list(hashes)
+        # Each is the left half of a node to come, and is kept with the byte that stands before it.
+        self._lefts = [_INNER + part for part in parts]
+        right_count = size >= 0 and len(parts) == size.bit_count()
+        if not right_count or any(len(part) != HASH_SIZE for part in parts):
             raise ContractError("a frontier does not fit its size", found=f"size {size}")
 
     @property
@@ -77,28 +73,28 @@ class Frontier:
 
     def append(self, leaf_hash: bytes) -> tuple[Node, ...]:
         """Add a leaf; return the nodes that became complete, the leaf itself first."""
-        node = Node(0, self._size, leaf_hash)
-        completed = [node]
-        while node.number & 1:  # a right child: with its left sibling it fills the node above
-            joined = hash_node(self._hashes.pop(), node.hash)
-            node = Node(node.level + 1, node.number >> 1, joined)
-            completed.append(node)
-        self._hashes.append(node.hash)
+        level, number, joined = 0, self._size, leaf_hash
+        completed = [(level, number, joined)]
+        while number & 1:  # a right child: with its left sibling it fills the node above
+            level, number = level + 1, number >> 1
+            joined = _sha256(self._lefts.pop() + joined).digest()
+            completed.append((level, number, joined))
+        self._lefts.append(_INNER + joined)
         self._size += 1
         return tuple(completed)
 
     def root(self) -> bytes:
         """Return the root of the tree as it is now."""
-        if not self._hashes:
+        if not self._lefts:
             return EMPTY_ROOT
-        root = self._hashes[-1]
-        for left in reversed(self._hashes[:-1]):
-            root = hash_node(left, root)
+        root = self._lefts[-1][1:]
+        for left in self._lefts[-2::-1]:
+            root = _sha256(left + root).digest()
         return root
 
     def to_bytes(self) -> bytes:
         """Return the size, 8 bytes big-endian, followed by the hashes."""
-        return self._size.to_bytes(8, "big") + b"".join(self._hashes)
+        return self._size.to_bytes(8, "big") + b"".join(left[1:] for left in self._lefts)
 
     @classmethod
     def from_bytes(cls, stored: bytes) -> Frontier:

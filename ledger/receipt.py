@@ -176,5 +176,5 @@ def _make(book: Book, seal: KeptSeal, place: _Place, folder: Path) -> tuple[byte
 def _grow(hashes: Sequence[bytes]) -> ReadNode:
     """Return the complete nodes of the tree over some leaf hashes."""
     tree = Frontier()
-    nodes = {(n.level, n.number): n.hash for leaf in hashes for n in tree.append(leaf)}
+    nodes = {(level, number): node for leaf in hashes for level, number, node in tree.append(leaf)}
     return lambda level, number: nodes[level, number]

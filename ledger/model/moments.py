@@ -23,7 +23,7 @@ def read_moment(text: str) -> datetime:
     moment = datetime.fromisoformat(text.replace(_LEAP_SECOND, ":59Z") if late else text)
     if moment.tzinfo is None:
         raise ValueError("a time without its zone")
-    return moment + timedelta(seconds=late)
+    return moment + timedelta(seconds=1) if late else moment
 
 
 def from_file_time(mtime_ns: int) -> datetime | None:

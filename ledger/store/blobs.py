@@ -91,13 +91,29 @@ def read_content(connection: sqlite3.Connection, sha256: str) -> bytes:
 def find_withheld(connection: sqlite3.Connection) -> dict[str, int]:
     """Return the digests of blobs that an entry withholds, with the number of that entry.
 
+    Every body is looked through.
+
     Raises:
         BrokenBookError: bytes that look like such an entry are none.
     """
+    return _read_withheld(connection, "instr(body, ?) > 0", b'"kind":"withhold"')
+
+
+def list_withheld(connection: sqlite3.Connection) -> dict[str, int]:
+    """Return of those blobs the ones whose entries the derived tables know; these must be current.
+
+    Raises:
+        BrokenBookError: what they take for such an entry is none.
+    """
+    known = "seq IN (SELECT seq FROM main.entries WHERE kind = ?)"
+    return _read_withheld(connection, known, Kind.WITHHOLD.value)
+
+
+def _read_withheld(connection: sqlite3.Connection, condition: str, value: object) -> dict[str, int]:
     withheld: dict[str, int] = {}
     rows = connection.execute(
-        "SELECT seq, body, root FROM journal WHERE instr(body, ?) > 0 ORDER BY seq",
-        (b'"kind":"withhold"',),
+        f"SELECT seq, body, root FROM journal WHERE {condition} ORDER BY seq",  # noqa: S608 - of two
+        (value,),
     )
     for seq, body, root in rows:
         entry = read_page(seq, body, root).entry

@@ -9,17 +9,23 @@ elsewhere.
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from ledger.canonical import compute_digest
 from ledger.errors import SwathbookError
-from ledger.merkle import EMPTY_ROOT, Frontier, hash_leaf
+from ledger.merkle import EMPTY_ROOT, Frontier, Node, hash_leaf
 from ledger.model.ask import Progress
 from ledger.model.phrases import agree, count_things
 from ledger.store import derive, guards
-from ledger.store.blobs import find_withheld, unpack
-from ledger.store.faults import find_code
-from ledger.store.pages import BlobDigest, Page, read_page
+from ledger.store.blobs import find_withheld, list_withheld, unpack
+from ledger.store.comparing import Comparison
+from ledger.store.faults import is_damage
+from ledger.store.pages import BlobDigest, read_blobs, read_parts
+
+_Take = Callable[[dict[str, Any], tuple[Node, ...], dict[str, bytes]], None]
 
 
 @dataclass(frozen=True)
@@ -65,6 +71,8 @@ class _Walk:
         root: root after those.
         blobs: digest of the stored bytes of every blob met, by its name; empty when withheld.
         namers: the first entry that names it, by the name of a blob.
+        contents: contents of the blobs that the last entry was the first to name, by name.
+        withheld: blobs that some entry withholds, once one was found missing.
     """
 
     frontier: Frontier = field(default_factory=Frontier)
@@ -72,10 +80,12 @@ class _Walk:
     root: bytes = EMPTY_ROOT
     blobs: dict[str, str] = field(default_factory=dict)
     namers: dict[str, int] = field(default_factory=dict)
+    contents: dict[str, bytes] = field(default_factory=dict)
+    withheld: dict[str, int] | None = None
 
 
 def check_book(connection: sqlite3.Connection, progress: Progress) -> BookState:
-    """Check every row of journal and blobs, then the derived tables.
+    """Check every row of journal and blobs, and the derived tables beside them.
 
     Args:
         connection: outside a transaction; the book is read as it stands at one instant.
@@ -83,29 +93,35 @@ def check_book(connection: sqlite3.Connection, progress: Progress) -> BookState:
     """
     connection.execute("BEGIN")
     try:
-        state = check_rows(connection, progress)
+        comparison = Comparison(connection, _list_withheld(connection))
+        state = check_rows(connection, progress, comparison.add)
         if not state.unbroken:
             return state
-        return _compare_guards(connection, _compare_derived(connection, state))
+        return _compare_guards(connection, _add_difference(state, comparison.finish()))
     finally:
         connection.rollback()
 
 
-def check_rows(connection: sqlite3.Connection, progress: Progress) -> BookState:
+def check_rows(
+    connection: sqlite3.Connection, progress: Progress, take: _Take | None = None
+) -> BookState:
     """Check every row of journal and blobs.
 
     Args:
         connection: inside a transaction.
         progress: told of bytes.
+        take: is given every entry that fits: what stands in its body, the nodes of the tree that
+            became complete by it, and contents of its blobs; None for nobody.
     """
     walk = _Walk()
     try:
-        _start(connection, progress)
-        _walk_rows(connection, walk, progress)
+        total = _start(connection, progress)
+        done = _walk_rows(connection, walk, progress, take)
+        progress.advance(total - done)
     except _Broken as broken:
         return _make_broken_state(walk, broken)
     except sqlite3.DatabaseError as error:
-        if not _is_damage(error):
+        if not is_damage(error):
             raise
         return _make_broken_state(walk, _Broken(walk.entries + 1, f"the file is damaged ({error})"))
     finally:
@@ -120,27 +136,38 @@ def check_rows(connection: sqlite3.Connection, progress: Progress) -> BookState:
     )
 
 
-def _start(connection: sqlite3.Connection, progress: Progress) -> None:
-    total = connection.execute(
-        "SELECT (SELECT coalesce(sum(length(body)), 0) FROM journal)"
-        " + (SELECT coalesce(sum(length(bytes)), 0) FROM blobs)"
-    ).fetchone()[0]
+def _start(connection: sqlite3.Connection, progress: Progress) -> int:
+    """Tell the size of the file: that of its rows alone would take reading them all for it."""
+    (total,) = connection.execute(
+        "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"
+    ).fetchone()
     progress.start("checking the book", int(total), "bytes")
+    return int(total)
 
 
-def _walk_rows(connection: sqlite3.Connection, walk: _Walk, progress: Progress) -> None:
-    withheld = _read_withheld(connection)
+def _walk_rows(
+    connection: sqlite3.Connection, walk: _Walk, progress: Progress, take: _Take | None
+) -> int:
+    """Hold every row against the tree; return the bytes that were told of."""
+    done = 0
     for seq, body, root in connection.execute(
         f"SELECT seq, {_as_bytes('body')}, {_as_bytes('root')} FROM journal ORDER BY seq"  # noqa: S608 - fixed names
     ):
-        page = _check_row(walk, seq, body, root)
-        progress.advance(len(body))
-        for blob in page.blobs:
-            progress.advance(_check_blob(connection, walk, page, blob, withheld))
+        parts, nodes = _check_row(walk, seq, body, root)
+        size = len(body)
+        if parts["blobs"]:
+            walk.contents.clear()
+            for blob in read_blobs(parts):
+                size += _check_blob(connection, walk, seq, blob)
+        done += size
+        progress.advance(size)
+        if take is not None:
+            take(parts, nodes, walk.contents)
     known = derive.read_state(connection)[1]
     if known > walk.entries:
         raise _Broken(walk.entries + 1, f"entries {walk.entries + 1} to {known} are missing")
     _check_names(connection, walk)
+    return done
 
 
 def _check_names(connection: sqlite3.Connection, walk: _Walk) -> None:
@@ -168,11 +195,24 @@ def _check_names(connection: sqlite3.Connection, walk: _Walk) -> None:
         raise _Broken(None, f"{told} to no entry")
 
 
-def _read_withheld(connection: sqlite3.Connection) -> dict[str, int]:
-    try:
-        return find_withheld(connection)
-    except SwathbookError:
-        return {}  # the walk says which entry it is
+def _list_withheld(connection: sqlite3.Connection) -> dict[str, int]:
+    """Return what is withheld, as far as the derived tables know it.
+
+    Where they lie they are found to differ, and no blob is taken for missing on their word.
+    """
+    with suppress(SwathbookError):  # the walk says which entry it is
+        if derive.is_current(connection):
+            return list_withheld(connection)
+    return {}
+
+
+def _is_withheld(connection: sqlite3.Connection, walk: _Walk, sha256: str) -> bool:
+    """Say whether an entry of the journal withholds a blob that is not there."""
+    if walk.withheld is None:
+        walk.withheld = {}
+        with suppress(SwathbookError):  # as above
+            walk.withheld = find_withheld(connection)
+    return sha256 in walk.withheld
 
 
 def _as_bytes(column: str) -> str:
@@ -183,8 +223,10 @@ def _as_bytes(column: str) -> str:
     return f"CASE typeof({column}) WHEN 'blob' THEN {column} END"
 
 
-def _check_row(walk: _Walk, seq: int, body: object, root: object) -> Page:
-    """Hold one row of the journal against the tree.
+def _check_row(
+    walk: _Walk, seq: int, body: object, root: object
+) -> tuple[dict[str, Any], tuple[Node, ...]]:
+    """Hold one row of the journal against the tree; return what its body says, and the nodes.
 
     Args:
         walk: how far the check has come.
@@ -197,34 +239,27 @@ def _check_row(walk: _Walk, seq: int, body: object, root: object) -> Page:
         raise _Broken(expected, f"entry {expected} is missing")
     if not isinstance(body, bytes) or not isinstance(root, bytes):
         raise _Broken(seq, "its row does not hold bytes")
-    walk.frontier.append(hash_leaf(body))
+    nodes = walk.frontier.append(hash_leaf(body))
     if walk.frontier.root() != root:
         raise _Broken(seq, "its bytes or its root were changed")
     try:
-        page = read_page(seq, body, root)
+        parts = read_parts(seq, body)
     except SwathbookError as error:
         raise _Broken(seq, error.faults[0].what) from error
     walk.entries, walk.root = seq, root
-    return page
+    return parts, nodes
 
 
-def _check_blob(
-    connection: sqlite3.Connection,
-    walk: _Walk,
-    page: Page,
-    blob: BlobDigest,
-    withheld: dict[str, int],
-) -> int:
+def _check_blob(connection: sqlite3.Connection, walk: _Walk, seq: int, blob: BlobDigest) -> int:
     """Hold one blob against the entry that names it; return the bytes read.
 
     Args:
         connection: the book.
         walk: how far the check has come.
-        page: the entry.
+        seq: number of the entry.
         blob: what it says of the blob.
-        withheld: blobs that may be absent.
     """
-    seq, short = page.entry.seq, blob.sha256[:16]
+    short = blob.sha256[:16]
     seen = walk.blobs.get(blob.sha256)
     if seen is not None:
         if seen not in ("", blob.stored):
@@ -236,7 +271,7 @@ def _check_blob(
         (blob.sha256,),
     ).fetchone()
     if row is None:
-        if blob.sha256 not in withheld:
+        if not _is_withheld(connection, walk, blob.sha256):
             raise _Broken(seq, f"its blob {short} is missing")
         walk.blobs[blob.sha256] = ""
         return 0
@@ -244,22 +279,14 @@ def _check_blob(
     if not isinstance(stored, bytes) or compute_digest(stored) != blob.stored:
         raise _Broken(seq, f"its blob {short} was changed")
     try:
-        unpack(stored, blob)
+        walk.contents[blob.sha256] = unpack(stored, blob)
     except SwathbookError:
         raise _Broken(seq, f"its blob {short} does not have the content it is named for") from None
     walk.blobs[blob.sha256] = blob.stored
     return len(stored)
 
 
-def _compare_derived(connection: sqlite3.Connection, state: BookState) -> BookState:
-    try:
-        difference = derive.find_difference(connection)
-    except SwathbookError as error:  # an entry that this version cannot lay out
-        difference = error.faults[0].what
-    except sqlite3.DatabaseError as error:
-        if not _is_damage(error):
-            raise
-        difference = f"derived ({error})"
+def _add_difference(state: BookState, difference: str) -> BookState:
     if not difference:
         return state
     sentence = f"{state.sentence}; its derived tables have to be made anew: {difference}"
@@ -272,10 +299,6 @@ def _compare_guards(connection: sqlite3.Connection, state: BookState) -> BookSta
         return state
     sentence = f"{state.sentence}; what guards it against alteration has to be laid anew: {faulty}"
     return replace(state, sentence=sentence, derived_difference=state.derived_difference or faulty)
-
-
-def _is_damage(error: sqlite3.DatabaseError) -> bool:
-    return find_code(error) in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 def _make_broken_state(walk: _Walk, broken: _Broken) -> BookState:

@@ -3,7 +3,8 @@
 Invariants:
 
 - One function adds an entry to the derived tables. A writer calls it for each new entry in the
-  transaction that stores it; a rebuild calls it for all of them. Both give equal tables.
+  transaction that stores it; a rebuild calls it for all of them. Both give equal tables. A check of
+  the book calls its larger half, and reads beside the entries what the other half writes.
 - Rows made here depend on stored bytes alone: not on the clock, the computer or row ids.
 - Table names are written without a schema: where temporary tables of these names exist, SQLite
   means those, which lets a reader rebuild them beside a book that it cannot write to.
@@ -14,7 +15,7 @@ Imports sqlite3 and light modules only: reading commands stand on it.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from ledger.canonical import decode
@@ -30,6 +31,7 @@ ReadList = Callable[[str], Any]
 _AddKind = Callable[[sqlite3.Connection, Page, ReadList], None]
 
 _KNOWN_VERSION = 1
+_NONE: Mapping[str, bytes] = {}
 _KINDS: dict[str, _AddKind] = {
     Kind.FILES: uses.add_files,
     Kind.SIGHTING: uses.add_sighting,
@@ -60,6 +62,14 @@ _PLAIN_KINDS = (
     Kind.REPEAT,
     Kind.TIMESTAMP,
 )
+
+STANDING_TABLES = tuple(
+    name for name in DERIVED_TABLES if name not in ("derived", "nodes", "entries")
+)
+"""Tables that hold the state after all entries; the others get a row for each entry."""
+
+_LOOKED_UP = ("files_by_digest",)
+"""Indexes by which the functions that add an entry look up earlier ones."""
 
 # What a handler meets when the values of an entry are not laid out as their kind says.
 _MISFITS = (
@@ -105,16 +115,10 @@ def rebuild(connection: sqlite3.Connection, schema: str = "main") -> Frontier:
         BrokenBookError: an entry cannot be read, or a blob that it needs is missing.
     """
     drop(connection, schema)
-    for name, columns in DERIVED_TABLES.items():
-        connection.execute(f"CREATE TABLE {schema}.{name} {columns}")
-    for name, columns in DERIVED_INDEXES.items():
-        connection.execute(f"CREATE INDEX {schema}.{name} ON {columns}")
+    _lay_out(connection, schema, DERIVED_TABLES, DERIVED_INDEXES)
     connection.execute("INSERT INTO derived VALUES (?, 0)", (DERIVED_VERSION,))
     frontier = Frontier()
-    # What is withheld later is missing from the start.
-    connection.executemany(
-        "INSERT INTO withheld VALUES (?, ?)", sorted(find_withheld(connection).items())
-    )
+    _add_withheld(connection, find_withheld(connection))
     for seq, body, root in _read_rows(connection):
         try:
             nodes = frontier.append(hash_leaf(body))
@@ -122,6 +126,32 @@ def rebuild(connection: sqlite3.Connection, schema: str = "main") -> Frontier:
         except ContractError as error:
             raise BrokenBookError(str(error), remedy="run swathbook recheck") from error
     return frontier
+
+
+def lay_out_standing(connection: sqlite3.Connection, withheld: Mapping[str, int]) -> None:
+    """Lay out the standing tables, empty, in temporary ones.
+
+    Args:
+        connection: inside a transaction of the caller.
+        withheld: digests of withheld blobs, with the entry that says so.
+    """
+    drop(connection, "temp")
+    _lay_out(connection, "temp", STANDING_TABLES, _LOOKED_UP)
+    _add_withheld(connection, withheld)
+
+
+def _lay_out(
+    connection: sqlite3.Connection, schema: str, tables: Iterable[str], indexes: Iterable[str]
+) -> None:
+    for name in tables:
+        connection.execute(f"CREATE TABLE {schema}.{name} {DERIVED_TABLES[name]}")
+    for name in indexes:
+        connection.execute(f"CREATE INDEX {schema}.{name} ON {DERIVED_INDEXES[name]}")
+
+
+def _add_withheld(connection: sqlite3.Connection, withheld: Mapping[str, int]) -> None:
+    """Note what is withheld by some entry: it is missing from the start."""
+    connection.executemany("INSERT INTO withheld VALUES (?, ?)", sorted(withheld.items()))
 
 
 def drop(connection: sqlite3.Connection, schema: str = "main") -> None:
@@ -146,8 +176,36 @@ def add_page(connection: sqlite3.Connection, page: Page, nodes: Iterable[Node]) 
         ContractError: the values are not laid out as their kind says.
         NewerBookError: the kind is laid out in a later version.
     """
+    seq = page.entry.seq
+    connection.executemany("INSERT INTO nodes VALUES (?, ?, ?)", nodes)
+    connection.execute("INSERT INTO entries VALUES (?, ?)", (seq, page.entry.kind))
+    add_standing(connection, page)
+    connection.execute("UPDATE derived SET entries = ?", (seq,))
+
+
+def has_standing(parts: Mapping[str, Any]) -> bool:
+    """Say whether an entry is anything to the standing tables, by the parts of its body."""
+    if parts["blobs"] or "id" in parts["values"] or parts["version"] > _KNOWN_VERSION:
+        return True
+    return parts["kind"] in _KINDS
+
+
+def add_standing(
+    connection: sqlite3.Connection, page: Page, contents: Mapping[str, bytes] = _NONE
+) -> None:
+    """Add one entry to the standing tables.
+
+    Args:
+        connection: inside a transaction of the caller.
+        page: the entry.
+        contents: contents of its blobs that are at hand, by digest; others are read.
+
+    Raises:
+        ContractError: the values are not laid out as their kind says.
+        NewerBookError: the kind is laid out in a later version.
+    """
     entry = page.entry
-    _add_common(connection, page, nodes)
+    _add_names(connection, page)
     add_kind = _KINDS.get(entry.kind)
     if add_kind is None and entry.kind not in _PLAIN_KINDS:
         return  # a kind that a later version added: kept, and found by number
@@ -162,7 +220,7 @@ def add_page(connection: sqlite3.Connection, page: Page, nodes: Iterable[Node]) 
     if add_kind is None:
         return
     try:
-        add_kind(connection, page, _make_list_reader(connection))
+        add_kind(connection, page, _make_list_reader(connection, contents))
     except _MISFITS as error:
         raise ContractError(
             f"the values of an entry do not fit its kind, {entry.kind}",
@@ -171,11 +229,9 @@ def add_page(connection: sqlite3.Connection, page: Page, nodes: Iterable[Node]) 
         ) from error
 
 
-def _add_common(connection: sqlite3.Connection, page: Page, nodes: Iterable[Node]) -> None:
-    """Add what every entry has: its place, kind and id, its tree nodes, its blobs."""
+def _add_names(connection: sqlite3.Connection, page: Page) -> None:
+    """Add what an entry of any kind may have: blobs, and an id."""
     entry = page.entry
-    connection.executemany("INSERT INTO nodes VALUES (?, ?, ?)", nodes)
-    connection.execute("INSERT INTO entries VALUES (?, ?)", (entry.seq, entry.kind))
     connection.executemany(
         "INSERT OR IGNORE INTO blob_digests VALUES (?, ?, ?, ?)",
         [(blob.sha256, blob.stored, blob.bytes, entry.seq) for blob in page.blobs],
@@ -183,16 +239,17 @@ def _add_common(connection: sqlite3.Connection, page: Page, nodes: Iterable[Node
     given = records.split_id(entry.values)
     if given is not None:
         connection.execute("INSERT OR IGNORE INTO ids VALUES (?, ?, ?)", given)
-    connection.execute("UPDATE derived SET entries = ?", (entry.seq,))
 
 
-def _make_list_reader(connection: sqlite3.Connection) -> ReadList:
+def _make_list_reader(connection: sqlite3.Connection, contents: Mapping[str, bytes]) -> ReadList:
     def read_list(sha256: str) -> Any:  # noqa: ANN401 - a list or a mapping, as its kind says
         row = connection.execute(
             "SELECT entry FROM withheld WHERE sha256 = ?", (sha256,)
         ).fetchone()
         if row is not None:
             return []
+        if sha256 in contents:
+            return decode(contents[sha256])
         try:
             return decode(read_content(connection, sha256))
         except BrokenBookError:
@@ -201,27 +258,3 @@ def _make_list_reader(connection: sqlite3.Connection) -> ReadList:
             raise ContractError("an entry names a list that did not come with it") from error
 
     return read_list
-
-
-def find_difference(connection: sqlite3.Connection) -> str:
-    """Return the name of a derived table that is not what a rebuild gives; empty for none.
-
-    A rebuild is made in temporary tables and dropped again.
-    """
-    if not is_current(connection):
-        return "derived"
-    connection.execute("SAVEPOINT difference")
-    try:
-        rebuild(connection, "temp")
-        return next((name for name in DERIVED_TABLES if _differs(connection, name)), "")
-    finally:
-        connection.execute("ROLLBACK TO difference")
-        connection.execute("RELEASE difference")
-
-
-def _differs(connection: sqlite3.Connection, name: str) -> bool:
-    row = connection.execute(
-        f"SELECT EXISTS (SELECT * FROM main.{name} EXCEPT SELECT * FROM temp.{name})"  # noqa: S608
-        f" OR EXISTS (SELECT * FROM temp.{name} EXCEPT SELECT * FROM main.{name})"
-    ).fetchone()
-    return bool(row[0])

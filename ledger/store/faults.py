@@ -76,6 +76,11 @@ def make_book_error(error: sqlite3.Error, path: Path) -> BookError:
     )
 
 
+def is_damage(error: sqlite3.Error) -> bool:
+    """Say whether the file is damaged, or no SQLite file."""
+    return find_code(error) in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
 def find_code(error: sqlite3.Error) -> int:
     """Return SQLite's primary result code; 0 where the error does not come from SQLite."""
     return int(getattr(error, "sqlite_errorcode", 0)) & _PRIMARY_CODE

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from operator import itemgetter
+from typing import Any
 
-from ledger.canonical import decode, encode
+from ledger.canonical import MAX_WHOLE_NUMBER, decode, encode
 from ledger.errors import BrokenBookError, ContractError
 from ledger.model.entry import Draft, Entry
 from ledger.model.moments import read_moment
 
-_T = TypeVar("_T")
+# The parts of a body, in the order of its keys, and their types.
+_read_all = itemgetter("blobs", "by", "kind", "machine", "seq", "time", "values", "version")
+_TYPES = (dict, str, str, str, int, str, dict, int)
 
 
 @dataclass(frozen=True)
@@ -90,47 +93,58 @@ def read_page(seq: int, body: bytes, root: bytes) -> Page:
     Raises:
         BrokenBookError: the body is no entry, or that of another row.
     """
+    return make_page(read_parts(seq, body), root)
+
+
+def read_parts(seq: int, body: bytes) -> dict[str, Any]:
+    """Return what stands in the body of an entry, by name, every part of the type it has to be.
+
+    Raises:
+        BrokenBookError: the body is no entry, or that of another row.
+    """
     try:
-        parts = decode(body)
-        page = Page(
-            Entry(
-                seq=_require(parts["seq"], int),
-                time=_require_time(parts["time"]),
-                kind=_require(parts["kind"], str),
-                version=_require(parts["version"], int),
-                by=_require(parts["by"], str),
-                machine=_require(parts["machine"], str),
-                values=_require(parts["values"], dict),
-                root=root,
-            ),
-            tuple(
-                BlobDigest(sha256, _require(blob["stored"], str), _require(blob["bytes"], int))
-                for sha256, blob in parts["blobs"].items()
-            ),
-        )
+        parts: dict[str, Any] = decode(body)
+        _require_layout(parts)
     except (ContractError, KeyError, TypeError, AttributeError, ValueError) as error:
         raise BrokenBookError("the book holds bytes that are no entry", where=f"entry {seq}") from (
             error
         )
-    if page.entry.seq != seq:
+    if parts["seq"] != seq:
         raise BrokenBookError(
             "an entry has another number than its row",
-            found=str(page.entry.seq),
+            found=str(parts["seq"]),
             expected=str(seq),
             where=f"entry {seq}",
         )
-    return page
+    return parts
 
 
-def _require_time(part: object) -> str:
-    """Return a time that is one; somebody else may have written the entry."""
-    time = _require(part, str)
-    read_moment(time)
-    return time
+def make_page(parts: Mapping[str, Any], root: bytes) -> Page:
+    """Return the entry of parts that `read_parts` returned, with the root stored beside them."""
+    names = ("seq", "time", "kind", "version", "by", "machine", "values")
+    return Page(Entry(**{name: parts[name] for name in names}, root=root), read_blobs(parts))
 
 
-def _require(part: object, kind: type[_T]) -> _T:
-    """Return a part of a body that is of its kind; a size or number is never negative."""
-    if not isinstance(part, kind) or (isinstance(part, int) and part < 0):
-        raise TypeError(f"{part!r} is no {kind.__name__}")
-    return part
+def read_blobs(parts: Mapping[str, Any]) -> tuple[BlobDigest, ...]:
+    """Return what the parts of an entry say of the blobs that came with it."""
+    return tuple(
+        BlobDigest(sha256, blob["stored"], blob["bytes"]) for sha256, blob in parts["blobs"].items()
+    )
+
+
+def _require_layout(parts: Mapping[str, Any]) -> None:
+    """Refuse what is laid out as no entry; somebody else may have written it."""
+    if tuple(map(type, _read_all(parts))) != _TYPES:  # one by one they would cost a hash each
+        raise TypeError("a part of an entry has another type")
+    read_moment(parts["time"])
+    _require_number(parts["version"])
+    for blob in parts["blobs"].values():
+        _require_number(blob["bytes"])
+        if type(blob["stored"]) is not str:
+            raise TypeError("a digest is text")
+
+
+def _require_number(part: object) -> None:
+    """Refuse what is no size or version: one that `encode` takes, and not negative."""
+    if type(part) is not int or not 0 <= part <= MAX_WHOLE_NUMBER:
+        raise TypeError(f"{part!r} is no size or version")

@@ -183,7 +183,7 @@ BOOK = (
         "read rows",
         "reading its rows",
         5.0,
-        "the tables for look-ups are made anew from the entries and compared, which takes longer "
-        "than reading and hashing the rows",
+        "the root after every entry, not the last alone, takes 3.5 readings of the rows; knowing "
+        "that each body is an entry takes 2, holding the tables for look-ups against them 2 more",
     ),
 )

@@ -12,6 +12,6 @@ def build_nodes(contents: Iterable[bytes]) -> dict[tuple[int, int], bytes]:
     frontier = merkle.Frontier()
     nodes = {}
     for content in contents:
-        for node in frontier.append(merkle.hash_leaf(content)):
-            nodes[node.level, node.number] = node.hash
+        for level, number, joined in frontier.append(merkle.hash_leaf(content)):
+            nodes[level, number] = joined
     return nodes

@@ -381,6 +381,22 @@ def test_triggers_that_are_not_ours_are_found_and_laid_anew(
         ("INSERT INTO acceptances VALUES ('f', 3)", "acceptances"),
         ("DELETE FROM nodes WHERE level = 0", "nodes"),
         ("DROP TABLE cards", "derived"),
+        ("INSERT INTO derived SELECT * FROM derived", "derived"),
+        ("INSERT INTO nodes VALUES (40, 0, x'00')", "nodes"),
+        ("INSERT INTO nodes VALUES (1, 0.5, x'00')", "nodes"),
+        ("INSERT INTO nodes SELECT 0, 99, hash FROM nodes WHERE level = 0 LIMIT 1", "nodes"),
+        ("UPDATE nodes SET hash = hex(hash) WHERE level = 2", "nodes"),
+        ("UPDATE entries SET kind = 'withhold' WHERE seq = 3", "entries"),
+        ("UPDATE entries SET kind = CAST(x'ff' AS TEXT) WHERE seq = 3", "entries"),
+        ("INSERT INTO entries VALUES (99, 'job')", "entries"),
+        ("DELETE FROM entries WHERE seq = 14", "entries"),
+        ("UPDATE ids SET number = number + 1", "ids"),
+        ("DELETE FROM blob_digests", "blob_digests"),
+        ("INSERT INTO withheld VALUES ('ff', 3)", "withheld"),
+        ("UPDATE files SET path = CAST(x'ff' AS TEXT) WHERE entry = 5", "files"),
+        ("UPDATE inputs SET assumed = 1 - assumed", "inputs"),
+        ("UPDATE fingerprints SET count = count + 1", "fingerprints"),
+        ("DELETE FROM cards", "cards"),
     ],
 )
 def test_derived_tables_that_lie_are_found_and_made_anew(
@@ -409,6 +425,18 @@ def test_after_a_check_a_reader_believes_the_book_and_not_its_tables(story_folde
         book.check(NoProgress())
         assert book.process("R1").decision == "rejected"
     assert (story_folder / BOOK_NAME).read_bytes() == content
+
+
+def test_what_is_withheld_is_asked_of_the_journal_and_not_of_its_tables(story_folder, open_behind):
+    """Tables that do not know a withheld blob lie; it is not missing for that."""
+    tables = open_behind(story_folder)
+    (sha256,) = tables.execute("SELECT sha256 FROM blobs ORDER BY rowid LIMIT 1").fetchone()
+    with BookWriter.open(story_folder) as book:
+        entry = book.withhold(sha256, "a name stands in it")
+    assert check(story_folder).derived_difference == ""
+    tables.execute("DELETE FROM entries WHERE seq = ?", (entry.seq,))
+    state = check(story_folder)
+    assert (state.unbroken, state.derived_difference) == (True, "entries")
 
 
 def read_rows(folder):
