@@ -2,25 +2,30 @@
 
     pip install cosmic-ray
     python tests/mutation/score.py [--sample 200] [--seed 1] [tree fingerprint statistics book]
+    python tests/mutation/score.py --figures figures.jsonl
+    python tests/mutation/mutation_page.py figures.jsonl
 
 Each subject is some modules and the tests that hold them. One place of a module is changed (an
 operator, a number, a comparison, a branch), its tests run, and a change that fails none of them
 has survived. All changes of a subject are tried, or as many as the sample says, chosen by the
 seed; annotations are left out, since nothing carries them out. Works in a copy of the last commit.
-The score is told with its 95 % interval (Wilson), and each survivor with its place.
+The score is told with its 95 % interval (Wilson), and each survivor with its place. What came of a
+subject goes into the file of `--figures` as soon as it is known; a page is made of it.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import json
 import os
 import random
 import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from cosmic_ray.work_db import WorkDB, use_db
@@ -58,13 +63,23 @@ SUBJECTS = {
 }
 
 
+@dataclass(frozen=True, order=True)
+class Survivor:
+    """A change that no test noticed: where, by which operator of the library, in which code."""
+
+    module: str
+    line: int
+    operator: str
+    code: str
+
+
 @dataclass
 class Score:
     """What came of the changes of one subject."""
 
     made: int
     noticed: int = 0
-    survivors: tuple[str, ...] = ()
+    survivors: tuple[Survivor, ...] = ()
 
     @property
     def tried(self) -> int:
@@ -136,11 +151,11 @@ def try_changes(copy: Path, name: str, sample: int, seed: int) -> Score:
         score = Score(choose_changes(database, copy, sample, random.Random(seed)))
     subprocess.run([*tool, "exec", str(settings), str(session)], cwd=copy, env=around, check=True)
     with use_db(str(session)) as database:
-        count_results(database, score)
+        count_results(database, copy, score)
     return score
 
 
-def count_results(database: WorkDB, score: Score) -> None:
+def count_results(database: WorkDB, copy: Path, score: Score) -> None:
     """Put what came of each change that was tried into the score."""
     changes = {item.job_id: item.mutations[0] for item in database.work_items}
     survivors = []
@@ -149,10 +164,21 @@ def count_results(database: WorkDB, score: Score) -> None:
             continue
         if result.test_outcome is TestOutcome.SURVIVED:
             change = changes[job]
-            survivors.append(f"{change.module_path}:{change.start_pos[0]} {change.operator_name}")
+            line = change.start_pos[0]
+            code = (copy / change.module_path).read_text(encoding="utf-8").splitlines()[line - 1]
+            module, operator = str(change.module_path), change.operator_name.removeprefix("core/")
+            survivors.append(Survivor(module, line, operator, code.strip()))
         else:
             score.noticed += 1
     score.survivors = tuple(sorted(survivors))
+
+
+def keep_figures(name: str, wanted: argparse.Namespace, score: Score, file: Path) -> None:
+    """Add what came of a subject to a file, one JSON object a line."""
+    command = f"python tests/mutation/score.py --sample {wanted.sample} --seed {wanted.seed} {name}"
+    told = {"subject": name, "day": f"{datetime.now(UTC):%Y-%m-%d}", "command": command}
+    with file.open("a", encoding="utf-8") as stream:
+        stream.write(json.dumps({**told, **asdict(score)}) + "\n")
 
 
 def main() -> None:
@@ -161,18 +187,26 @@ def main() -> None:
     parser.add_argument("subjects", nargs="*", help=", ".join(SUBJECTS))
     parser.add_argument("--sample", type=int, default=0, help="changes a subject; all if left out")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--figures", type=Path, help="file to add the figures to")
     wanted = parser.parse_args()
     for name in wanted.subjects or SUBJECTS:
         with tempfile.TemporaryDirectory() as folder:
             copy = Path(folder) / "copy"
             subprocess.run(["git", "clone", "-q", str(ROOT), str(copy)], check=True)
             score = try_changes(copy, name, wanted.sample, wanted.seed)
+        if wanted.figures:
+            keep_figures(name, wanted, score, wanted.figures)
         least, most = score.find_interval()
         sys.stdout.write(
             f"{name}: {score.noticed} of {score.tried} noticed, {score.noticed / score.tried:.1%} "
             f"({least:.1%} to {most:.1%}); {score.made} changes could be made\n"
         )
-        sys.stdout.write("".join(f"  survived: {each}\n" for each in score.survivors))
+        sys.stdout.write(
+            "".join(
+                f"  survived: {each.module}:{each.line} {each.operator}: {each.code}\n"
+                for each in score.survivors
+            )
+        )
         sys.stdout.flush()
 
 
