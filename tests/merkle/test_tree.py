@@ -204,7 +204,7 @@ def test_proofs_of_parts_are_those_of_the_definition():
 
 def test_what_no_tree_has_is_refused():
     """Leaves, sizes and frontiers that cannot be are contract errors, never an answer."""
-    with pytest.raises(ContractError, match="no such leaf"):
+    with pytest.raises(ContractError, match="no such leaf: found 3, expected 0 to 2"):
         merkle.compute_inclusion_proof(3, 3, read_node)
     with pytest.raises(ContractError, match="no such pair"):
         merkle.compute_consistency_proof(0, 3, read_node)
@@ -212,6 +212,29 @@ def test_what_no_tree_has_is_refused():
         merkle.Frontier(2, [b"\x00" * 31])
     with pytest.raises(ContractError, match="does not fit"):
         merkle.Frontier.from_bytes(b"\x00" * 7 + b"\x03" + b"\x00" * 32)
+
+
+def test_a_proof_with_a_part_too_many_shows_nothing():
+    """A verifier that has come to the top fails (RFC 9162, 2.1.3.2 and 2.1.4.2, step "if sn is 0").
+
+    Also where the root that is asked for is the one that the further part leads to: else a tree
+    could be shown under the size of one of its parts.
+    """
+    more = hashlib.sha256(b"more").digest()
+    for size in range(1, 10):
+        root = compute_plainly(LEAVES[:size])
+        above = (root, merkle.hash_node(more, root), merkle.hash_node(root, more))
+        for index in range(size):
+            leaf = merkle.hash_leaf(LEAVES[index])
+            proof = [*merkle.compute_inclusion_proof(index, size, read_node), more]
+            assert not any(merkle.verify_inclusion(leaf, index, size, proof, top) for top in above)
+        for size1 in range(1, size + 1):
+            root1 = compute_plainly(LEAVES[:size1])
+            proof = [*merkle.compute_consistency_proof(size1, size, read_node), more]
+            for old in (root1, merkle.hash_node(more, root1)):
+                assert not any(
+                    merkle.verify_consistency(size1, old, size, top, proof) for top in above
+                )
 
 
 def test_nothing_follows_from_an_empty_tree():
