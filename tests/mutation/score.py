@@ -8,8 +8,8 @@
 Each subject is some modules and the tests that hold them. One place of a module is changed (an
 operator, a number, a comparison, a branch), its tests run, and a change that fails none of them
 has survived. All changes of a subject are tried, or as many as the sample says, chosen by the
-seed; annotations are left out, since nothing carries them out. Works in a copy of the last commit; needs
-Linux, since tests that no longer end are stopped by the time they take of a processor.
+seed; annotations are left out, since nothing carries them out. Works in a copy of the last commit.
+Needs Linux: tests that no longer end are stopped by the time that they take of a processor.
 The score is told with its 95 % interval (Wilson), and each survivor with its place. What came of a
 subject goes into the file of `--figures` as soon as it is known; a page is made of it.
 """
