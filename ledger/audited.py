@@ -13,6 +13,7 @@ from pathlib import Path
 
 from ledger.canonical import decode
 from ledger.errors import FileError
+from ledger.model.address import is_address
 from ledger.model.artefact import FileRecord
 from ledger.model.entry import Entry, Kind
 from ledger.model.filename import find_path, make_book_path
@@ -31,7 +32,8 @@ class AuditedFile:
         name: path relative to the folder.
         path: as the book stores it.
         place: on this machine.
-        sha256: digest; empty for a file that could not be read at the audit.
+        sha256: digest; empty for a file that could not be read at the audit, and for one in a store
+            that a quick audit did not read.
         bytes: size.
         mtime_ns: modification time at the audit; 0 where it was not noted.
     """
@@ -51,7 +53,7 @@ class AuditedFolder:
     Args:
         entry: the entry of the audit.
         files: by relative path.
-        place: the folder on this machine.
+        place: the folder on this machine; of one in a store, where nothing is.
     """
 
     entry: Entry
@@ -67,6 +69,11 @@ class AuditedFolder:
     def folder(self) -> str:
         """Return the folder as the book stores it."""
         return str(self.entry.values["folder"])
+
+    @property
+    def is_in_store(self) -> bool:
+        """Say whether it lies in a store, which is reached by an audit alone."""
+        return is_address(self.folder)
 
     @cached_property
     def paths(self) -> frozenset[str]:

@@ -19,6 +19,7 @@ what, found against expected, where, what to do.
     │   ├── ChangedFileError    the file changed while it was being read
     │   └── MalformedFileError  its content breaks its format
     │       └── ShortFileError  it ends before its own header says
+    ├── StoreError              a store of objects cannot be reached, or was lost
     ├── CrsError                a coordinate reference system is absent, unreadable or unusable
     │   └── MissingGridError    an operation needs a grid that is not on this machine
     └── ContractError           a check or plugin broke the rules of the contract
@@ -184,6 +185,16 @@ class ShortFileError(MalformedFileError):
     """The file ends before its own header says it does."""
 
     kind = "short-file"
+
+
+class StoreError(SwathbookError):
+    """A store of objects cannot be reached, or was lost; that says nothing of what it holds.
+
+    No error of a file: who goes on with the other files of a folder must not go on without their
+    store.
+    """
+
+    kind = "store"
 
 
 class CrsError(SwathbookError):

@@ -21,10 +21,12 @@ from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import cycle
 from pathlib import Path
+from typing import TypeVar
 
 from ledger.errors import ChangedFileError, FileError, LockedFileError, UnreadableFileError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.portable import spell_exactly
+from ledger.remote.files import Place, RemoteFile, open_place
 
 # Larger pieces fall out of the processor's cache and are slower.
 PIECE_BYTES = 1 << 20
@@ -32,6 +34,7 @@ PIECE_BYTES = 1 << 20
 # Files handed to the threads ahead of the one that is waited for, a thread.
 _AHEAD = 16
 
+_P = TypeVar("_P", Path, RemoteFile, Place)
 _SILENT = NoProgress()
 _FLAGS = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 # A pipe that takes the place of the file after it was looked at would otherwise block.
@@ -71,7 +74,8 @@ class Fixity:
         sha256: digest, in hex.
         bytes: size.
         mtime_ns: modification time, nanoseconds since the epoch of the system.
-        file_id: device and file number as `dev:inode`; the same file seen again has the same one.
+        file_id: device and file number as `dev:inode`, of an object its version; the same file seen
+            again has the same one.
     """
 
     sha256: str
@@ -80,17 +84,20 @@ class Fixity:
     file_id: str
 
 
-def read_fixity(path: Path, progress: Progress = _SILENT) -> Fixity:
+def read_fixity(path: Place, progress: Progress = _SILENT) -> Fixity:
     """Read a file through and return its digest.
 
     Args:
-        path: the file; links are followed.
+        path: the file, on a drive or in a store; links are followed.
         progress: is told the bytes read, piece by piece.
 
     Raises:
         UnreadableFileError: absent, not a regular file, or the system refuses to read it.
         ChangedFileError: it was altered, replaced or removed while it was read.
+        StoreError: the store that holds it was lost.
     """
+    if isinstance(path, RemoteFile):
+        return _read_object(path, progress)
     before = look_at(path)
     digest, total = hashlib.sha256(), 0
     for piece in read_pieces(path, before.st_size):
@@ -99,6 +106,16 @@ def read_fixity(path: Path, progress: Progress = _SILENT) -> Fixity:
         progress.advance(len(piece))
     require_unchanged(path, before, total)
     return Fixity(digest.hexdigest(), total, before.st_mtime_ns, make_file_id(before))
+
+
+def _read_object(place: RemoteFile, progress: Progress) -> Fixity:
+    """Return the digest of an object; each range of it was of the version that was listed."""
+    digest = hashlib.sha256()
+    with open_place(place, through=True) as stream:
+        while piece := stream.read(PIECE_BYTES):
+            digest.update(piece)
+            progress.advance(len(piece))
+    return Fixity(digest.hexdigest(), place.size, place.mtime_ns, place.file_id)
 
 
 def read_pieces(
@@ -161,8 +178,8 @@ def make_file_id(found: os.stat_result) -> str:
 
 
 def read_many(
-    paths: Iterable[Path], progress: Progress = _SILENT, threads: int = 2
-) -> Iterator[tuple[Path, Fixity | FileError]]:
+    paths: Iterable[_P], progress: Progress = _SILENT, threads: int = 2
+) -> Iterator[tuple[_P, Fixity | FileError]]:
     """Read many files, several at a time; one that fails does not stop the others.
 
     Args:
@@ -172,9 +189,12 @@ def read_many(
 
     Yields:
         Each path with its digest, or with the error it failed with, in the order of `paths`.
+
+    Raises:
+        StoreError: the store that holds one of them was lost.
     """
     shared = _SharedProgress(progress)
-    waiting: deque[tuple[Path, Future[Fixity]]] = deque()
+    waiting: deque[tuple[_P, Future[Fixity]]] = deque()
     pool = ThreadPoolExecutor(max_workers=threads, thread_name_prefix="fixity")
     try:
         for path in paths:
@@ -188,7 +208,7 @@ def read_many(
         pool.shutdown(cancel_futures=True)
 
 
-def _collect(path: Path, future: Future[Fixity]) -> tuple[Path, Fixity | FileError]:
+def _collect(path: _P, future: Future[Fixity]) -> tuple[_P, Fixity | FileError]:
     try:
         return path, future.result()
     except FileError as error:

@@ -18,7 +18,6 @@ import math
 import os
 import struct
 from dataclasses import replace
-from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from ledger.errors import MalformedFileError, ShortFileError, UnreadableFileError
@@ -26,6 +25,7 @@ from ledger.lasdescription import Description, DescriptionReader, Stated
 from ledger.lasrecords import RECORDS_CEILING, VLR_HEAD, read_text
 from ledger.model.header import LasHeader
 from ledger.model.phrases import agree, count_things
+from ledger.remote.files import Place, open_place
 from ledger.signs import looks_like_las
 
 # Bytes of the public header block by minor version.
@@ -73,16 +73,17 @@ class _Block(NamedTuple):
     time_offset: int
 
 
-def read_las_header(path: Path) -> LasHeader:
+def read_las_header(path: Place) -> LasHeader:
     """Read the public header block and the records that matter.
 
     Args:
-        path: a LAS or LAZ file, versions 1.0 to 1.5.
+        path: a LAS or LAZ file, on a drive or in a store, versions 1.0 to 1.5.
 
     Raises:
         UnreadableFileError: the system refused to open or to read it.
         ShortFileError: it ends inside its header, or before its points begin.
         MalformedFileError: it is no LAS file, or its header contradicts itself.
+        StoreError: the store that holds it was lost.
     """
     return HeaderReader().read(path)
 
@@ -94,11 +95,12 @@ class HeaderReader:
         """Start with nothing remembered."""
         self._descriptions = DescriptionReader()
 
-    def read(self, path: Path) -> LasHeader:
+    def read(self, path: Place) -> LasHeader:
         """Read the header of a file, as `read_las_header` does, which names what it raises."""
         try:
-            with path.open("rb") as stream:
-                file_size = os.fstat(stream.fileno()).st_size
+            with open_place(path) as stream:
+                file_size = stream.seek(0, os.SEEK_END)
+                stream.seek(0)
                 block = _read_block(stream, file_size, str(path))
                 _require_layout(block, file_size, str(path))
                 described = self._descriptions.read(stream, _describe(block), file_size)

@@ -16,7 +16,6 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any, BinaryIO
 
 import laspy
@@ -36,7 +35,8 @@ from ledger.model.ask import NoProgress, Progress
 from ledger.model.chunk import Int64Array, Lattice, PointChunk
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
-from ledger.supply import find_supply, require_complete
+from ledger.remote.files import Place, RemoteFile, open_place
+from ledger.supply import Supply, find_supply, require_complete
 
 # Asked for in place of names: every field of the point format and all extra bytes.
 ALL_DIMENSIONS = frozenset({"*"})
@@ -98,7 +98,7 @@ _SELECTIONS = {
 class _Job:
     """One reading of one file: what is read, and what is offered of it."""
 
-    where: str
+    place: Place
     header: LasHeader
     lattice: Lattice
     dimensions: frozenset[str]
@@ -106,9 +106,13 @@ class _Job:
     parallel: bool
     span: Span | None
 
+    @property
+    def where(self) -> str:
+        return str(self.place)
+
 
 def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and how
-    path: Path,
+    path: Place,
     header: LasHeader,
     lattice: Lattice,
     dimensions: frozenset[str] = frozenset(),
@@ -140,11 +144,12 @@ def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and 
             after the last good slice.
         MalformedFileError: coordinates cannot be computed, the decoder gave up, or the file holds
             more compressed points than stated.
+        StoreError: the store that holds it was lost.
     """
-    job = _Job(str(path), header, lattice, dimensions, chunk_size, parallel, span)
+    job = _Job(path, header, lattice, dimensions, chunk_size, parallel, span)
     try:
-        with path.open("rb") as stream:
-            before = _stamp(os.fstat(stream.fileno()))
+        with open_place(path, through=True) as stream:
+            before = _stamp(path, stream)
             if before[0] != header.file_size:
                 raise ChangedFileError(
                     "the file changed since its header was read", where=job.where
@@ -161,13 +166,17 @@ def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and 
         ) from error
 
 
-def _stamp(status: os.stat_result) -> tuple[int, int]:
+def _stamp(path: Place, stream: BinaryIO | None = None) -> tuple[int, int]:
+    """Return size and time of a file, of an opened one whatever has its name by now."""
+    if isinstance(path, RemoteFile):
+        return path.size, path.mtime_ns  # whatever is read of it is of this version
+    status = path.stat() if stream is None else os.fstat(stream.fileno())
     return status.st_size, status.st_mtime_ns
 
 
-def _require_unchanged(path: Path, before: tuple[int, int]) -> None:
+def _require_unchanged(path: Place, before: tuple[int, int]) -> None:
     try:
-        after = _stamp(path.stat())
+        after = _stamp(path)
     except FileNotFoundError:
         after = (-1, -1)
     if after != before:
@@ -183,7 +192,7 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
     header = job.header
     decoded, end = job.span or (0, header.point_count)
     with _guard(job, decoded):
-        supply = find_supply(stream, header)
+        supply = _find_supply(stream, job)
     stop = min(end, supply.points)
     step = max(min(job.chunk_size, _CHUNK_BYTES // header.record_length), 1)
     if decoded < stop:
@@ -207,6 +216,14 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
                 break
     with _guard(job, decoded):
         require_complete(header, decoded + header.point_count - end, supply.surplus)
+
+
+def _find_supply(stream: BinaryIO, job: _Job) -> Supply:
+    """Return what the file can give; of one in a store, without fetching what lies between."""
+    if not isinstance(job.place, RemoteFile):
+        return find_supply(stream, job.header)
+    with open_place(job.place) as here_and_there:
+        return find_supply(here_and_there, job.header)
 
 
 @contextmanager

@@ -63,7 +63,8 @@ class FileChanges:
         added: not there at the audit.
         unread: could not be read at the audit, so that nothing is known of them.
         touched: not read; the size is the same, the time is not.
-        unseen: could not be looked at now: the drive is away, or the system refuses.
+        unseen: could not be looked at now: the drive is away, the system refuses, or they lie in a
+            store, which only an audit reads.
     """
 
     changed: tuple[str, ...] = ()
@@ -218,6 +219,8 @@ def gather_changes(audit: AuditedFolder, look_at: Callable[[AuditedFile], str]) 
         look_at: how one file that could be read at the audit is now: a field of `FileChanges`, or
             another word where it is the same.
     """
+    if audit.is_in_store:
+        return FileChanges(unseen=tuple(sorted(audit.files)))
     found: dict[str, list[str]] = {}
     for name, file in sorted(audit.files.items()):
         found.setdefault(look_at(file) if file.sha256 else "unread", []).append(name)

@@ -9,13 +9,13 @@ shows (a damaged chunk) stays for whoever decodes.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import BinaryIO
 
 from ledger.errors import (
     Fault,
     MalformedFileError,
     ShortFileError,
+    StoreError,
     SwathbookError,
     UnreadableFileError,
 )
@@ -30,6 +30,7 @@ from ledger.lazlayout import (
 )
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
+from ledger.remote.files import Place, open_place
 
 # Of plain records any number will do; LASzip compresses so many at once by default.
 _PLAIN_CHUNK = 50_000
@@ -143,7 +144,7 @@ def require_complete(header: LasHeader, points: int, surplus: int) -> None:
         )
 
 
-def find_cuts(path: Path, header: LasHeader, parts: int) -> tuple[int, ...]:
+def find_cuts(path: Place, header: LasHeader, parts: int) -> tuple[int, ...]:
     """Return where the points of a file can be cut, so that each part is read by itself.
 
     Args:
@@ -154,11 +155,16 @@ def find_cuts(path: Path, header: LasHeader, parts: int) -> tuple[int, ...]:
     Returns:
         First point of each part, at multiples of the decoder's chunk, the first of all among them;
         that one alone where anything is wrong with the file: only reading it whole tells what.
+
+    Raises:
+        StoreError: the store that holds it was lost.
     """
     try:
-        with path.open("rb") as stream:
+        with open_place(path) as stream:
             supply = find_supply(stream, header)
             require_complete(header, supply.points, supply.surplus)
+    except StoreError:
+        raise
     except (OSError, SwathbookError):
         return (0,)
     if not supply.chunk or parts < 1:
@@ -168,7 +174,7 @@ def find_cuts(path: Path, header: LasHeader, parts: int) -> tuple[int, ...]:
     return tuple(range(0, supply.points, each)) or (0,)
 
 
-def find_shortfalls(path: Path, header: LasHeader) -> tuple[Fault, ...]:
+def find_shortfalls(path: Place, header: LasHeader) -> tuple[Fault, ...]:
     """Return why the points of a file cannot all be read, as far as that shows undecoded.
 
     Args:
@@ -182,7 +188,7 @@ def find_shortfalls(path: Path, header: LasHeader) -> tuple[Fault, ...]:
         UnreadableFileError: the system refused to open or read it.
     """
     try:
-        with path.open("rb") as stream:
+        with open_place(path) as stream:
             faults = _judge_amount(stream, header)
     except OSError as error:
         raise UnreadableFileError(

@@ -14,6 +14,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from ledger.model.address import is_address
 from ledger.model.filename import escape_undecodable
 
 _DRIVE = re.compile(r"^[A-Za-z]:/")
@@ -134,15 +135,20 @@ def _find_uuid(devices: set[int]) -> str:
 
 def is_outside_job(stored: str) -> bool:
     """Say whether a path of the book lies outside the job folder, on any system."""
-    return bool(_DRIVE.match(stored)) or stored.startswith("/")
+    return bool(_DRIVE.match(stored)) or stored.startswith("/") or is_address(stored)
 
 
 def find_volume(stored: str) -> str:
-    """Return the root of the drive of a path as the book stores it; empty inside the job."""
+    """Return the root of the drive of a path as the book stores it; empty inside the job.
+
+    Of what lies in a store it is the bucket.
+    """
     if not is_outside_job(stored):
         return ""
     if _DRIVE.match(stored):
         return stored[:3]
+    if is_address(stored):
+        return "/".join(stored.split("/")[:3])
     share = _SHARE.match(stored)
     if share is not None:
         return share[0]
@@ -157,9 +163,12 @@ def is_connected(volume: str) -> bool:
     """Say whether a drive can be looked at now.
 
     A mount folder that is there but empty, and is no mount, is what an unplugged drive leaves.
+    A store never is: who looks at files of drives does not reach it.
     """
     if not volume:
         return True
+    if is_address(volume):
+        return False
     if _DRIVE.match(volume) and os.name != "nt":
         return False  # recorded on another system
     root = Path(volume)

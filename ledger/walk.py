@@ -9,12 +9,11 @@ from pathlib import Path
 from urllib.parse import unquote
 
 from ledger.errors import UnreadableFileError, UsageError
+from ledger.model.address import Address, find_scheme, read_address
+from ledger.settings.typedtext import require_no_secret
 
 # What shells put a backslash before.
 _ESCAPED = re.compile(r"\\([ ()&'\[\]])")
-
-# RFC 3986, section 3.1; one letter is a drive of Windows.
-_ADDRESS = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+://")
 
 # Files that systems leave behind and nobody delivers.
 SYSTEM_NAMES = frozenset({".DS_Store", "Thumbs.db", "desktop.ini", "System Volume Information"})
@@ -32,18 +31,16 @@ def read_dropped_path(text: str) -> Path:
     """
     if os.path.lexists(text):
         return Path(text)
-    bare = text.strip()
-    if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\"":
-        bare = bare[1:-1]
+    bare = _strip_quotes(text)
     if bare.startswith("file://"):
         host, slash, path = bare.removeprefix("file://").partition("/")
         share = f"//{host}" if host not in ("", "localhost") else ""  # \\host\folder on Windows
         bare = unquote(share + slash + path, errors="surrogateescape")
         bare = bare[1:] if re.match(r"/[A-Za-z]:", bare) else bare  # file:///D:/raw
-    elif _ADDRESS.match(bare):
+    elif scheme := find_scheme(bare):
         raise UsageError(
-            "this is an address, and only what a drive of this computer holds is read",
-            found=f"{bare.split(':')[0]}://…",  # the rest may hold a password
+            "this is an address, and only what a drive of this computer holds is read here",
+            found=f"{scheme}://…",  # the rest may hold a password
             remedy="copy it to a drive, or have it mounted as one, and name the folder there",
         )
     elif "\\" in bare and not os.path.lexists(bare):
@@ -60,6 +57,26 @@ def read_dropped_path(text: str) -> Path:
         raise UsageError(
             "there is no such user", found=bare.split("/")[0], remedy=f"write ./{bare} for a name"
         ) from None
+
+
+def read_dropped_place(text: str) -> Path | Address:
+    """Return a path as `read_dropped_path` does, or the address of a folder in a store.
+
+    Raises:
+        UsageError: it can be neither, or the address holds what may open the store.
+    """
+    bare = _strip_quotes(text)
+    if os.path.lexists(text) or bare.startswith("file://") or not find_scheme(bare):
+        return read_dropped_path(text)
+    address = read_address(bare)
+    require_no_secret(bare, "the address")
+    return address
+
+
+def _strip_quotes(text: str) -> str:
+    bare = text.strip()
+    is_quoted = len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "'\""
+    return bare[1:-1] if is_quoted else bare
 
 
 def _refuse(error: UnreadableFileError) -> None:

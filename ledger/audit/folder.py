@@ -16,14 +16,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from ledger.errors import UsageError
+from ledger.errors import FileError, UsageError
+from ledger.model.address import Address
 from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES
 from ledger.naming import name_files
+from ledger.remote.files import Place, RemoteFile, list_store, open_place
+from ledger.remote.naming import name_objects
 from ledger.signs import looks_like_las
 from ledger.store.reading import BOOK_NAME
 
 POINTS, RASTER, DOCUMENT = "points", "raster", "document"
 
+_REMEDY = "name the folder that is to be sent"
 _HEAD_BYTES = 8
 # TIFF 6.0 section 2, and its 64-bit successor with 43 in place of 42, in both byte orders.
 _TIFF_MARKS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")
@@ -41,45 +45,56 @@ class Found:
         fault: why it cannot be read; empty for a regular file.
     """
 
-    path: Path
+    path: Place
     name: str
     name_bytes: str
     kind: str
     fault: str = ""
 
 
-def list_folder(folder: Path) -> tuple[Found, ...]:
+def list_folder(folder: Path | Address) -> tuple[Found, ...]:
     """Return every file in a folder and below, sorted by name.
 
     Raises:
         UsageError: it is absent, no folder, cannot be listed, holds a book, or is empty.
+        UnreadableFileError: the store has no such bucket, or does not allow listing it.
+        StoreError: the store cannot be reached.
     """
+    found = _list_store(folder) if isinstance(folder, Address) else _list_drive(folder)
+    if not found:
+        raise UsageError("there is no file in the folder", where=str(folder), remedy=_REMEDY)
+    return tuple(sorted(found, key=lambda each: each.name))
+
+
+def _list_store(folder: Address) -> list[Found]:
+    listed = list_store(folder)
+    if any(each.key == BOOK_NAME for each in listed):
+        raise UsageError("this folder holds a job's book", where=str(folder), remedy=_REMEDY)
+    return [
+        Found(each.file, each.name, each.raw, _classify(each.file, each.fault), each.fault)
+        for each in name_objects(listed)
+    ]
+
+
+def _list_drive(folder: Path) -> list[Found]:
     _require_folder(folder)
     root = Path(os.path.realpath(folder))
     faults = dict(_walk(root, root))
     names = name_files(faults, root, {})
-    found = [
+    return [
         Found(path, name.path, name.raw, _classify(path, faults[path]), faults[path])
         for path, name in names.items()
     ]
-    if not found:
-        raise UsageError(
-            "there is no file in the folder",
-            where=str(folder),
-            remedy="name the folder that is to be sent",
-        )
-    return tuple(sorted(found, key=lambda each: each.name))
 
 
 def _require_folder(folder: Path) -> None:
-    remedy = "name the folder that is to be sent"
     # These functions of os.path say no where the system refuses; those of Path raise.
     if not os.path.exists(folder):
-        raise UsageError("there is no such folder", where=str(folder), remedy=remedy)
+        raise UsageError("there is no such folder", where=str(folder), remedy=_REMEDY)
     if not os.path.isdir(folder):
-        raise UsageError("this is a file, not a folder", where=str(folder), remedy=remedy)
+        raise UsageError("this is a file, not a folder", where=str(folder), remedy=_REMEDY)
     if os.path.lexists(folder / BOOK_NAME):
-        raise UsageError("this folder holds a job's book", where=str(folder), remedy=remedy)
+        raise UsageError("this folder holds a job's book", where=str(folder), remedy=_REMEDY)
 
 
 def _walk(folder: Path, root: Path) -> Iterator[tuple[Path, str]]:
@@ -130,7 +145,7 @@ def _judge_file(path: Path) -> str:
     return "" if stat.S_ISREG(mode) else "it is neither a file nor a folder"
 
 
-def _classify(path: Path, fault: str) -> str:
+def _classify(path: Place, fault: str) -> str:
     suffix = path.suffix.lower()
     if suffix in POINT_SUFFIXES:
         return POINTS  # whatever it holds: whoever reads it says so
@@ -142,9 +157,11 @@ def _classify(path: Path, fault: str) -> str:
     return DOCUMENT
 
 
-def _read_head(path: Path) -> bytes:
+def _read_head(path: Place) -> bytes:
+    if isinstance(path, RemoteFile) and not path.size:
+        return b""  # nothing to ask a store for
     try:
-        with path.open("rb") as stream:
+        with open_place(path) as stream:
             return stream.read(_HEAD_BYTES)
-    except OSError:
+    except (OSError, FileError):
         return b""  # whoever reads it whole says what is wrong

@@ -38,6 +38,29 @@ def tell_unread(files: Iterable[DeliveredFile], folder: str) -> tuple[Finding, .
     )
 
 
+def tell_unhashed(files: Iterable[DeliveredFile], folder: str) -> tuple[Finding, ...]:
+    """Return a finding where files of a store stayed without a digest.
+
+    Args:
+        files: the delivered files.
+        folder: their folder, as it is typed in the job folder.
+    """
+    count = sum(not file.sha256 and not file.fault for file in files)
+    if not count:
+        return ()
+    told = count_things(count, "file")
+    return (
+        _tell(
+            WHOLE_DELIVERY,
+            f"No digest was made of {told}: of what lies in a store, a quick audit reads headers "
+            "alone. What made them is not known, nor whether they are whole.",
+            ("digests: a quick audit reads none from a store",),
+            f"Audit it whole (swathbook audit {quote_path(folder)}).",
+            Where(),
+        ),
+    )
+
+
 def tell_outline(evidence: Evidence) -> tuple[Finding, ...]:
     """Return a finding where `job.toml` names an outline of the site that nobody could use.
 

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import psutil
@@ -16,6 +15,7 @@ from ledger.contract.crew import Crew, Hire
 from ledger.errors import UsageError
 from ledger.loading import load_part
 from ledger.model.audit import AuditOptions
+from ledger.remote.files import Place, look
 
 # Below this, starting others takes longer than it saves: one process decodes on all cores, and a
 # worker needs a second of its own to start (measured: tests/bench/bench_workers.py).
@@ -45,7 +45,7 @@ class Hands:
     workers: int | None = None
     cluster: Any = None
 
-    def require_sight(self, paths: Iterable[Path]) -> None:
+    def require_sight(self, paths: Iterable[Place]) -> None:
         """Refuse a cluster that does not see the files.
 
         Raises:
@@ -53,7 +53,7 @@ class Hands:
         """
         if self.cluster is not None:
             first = list(paths)[:_SIGHTS]
-            self.cluster.require_sight([(str(path), path.stat().st_size) for path in first])
+            self.cluster.require_sight([(path, look(path).bytes) for path in first])
 
     def choose(self, points: int) -> Hire | None:
         """Return who reads the points; None for this process.

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from ledger.audit.delivery import ReadFile
 from ledger.canonical import compute_digest, encode
 from ledger.merkle import compute_root, hash_leaf
+from ledger.remote.files import RemoteFile
 
 
 @dataclass(frozen=True)
@@ -15,7 +17,9 @@ class Manifest:
     """The manifest of a folder.
 
     Args:
-        content: canonical JSON of `[{path, sha256, bytes}]`, sorted by path.
+        content: canonical JSON of `[{path, sha256, bytes}]`, sorted by path; of a file of a store
+            that was not hashed, with what the store calls its version, or two deliveries could be
+            taken for one.
         sha256: its digest.
         root: root of the RFC 9162 tree over the canonical `{path, sha256}` of each file, hex, so
             that a receipt can show one file without showing the others.
@@ -31,10 +35,7 @@ class Manifest:
 
 def make_manifest(files: Sequence[ReadFile]) -> Manifest:
     """Return the manifest of files that are sorted by path; unread ones have no digest."""
-    rows = [
-        {"path": each.file.path, "sha256": each.file.sha256, "bytes": each.file.bytes}
-        for each in files
-    ]
+    rows = [_make_row(each) for each in files]
     leaves = (hash_leaf(encode({"path": r["path"], "sha256": r["sha256"]})) for r in rows)
     seen = [
         {
@@ -48,3 +49,10 @@ def make_manifest(files: Sequence[ReadFile]) -> Manifest:
     ]
     content = encode(rows)
     return Manifest(content, compute_digest(content), compute_root(leaves).hex(), encode(seen))
+
+
+def _make_row(read: ReadFile) -> dict[str, Any]:
+    row = {"path": read.file.path, "sha256": read.file.sha256, "bytes": read.file.bytes}
+    if not read.file.sha256 and isinstance(read.found.path, RemoteFile):
+        row["version"] = read.found.path.version
+    return row

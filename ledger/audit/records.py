@@ -65,7 +65,7 @@ class Records:
 
     def look_up(self, files: Iterable[DeliveredFile]) -> None:
         """Read at once what the book knows of the files, before they are asked for one by one."""
-        self._ancestry.look_up(file.sha256 for file in files if not file.fault)
+        self._ancestry.look_up(file.sha256 for file in files if file.sha256)
 
     def add_custody(
         self,
@@ -83,7 +83,7 @@ class Records:
                 that no process is known to have made is left open: it may still be found by its
                 points.
         """
-        if file.fault:
+        if file.fault or not file.sha256:
             return file
         custody = self._ancestry.find_custody(
             file.sha256, fingerprint, is_point_or_raster=file.kind in (POINTS, RASTER)

@@ -16,6 +16,7 @@ from ledger.contract.registry import build_registry
 from ledger.errors import SpecificationError, UnreadableFileError, UsageError
 from ledger.fixity import read_fixity
 from ledger.jobfolder import SPECIFICATION_NAME
+from ledger.model.address import Address
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.audit import AuditOptions, PluginFault
 from ledger.model.filename import make_book_path
@@ -30,7 +31,7 @@ class Request:
 
     Args:
         job: the job folder, absolute.
-        folder: the folder to audit, absolute.
+        folder: the folder to audit, absolute, or its address in a store.
         options: how.
         content: the bytes of `job.toml`.
         specification: what they say.
@@ -42,7 +43,7 @@ class Request:
     """
 
     job: Path
-    folder: Path
+    folder: Path | Address
     options: AuditOptions
     content: bytes
     specification: Specification
@@ -55,7 +56,7 @@ class Request:
     @property
     def book_folder(self) -> str:
         """Return the folder as the book writes it."""
-        return make_book_path(self.folder, self.job)[0]
+        return self._written[0]
 
     @property
     def delivery(self) -> Delivery:
@@ -71,15 +72,21 @@ class Request:
     @property
     def folder_bytes(self) -> str:
         """Return the raw bytes of its path in hex, where `book_folder` is not exactly it."""
-        return make_book_path(self.folder, self.job)[1]
+        return self._written[1]
+
+    @property
+    def _written(self) -> tuple[str, str]:
+        if isinstance(self.folder, Address):
+            return str(self.folder), ""
+        return make_book_path(self.folder, self.job)
 
 
-def read_request(job: Path, folder: Path, options: AuditOptions, guard: Guard) -> Request:
+def read_request(job: Path, folder: Path | Address, options: AuditOptions, guard: Guard) -> Request:
     """Read the specification and settle what is asked for.
 
     Args:
         job: the job folder.
-        folder: the folder to audit.
+        folder: the folder to audit, or its address in a store.
         options: how.
         guard: calls what plugins wrote.
 
@@ -88,14 +95,8 @@ def read_request(job: Path, folder: Path, options: AuditOptions, guard: Guard) -
         SpecificationError: `job.toml` cannot be used, with every fault in it.
         UnreadableFileError: the table of checkpoints cannot be read.
     """
-    # Not Path.resolve(), which raises where links lead round in a circle.
-    home, place = Path(os.path.realpath(job)), Path(os.path.realpath(folder))
-    if home.is_relative_to(place):
-        raise UsageError(
-            "the job folder lies inside this folder",
-            where=str(folder),
-            remedy="name the folder that is to be sent",
-        )
+    home = Path(os.path.realpath(job))
+    place = folder if isinstance(folder, Address) else _find_folder(folder, home)
     content = _read_content(home / SPECIFICATION_NAME)
     reading = read_leniently(content, SPECIFICATION_NAME)
     registry = build_registry(guard, with_profiles=asks_installed(reading.specification))
@@ -112,6 +113,18 @@ def read_request(job: Path, folder: Path, options: AuditOptions, guard: Guard) -
         faults=(*registry.faults, *wishes.settled.faults),
         checkpoints=_read_checkpoints(options.checkpoints, home),
     )
+
+
+def _find_folder(folder: Path, home: Path) -> Path:
+    # Not Path.resolve(), which raises where links lead round in a circle.
+    place = Path(os.path.realpath(folder))
+    if home.is_relative_to(place):
+        raise UsageError(
+            "the job folder lies inside this folder",
+            where=str(folder),
+            remedy="name the folder that is to be sent",
+        )
+    return place
 
 
 def _read_content(path: Path) -> bytes:

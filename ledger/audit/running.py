@@ -31,6 +31,7 @@ from ledger.audit.gaps import (
     tell_outline,
     tell_plugin_faults,
     tell_printed,
+    tell_unhashed,
     tell_unread,
 )
 from ledger.audit.hands import Hands, open_hands
@@ -45,6 +46,7 @@ from ledger.contract.passing import PassResult, count_stated_points
 from ledger.contract.runner import Runner
 from ledger.contract.shared import Told
 from ledger.errors import BrokenBookError
+from ledger.model.address import Address
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.audit import AuditOptions, AuditResult, InterimResult
 from ledger.model.finding import Finding
@@ -60,7 +62,7 @@ OnInterim = Callable[[InterimResult], None]
 
 def audit_folder(
     job: Path,
-    folder: Path,
+    folder: Path | Address,
     options: AuditOptions,
     progress: Progress,
     on_interim: OnInterim | None = None,
@@ -69,7 +71,8 @@ def audit_folder(
 
     Args:
         job: the job folder, or its book.
-        folder: the folder that is to be sent, inside the job or elsewhere.
+        folder: the folder that is to be sent, inside the job or elsewhere, or its address in a
+            store.
         options: how.
         progress: told of bytes hashed and points read.
         on_interim: given the verdict so far before points are read; not in a quick audit.
@@ -78,12 +81,15 @@ def audit_folder(
         UsageError: the folder is absent, empty, no folder, or holds a book.
         SpecificationError: `job.toml` cannot be used, with every fault in it.
         BookError: the book cannot be used.
+        StoreError: the store cannot be reached, or was lost; nothing is entered then.
     """
     with _collect_rarely():
         return _audit(job, folder, options, _Telling(progress, on_interim, time.monotonic()))
 
 
-def _audit(job: Path, folder: Path, options: AuditOptions, telling: _Telling) -> AuditResult:
+def _audit(
+    job: Path, folder: Path | Address, options: AuditOptions, telling: _Telling
+) -> AuditResult:
     progress = telling.progress
     with BookWriter.open(job) as writer:
         stamp = _require_unbroken(writer, quick=options.quick)
@@ -97,7 +103,8 @@ def _audit(job: Path, folder: Path, options: AuditOptions, telling: _Telling) ->
                 each.path for each in found if each.kind == POINTS and not each.fault
             )
             known = records.find_known_digests(request.book_folder) if options.quick else {}
-            files = read_delivery(found, known, progress)
+            headers_only = options.quick and isinstance(folder, Address)
+            files = read_delivery(found, known, progress, headers_only=headers_only)
             audited = _judge(_Bench(request, records, guard, hands, telling), files)
     is_same = BookStamp.read(book.path) == stamp
     result = enter_audit(request, audited, telling.started)
@@ -205,6 +212,7 @@ def _tell_gaps(request: Request, evidence: Evidence, guard: Guard) -> tuple[Find
     none = () if request.settled.enabled else (tell_no_check(),)
     return (
         *tell_unread(evidence.files, evidence.folder),
+        *tell_unhashed(evidence.files, evidence.folder),
         *tell_outline(evidence),
         *tell_geoid_grid(evidence),
         *tell_plugin_faults(request.faults),

@@ -15,7 +15,7 @@ from ledger.model.verdict import EXIT_STATUS
 from ledger.report.audit import make_interim_line, make_screen
 from ledger.report.audit_json import make_json
 from ledger.report.screen import make_console
-from ledger.walk import read_dropped_path
+from ledger.walk import read_dropped_path, read_dropped_place
 
 
 @click.command("audit")
@@ -58,7 +58,7 @@ def command(  # noqa: PLR0913 - one for each option
     cluster: str | None,
     everything: bool,
 ) -> None:
-    """Check a folder against job.toml before it is sent.
+    """Check a folder, or one of a store (s3://BUCKET/FOLDER), against job.toml before it is sent.
 
     Exit status: 0 fit to send, 1 do not send or send only with acceptance, 3 incomplete.
     """
@@ -80,9 +80,8 @@ def command(  # noqa: PLR0913 - one for each option
     def make_chosen_screen(result: AuditResult) -> RenderableType:
         return make_screen(result, everything=everything)
 
+    place = read_dropped_place(folder)
     with TerminalProgress() as progress:
-        result = audit_folder(
-            find_job(ctx), read_dropped_path(folder), options, progress, show_interim
-        )
+        result = audit_folder(find_job(ctx), place, options, progress, show_interim)
     show(ctx, result, make_json, make_chosen_screen)
     ctx.exit(EXIT_STATUS[result.verdict])

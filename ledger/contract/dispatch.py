@@ -133,6 +133,8 @@ def _fits(answer: Answer, task: Task) -> bool:
 def _is_answer_to(answer: object, piece: Piece) -> bool:
     if not isinstance(answer, PieceAnswer):
         return False
+    if answer.store_faults:
+        return True
     if piece.span is None:
         return isinstance(answer.result, PassResult)
     return answer.reading is None or isinstance(answer.reading, Reading)

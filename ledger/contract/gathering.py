@@ -5,6 +5,7 @@ Invariants:
 - Files are joined in their order, whoever was first: nothing that a check is given depends on how
   many worked.
 - A file that is lost is *errored*, and no check is given a part of it.
+- A store that one worker lost is lost to the audit: nothing more is asked of the others.
 - A file of which a span cannot be read is read again whole, which tells what is wrong with it.
 """
 
@@ -14,7 +15,6 @@ import pickle
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from ledger.contract.crew import Crew
@@ -24,7 +24,9 @@ from ledger.contract.guard import Guard
 from ledger.contract.passing import NOTHING_CAME, PassResult, PointPass
 from ledger.contract.pieces import Piece, Task, deal_out
 from ledger.contract.portions import SENDING
+from ledger.errors import StoreError
 from ledger.model.ask import Progress
+from ledger.remote.files import Place
 
 _ABSENT = object()
 
@@ -61,7 +63,7 @@ class _File:
 def gather(  # noqa: PLR0913, PLR0917 - the pass, its files, and who takes part
     view: PointPass,
     files: Iterable[DeliveredFile],
-    paths: Mapping[str, Path],
+    paths: Mapping[str, Place],
     crew: Crew,
     guard: Guard,
     progress: Progress,
@@ -75,6 +77,9 @@ def gather(  # noqa: PLR0913, PLR0917 - the pass, its files, and who takes part
         crew: who reads.
         guard: hears what plugins printed elsewhere.
         progress: told of points.
+
+    Raises:
+        StoreError: a worker lost the store that holds them.
     """
     states = {file.path: _File(file, _make_piece(file, paths)) for file in files}
     whole = [state.whole for state in states.values() if state.whole is not None]
@@ -93,7 +98,7 @@ def gather(  # noqa: PLR0913, PLR0917 - the pass, its files, and who takes part
     return gathered
 
 
-def _make_piece(file: DeliveredFile, paths: Mapping[str, Path]) -> Piece | None:
+def _make_piece(file: DeliveredFile, paths: Mapping[str, Place]) -> Piece | None:
     if file.header is None or file.fault:
         return None
     return Piece(file, file.header, paths[file.path])
@@ -106,6 +111,8 @@ def _keep(state: _File, part: Part) -> tuple[Task, ...]:
         return ()  # it is read whole by now
     if part.answer is None:
         state.lost = part.why
+    elif part.answer.store_faults:
+        raise StoreError.from_faults(part.answer.store_faults)
     elif span is None:
         state.parts = {0: part}
     elif part.answer.reading is not None:

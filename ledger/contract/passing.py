@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from ledger.contract.census import RETURN_NUMBER, Census
@@ -23,7 +22,7 @@ from ledger.contract.check import Tally
 from ledger.contract.evidence import DeliveredFile, ReadFacts
 from ledger.contract.feeds import Feed
 from ledger.contract.guard import Attempt, describe_fault
-from ledger.errors import ChangedFileError, ContractError, SwathbookError
+from ledger.errors import ChangedFileError, ContractError, StoreError, SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
 from ledger.lattice import choose_lattice
 from ledger.loading import load_part
@@ -31,6 +30,7 @@ from ledger.model.artefact import FingerprintValue
 from ledger.model.ask import Progress
 from ledger.model.chunk import Lattice, PointChunk
 from ledger.model.header import LasHeader
+from ledger.remote.files import Place
 
 CHUNK_POINTS = 1_000_000
 SLICE_POINTS = 125_000
@@ -86,7 +86,7 @@ class PointPass:
     gaps: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def read_all(
-        self, files: Iterable[DeliveredFile], paths: Mapping[str, Path], progress: Progress
+        self, files: Iterable[DeliveredFile], paths: Mapping[str, Place], progress: Progress
     ) -> dict[str, PassResult]:
         """Read every file that has a readable header; the others are left out.
 
@@ -104,7 +104,7 @@ class PointPass:
         return results
 
     def read(
-        self, file: DeliveredFile, header: LasHeader, path: Path, progress: Progress
+        self, file: DeliveredFile, header: LasHeader, path: Place, progress: Progress
     ) -> PassResult:
         """Read one file and close its tallies; progress is told of every point.
 
@@ -113,11 +113,16 @@ class PointPass:
             header: its header.
             path: where it lies.
             progress: counts points.
+
+        Raises:
+            StoreError: the store that holds it was lost.
         """
         reading = self._open(file, header)
         fault, changed, value = "", False, None
         try:
             self._feed(reading, path, progress, None)
+        except StoreError:
+            raise
         except SwathbookError as error:
             fault, changed = describe_fault(error), isinstance(error, ChangedFileError)
             self.note_gap(file.path, f"points: {fault}")
@@ -127,7 +132,7 @@ class PointPass:
         return PassResult(reading.census.describe(fault, changed=changed), value)
 
     def read_span(
-        self, file: DeliveredFile, header: LasHeader, path: Path, progress: Progress, span: Span
+        self, file: DeliveredFile, header: LasHeader, path: Place, progress: Progress, span: Span
     ) -> Reading:
         """Read some points of a file and leave their tallies open; the rest as in `read`.
 
@@ -200,7 +205,7 @@ class PointPass:
             return None
         return tally
 
-    def _feed(self, reading: Reading, path: Path, progress: Progress, span: Span | None) -> None:
+    def _feed(self, reading: Reading, path: Place, progress: Progress, span: Span | None) -> None:
         dimensions = self._list_dimensions()
         how = {"parallel": self.parallel, "span": span}
         for chunk in _load_reader()(

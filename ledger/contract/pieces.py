@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from ledger.contract.evidence import DeliveredFile
 from ledger.contract.passing import Span
 from ledger.model.header import LasHeader
+from ledger.remote.files import Place
 from ledger.supply import find_cuts
 
 # Tasks for each worker: enough that the last of them does not wait long for the others.
@@ -39,7 +39,7 @@ class Piece:
 
     file: DeliveredFile
     header: LasHeader
-    path: Path
+    path: Place
     span: Span | None = None
 
     @property

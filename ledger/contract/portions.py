@@ -13,7 +13,7 @@ from __future__ import annotations
 import pickle
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from ledger.contract.feeds import Feed
@@ -21,7 +21,7 @@ from ledger.contract.guard import Attempt, Guard
 from ledger.contract.hearing import Tape
 from ledger.contract.passing import PassResult, PointPass, Reading
 from ledger.contract.pieces import Piece
-from ledger.errors import SwathbookError
+from ledger.errors import Fault, StoreError, SwathbookError
 from ledger.model.ask import Progress
 from ledger.model.audit import Plugin
 from ledger.model.chunk import Lattice
@@ -54,12 +54,14 @@ class PieceAnswer:
         reading: of a span, what the core counted; None for a whole file, or when it failed.
         gaps: why there is no summary, by the check that speaks for it.
         faults: checks that broke here: the check, the phase, and what it raised.
+        store_faults: why the store that holds the file was lost; empty where it was not.
     """
 
     result: PassResult | None = None
     reading: Reading | None = None
     gaps: Mapping[str, str] = field(default_factory=dict)
     faults: tuple[tuple[str, str, str], ...] = ()
+    store_faults: tuple[Fault, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -131,7 +133,7 @@ def carry_out(tools: Tools, pieces: Sequence[Piece], progress: Progress) -> Answ
         made = worker.pack()
     # What broke while packing belongs to the last piece: nothing of the task is used then.
     *before, last = answers
-    last = PieceAnswer(last.result, last.reading, last.gaps, (*last.faults, *worker.faults))
+    last = replace(last, faults=(*last.faults, *worker.faults))
     return Answer((*before, last), made, guard.tapes)
 
 
@@ -154,6 +156,12 @@ class _Worker:
         self.faults.append((name, phase, fault))
 
     def read(self, number: int, piece: Piece) -> PieceAnswer:
+        try:
+            return self._read(number, piece)
+        except StoreError as error:
+            return PieceAnswer(faults=self._take_faults(), store_faults=error.faults)
+
+    def _read(self, number: int, piece: Piece) -> PieceAnswer:
         where = (piece.file, piece.header, piece.path, self._progress)
         if piece.span is None:
             result = self._view.read(*where)
@@ -165,6 +173,8 @@ class _Worker:
             return PieceAnswer(result, None, _drop_empty(gaps), self._take_faults())
         try:
             reading = self._view.read_span(*where, piece.span)
+        except StoreError:
+            raise
         except SwathbookError:
             return PieceAnswer(faults=self._take_faults())
         for name, tally in reading.tallies.items():

@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import Any
 
 from ledger.contract.check import Check, Plan, PointCheck
@@ -42,6 +41,7 @@ from ledger.model.figure import Figure
 from ledger.model.finding import SPECIFICATION, Finding, Outcome, Where
 from ledger.model.frozen import Freezer, FrozenDict
 from ledger.model.raster import Raster
+from ledger.remote.files import Place
 
 Fold = Callable[[Iterable[Told]], Iterable[Finding]]
 
@@ -125,7 +125,7 @@ class Runner:
     def read_points(
         self,
         evidence: Evidence,
-        paths: Mapping[str, Path],
+        paths: Mapping[str, Place],
         progress: Progress,
         hire: Hire | None = None,
     ) -> dict[str, PassResult]:
@@ -139,6 +139,9 @@ class Runner:
 
         Returns:
             What reading gave, by path, for every file with a readable header that is not lost.
+
+        Raises:
+            StoreError: the store that holds them was lost.
         """
         view = self._make_pass(self._freezer.freeze(evidence))
         progress.start("reading points", count_stated_points(evidence.point_files), "points")

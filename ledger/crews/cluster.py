@@ -127,7 +127,8 @@ class Cluster:
             Fault(
                 "a worker of the cluster does not see a file as it lies here",
                 where=f"{worker}: {unseen}",
-                remedy="audit a folder on a drive that every worker has under the same path",
+                remedy="audit a folder on a drive that every worker has under the same path, or "
+                "in a store that each of them reaches with what its own environment holds",
             )
             for worker, unseen in answers.items()
             if unseen

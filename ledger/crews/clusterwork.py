@@ -31,7 +31,7 @@ def work(kit: bytes, pieces: bytes, number: int, topic: str) -> bytes:
         UnseenFileError: one of the files is not here.
     """
     listed = pickle.loads(pieces)  # noqa: S301 - of the client, who may run anything here anyway
-    unseen = find_unseen([(str(each.path), each.header.file_size) for each in listed])
+    unseen = find_unseen([(each.path, each.header.file_size) for each in listed])
     if unseen:
         raise UnseenFileError(unseen)
     teller = _make_teller(number, topic)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 
 from ledger.contract.origin import read_installed
 from ledger.contract.packages import compute_package_digest
+from ledger.errors import SwathbookError
+from ledger.remote.files import Place, look
 
 # What decodes points and computes with them: of another version, the last digit may differ.
 _LIBRARIES = ("laspy", "lazrs", "numpy", "pyproj", "scipy")
 _ABSENT = "not installed"
 
-Sight = tuple[str, int]
-"""Path and size of a file."""
+Sight = tuple[Place, int]
+"""Where a file lies, and its size."""
 
 
 def describe_installation() -> dict[str, str]:
@@ -37,13 +38,15 @@ def _name_version(name: str, digest: str = "") -> str:
 
 def find_unseen(sights: Sequence[Sight]) -> str:
     """Return the first file that is not here with that size; empty where all are."""
-    for path, size in sights:
+    for place, size in sights:
         try:
-            if Path(path).stat().st_size == size:
+            if look(place).bytes == size:
                 continue
         except OSError:
             pass
-        return path
+        except SwathbookError as error:
+            return str(error)  # which names the file
+        return str(place)
     return ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ledger.model.address import is_address
 from ledger.model.typed import quote_path
 from ledger.model.verdict import Verdict
 
@@ -32,6 +33,8 @@ def make_accept_step(finding: str) -> NextStep:
 
 def make_handover_step(folder: str) -> NextStep:
     """Return how a folder is handed over; the person fills in to whom and for what."""
+    if is_address(folder):
+        return NextStep("swathbook audit FOLDER", "a copy of it on a drive, to hand that over")
     command = f'swathbook handover {quote_path(folder)} --to "client engineer" --use "…"'
     return NextStep(command, "when it goes out")
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from ledger.errors import ChangedFileError, FileError, SwathbookError
 from ledger.fixity import Fixity, read_many
 from ledger.loading import load_part
+from ledger.model.address import is_address
 from ledger.model.artefact import FileRecord, FingerprintValue
 from ledger.model.ask import Progress
 from ledger.model.filename import make_book_path
@@ -113,8 +114,7 @@ def _describe_absent(known: Expected, place: Path | None) -> CheckedFile:
             path=known.path,
             state=FileState.NOT_CONNECTED,
             recorded=known.sha256,
-            sentence=f"{known.path} lies on {'a card at ' if known.on_card else ''}{volume}, which "
-            "is not connected.",
+            sentence=f"{known.path} lies {_tell_volume(known, volume)}.",
             drive=known.drive,
             now_on=Volume(known.drive, volume) if known.on is not None else None,
         )
@@ -127,6 +127,12 @@ def _describe_absent(known: Expected, place: Path | None) -> CheckedFile:
         drive=known.drive,
         now_on=known.on,
     )
+
+
+def _tell_volume(known: Expected, volume: str) -> str:
+    if is_address(volume):
+        return f"in the store {volume}, which only an audit reads"
+    return f"on {'a card at ' if known.on_card else ''}{volume}, which is not connected"
 
 
 def _compare(

@@ -11,7 +11,9 @@ from collections.abc import Iterator, Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ledger.model.address import is_address
 from ledger.model.phrases import agree, count_things, describe_bytes
+from ledger.model.typed import quote_path
 from ledger.recheck.against import SealAnswer
 from ledger.recheck.states import CheckedFile, FileState, Noted, RecheckResult
 from ledger.report.screen import (
@@ -40,6 +42,7 @@ _TITLES = {
     FileState.CARD_CLEARED: "On a card that was cleared, with enough good copies elsewhere",
     FileState.AS_RECORDED: "As recorded",
 }
+_IN_STORE = "In a store, which only an audit reads"
 # In a list of counts a comma would make two states of one.
 _HEADER_ONLY = "changed in the header only"
 _SHOWN = 5
@@ -66,7 +69,9 @@ def make_screen(result: RecheckResult) -> RenderableType:
     for state, heading in _TITLES.items():
         files = [file for file in result.listed if file.state is state]
         if files:
-            parts += [title(heading), *_list_files(state, files, result)]
+            is_away = state is FileState.NOT_CONNECTED and _are_in_store(result)
+            told = title(_IN_STORE if is_away else heading)
+            parts += [told, *_list_files(state, files, result)]
     if result.audits:
         parts.append(Text(""))
     parts += [_say_standing(audit, result) for audit in result.audits]
@@ -104,7 +109,10 @@ def _say_files(result: RecheckResult) -> Text:
         return say("Nothing is lost: what is not as recorded was read at another place.", DOUBT)
     if result.is_incomplete:
         away = count_things(wrong[FileState.NOT_CONNECTED], "file")
-        return say(f"{away} could not be looked at: the drive is not connected.", DOUBT)
+        why = "they lie in a store, which only an audit reads"
+        if not _are_in_store(result):
+            why = "the drive is not connected"
+        return say(f"{away} could not be looked at: {why}.", DOUBT)
     total = sum(wrong.values())
     told = ", ".join(
         f"{count:,} {_say_state(state)}" if len(wrong) > 1 else _say_state(state)
@@ -112,6 +120,12 @@ def _say_files(result: RecheckResult) -> Text:
     )
     what = f"{count_things(total, 'file')} {agree(total, 'is', 'are')} not as recorded: {told}."
     return say(what, BAD)
+
+
+def _are_in_store(result: RecheckResult) -> bool:
+    """Say whether all that could not be looked at lies in a store, and nothing on a drive."""
+    away = [file.path for file in result.files if file.state is FileState.NOT_CONNECTED]
+    return bool(away) and all(map(is_address, away))
 
 
 def _say_state(state: FileState) -> str:
@@ -246,6 +260,13 @@ def _say_next_of_book(result: RecheckResult) -> RenderableType:
     return next_step(_RECHECK_OLD, "where another copy of the book lies")
 
 
+def _say_next_of_absent(result: RecheckResult) -> RenderableType:
+    if not _are_in_store(result):
+        return next_step("swathbook recheck", "once the drive is connected")
+    folder = next((each.folder for each in result.audits if is_address(each.folder)), "FOLDER")
+    return next_step(f"swathbook audit {quote_path(folder)}", "reads what lies there")
+
+
 def _list_next(result: RecheckResult) -> list[RenderableType]:
     """Return the one thing to type: about a changed file what it was, else about a drive."""
     if not result.is_book_right:
@@ -260,7 +281,7 @@ def _list_next(result: RecheckResult) -> list[RenderableType]:
                 )
             ]
     if result.is_incomplete:
-        return [next_step("swathbook recheck", "once the drive is connected")]
+        return [_say_next_of_absent(result)]
     if result.copies is not None and result.copies.files and not result.copies.is_enough:
         return [next_step(_COPY, "once for each drive; what is there already is read back")]
     return []

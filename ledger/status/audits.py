@@ -66,6 +66,9 @@ def describe_audit(
     day = describe_day(folder.entry.time)
     said = f"{folder.id}, {folder.folder}, {day}{quick}: {verdict}{taken}"
     standing = judge(book, folder, look_at_files(folder, seen, rechecks))
+    if folder.is_in_store:
+        step = NextStep(f"swathbook audit {quote_path(folder.folder)}", "looks there again")
+        return StatusLine(_TOPIC, f"{said}. It lies in a store, which only an audit reads.", step)
     if not os.path.isdir(folder.place):
         return StatusLine(_TOPIC, f"{said}. The folder is not there now.")
     if not standing.holds:

@@ -14,6 +14,7 @@ from pathlib import Path
 from ledger.errors import UsageError
 from ledger.fixity import read_fixity
 from ledger.loading import load_part
+from ledger.model.address import is_address, read_address
 from ledger.model.ask import Progress
 from ledger.model.entry import Kind
 from ledger.model.filename import make_book_path
@@ -66,6 +67,8 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
     """
     if not text.strip():
         raise UsageError("nothing is named that could be traced", remedy=_HINT)
+    if is_address(text.strip()):
+        return _find_object(book, str(read_address(text.strip())))
     kind, colon, rest = text.strip().partition(":")
     if colon and kind.lower() in _KINDS:
         return _find_named(book, kind.lower(), rest.strip())
@@ -83,6 +86,18 @@ def find_target(book: Book, text: str, progress: Progress) -> Target:
     if not found:
         raise _refuse(book, text, place)
     return found[0]
+
+
+def _find_object(book: Book, address: str) -> Target:
+    """Return the file that an audit saw in a store; the store itself is not asked."""
+    record = book.file_at(address)
+    if record is None:
+        raise UsageError(
+            "no audit has seen this object, or none has read it whole",
+            where=address,
+            remedy="swathbook audit reads the folder that it lies in",
+        )
+    return Target("file", record.sha256, path=record.path, by_path=True)
 
 
 def _hash(place: Path, progress: Progress) -> str:

@@ -39,6 +39,7 @@ LAYERS = {
     "fieldlogs": 2,
     "grids": 2,
     "rastertags": 2,
+    "remote": 2,
     "tables": 2,
     "walk": 2,
     "naming": 2,

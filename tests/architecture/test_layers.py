@@ -28,6 +28,8 @@ TOP_LEVEL = {
 LONGEST_MODULE = 400
 LONGEST_FUNCTION = 60
 SINGLE_IMPORTERS = {
+    "fsspec": {"ledger.remote.objects"},
+    "s3fs": {"ledger.remote.objects"},
     "laspy": {"ledger.points", "ledger.laswriter"},
     "pyproj": {
         "ledger.proj.definitions",

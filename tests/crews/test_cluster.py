@@ -15,7 +15,8 @@ import pytest
 
 distributed = pytest.importorskip("distributed", reason="the extra `scale` is not installed")
 
-from made_workers import Counts, Troubled, enable  # noqa: E402 - after the reason to skip
+from made_store import Store, open_store, use_store  # noqa: E402 - after the reason to skip
+from made_workers import Counts, Troubled, enable  # noqa: E402
 
 from ledger.audit.delivery import read_delivery  # noqa: E402
 from ledger.audit.folder import list_folder  # noqa: E402
@@ -29,9 +30,11 @@ from ledger.crews.cluster import Cluster, ClusterCrew  # noqa: E402
 from ledger.crews.examining import compare_installations, describe_installation  # noqa: E402
 from ledger.errors import UsageError  # noqa: E402
 from ledger.lattice import LENGTH_LATTICE  # noqa: E402
+from ledger.model.address import Address  # noqa: E402
 from ledger.model.ask import NoProgress  # noqa: E402
 from ledger.model.audit import AuditOptions  # noqa: E402
 from ledger.model.specification import Specification  # noqa: E402
+from ledger.remote.files import list_store  # noqa: E402
 from ledger.store.reading import Book  # noqa: E402
 from ledger.store.writing import create_book  # noqa: E402
 from ledger.testing import Layout, Scene, SurveyBuilder, find_difference  # noqa: E402
@@ -40,8 +43,16 @@ pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::Depr
 
 
 @pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    """Return the address of a scheduler with two workers."""
+def store() -> Iterator[Store]:
+    """Return a store that this process, and whatever it starts, reads from."""
+    with open_store() as opened, pytest.MonkeyPatch.context() as patch:
+        use_store(patch, opened.address)
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def address(store: Store) -> Iterator[str]:
+    """Return the address of a scheduler with two workers, which inherit what opens the store."""
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None
     ) as local:
@@ -60,9 +71,11 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def audit(job: Path, **options: Any) -> tuple[dict[str, Any], Any]:
+def audit(
+    job: Path, folder: Path | Address | None = None, **options: Any
+) -> tuple[dict[str, Any], Any]:
     """Return the result without its times, and the values of its entry."""
-    result = audit_folder(job, job / "out", AuditOptions(**options), NoProgress())
+    result = audit_folder(job, folder or job / "out", AuditOptions(**options), NoProgress())
     with Book.open(job) as book:
         values = book.entry(result.entry).values
     parts = {name: part for name, part in vars(result).items() if name not in {"entry", "seconds"}}
@@ -73,6 +86,32 @@ def test_a_cluster_enters_what_one_process_enters(job, address, monkeypatch) -> 
     """Result and entry are the same to the last digit."""
     monkeypatch.setattr(pieces, "LEAST_POINTS", 500)
     assert find_difference(audit(job, workers=1), audit(job, cluster=address)) == ""
+
+
+def test_a_cluster_reads_from_a_store_what_one_process_reads(
+    job, address, store, monkeypatch
+) -> None:
+    """Each worker reaches it by its own environment; what is entered is the same."""
+    monkeypatch.setattr(pieces, "LEAST_POINTS", 500)
+    store.put_folder(job / "out", "bucket/out")
+    folder = Address("s3", "bucket", "out")
+    alone = audit(job, folder, workers=1)
+    store.served.clear()
+    assert find_difference(alone, audit(job, folder, cluster=address)) == ""
+    tile = "bucket/out/tile_0_0.laz"
+    assert store.served[tile] >= 2 * len(store.objects[tile])  # its digest here, its points there
+
+
+def test_a_worker_that_does_not_reach_the_store_is_named(job, address, store) -> None:
+    """With what it says itself; nothing is read."""
+    store.put_folder(job / "out", "bucket/out")
+    (first, *_) = list_store(Address("s3", "bucket", "out"))
+    store.refused.add("bucket/out/tile_0_0.laz")
+    with Cluster(address) as cluster, pytest.raises(UsageError) as unseen:
+        cluster.require_sight([(first, first.size)])
+    store.refused.clear()
+    assert len(unseen.value.faults) == 2
+    assert "the store does not allow reading this" in str(unseen.value)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="ends a process by SIGKILL")
@@ -102,8 +141,9 @@ def test_workers_that_differ_or_do_not_see_the_files_are_refused_by_name(address
         assert [fault.where for fault in refused.value.faults] == list(workers)
         told = "plugin stranger (x): not installed there, 4.2, digest abababababab here"
         assert {fault.found for fault in refused.value.faults} == {told}
+        here = Path(__file__)
         with pytest.raises(UsageError) as unseen:
-            cluster.require_sight([(__file__, Path(__file__).stat().st_size), (__file__, 1)])
+            cluster.require_sight([(here, here.stat().st_size), (here, 1)])
         assert [fault.where for fault in unseen.value.faults] == [
             f"{w}: {__file__}" for w in workers
         ]

@@ -19,6 +19,7 @@ from ledger.contract.check import (
     Where,
 )
 from ledger.contract.shared import ANY_FILE, SharedFinding
+from ledger.model.address import is_address
 from ledger.model.artefact import Role
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.lineage import Custody, CustodyState, MatchedBy, describe_decision
@@ -288,5 +289,7 @@ def _name(process: Process) -> str:
 
 
 def _spell(evidence: Evidence, file: DeliveredFile) -> str:
-    """Return the path of a file as it is typed in the job folder."""
+    """Return the path of a file as it is typed in the job folder; of one in a store, a blank."""
+    if is_address(evidence.folder):
+        return "PATH"
     return quote_path(f"{evidence.folder}/{file.path}")

@@ -13,10 +13,14 @@ from itertools import takewhile
 from pathlib import PurePosixPath
 
 from ledger.contract.evidence import DeliveredFile
+from ledger.model.address import is_address
 from ledger.model.traits import Traits, read_traits
 from ledger.model.typed import quote_path
 
 _MOST_NAMED = 4
+
+# A run or step is recorded with files of a drive; they are known in a store by their digests.
+_ON_A_DRIVE = "swathbook record PATH, where the same files lie on a drive"
 
 
 @dataclass(frozen=True)
@@ -57,10 +61,10 @@ def group_orphans(
         if not named and len(by_place[place]) > len(members):
             together = _name_group(folder, by_place[place], paths)
         for path in members:
-            words = named or _type(folder, path)
-            found[str(path)] = Orphan(
-                told, _write_command(words, together), alone=not named or len(members) == 1
-            )
+            command = _write_command(named or _type(folder, path), together)
+            if is_address(folder):
+                command = _ON_A_DRIVE
+            found[str(path)] = Orphan(told, command, alone=not named or len(members) == 1)
     return found
 
 
