@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from ledger.model.timescale import ADJUSTMENT_S
+
+_OFFSET_UNIT_S = 1_000_000
+
 
 @dataclass(frozen=True)
 class VlrFacts:
@@ -118,6 +122,23 @@ class LasHeader:
     def has_adjusted_time(self) -> bool:
         """Say whether the GPS time flag claims adjusted standard time (bit 0)."""
         return bool(self.global_encoding & 1)
+
+    @property
+    def time_origin_s(self) -> float | None:
+        """Return the GPS second from which its times count; None for seconds of a week.
+
+        ASPRS LAS 1.4 R15, global encoding bit 0: 10^9. LAS 1.5 R00, bit 6: 10^6 times the offset.
+        """
+        if not self.has_adjusted_time:
+            return None
+        if self.has_time_offset:
+            return float(self.time_offset * _OFFSET_UNIT_S)
+        return float(ADJUSTMENT_S)
+
+    @property
+    def has_time_offset(self) -> bool:
+        """Say whether its times count from an offset of its own (bit 6; reserved before 1.5)."""
+        return bool(self.global_encoding & 64) and int(self.version.rpartition(".")[2]) >= 5
 
     @property
     def has_wkt_flag(self) -> bool:

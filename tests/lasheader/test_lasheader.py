@@ -10,6 +10,7 @@ import os
 import struct
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import laspy
@@ -281,6 +282,20 @@ def test_times_of_las_1_5_are_read_at_their_offsets(tmp_path):
     path.write_bytes(raw)
     header = read_las_header(path)
     assert (header.version, header.time_range, header.time_offset) == ("1.5", (10.0, 20.0), 1000)
+
+
+@pytest.mark.parametrize(
+    ("minor", "encoding", "origin"),
+    [(5, 17 | 64, 1.45e9), (5, 17, 1e9), (5, 16 | 64, None), (4, 17 | 64, 1e9), (4, 16, None)],
+)
+def test_times_count_from_the_origin_of_their_kind(las_14, patch, minor, encoding, origin):
+    """ASPRS LAS 1.4 R15, bit 0: 10^9 s; 1.5 R00, bit 6: 10^6 s times the offset, here 1450."""
+    header = replace(
+        read_las_header(patch(las_14, (6, "<H", encoding))),
+        version=f"1.{minor}",
+        time_offset=1450,
+    )
+    assert header.time_origin_s == origin
 
 
 def test_described_extra_bytes_are_counted(open_file):

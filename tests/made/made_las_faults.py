@@ -98,6 +98,11 @@ FAULTS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
         {"version": "1.5", "time_range": (2.0, 1.0)},
         {"version": "1.5", "time_range": (1.0, 2.0)},
     ),
+    (
+        "LAS-56",
+        {"vlrs": (VlrFacts("laszip encoded", 22204, 40),)},
+        {"vlrs": (VlrFacts("laszip encoded", 22204, 40),), "compressed": True},
+    ),
     ("LAS-60", {**WAVES, "vlrs": (), "global_encoding": 21}, {}),
     ("LAS-61", {**WAVES}, {**WAVES, "global_encoding": 19, "waveform_start": 2000}),
     ("LAS-62", {**WAVES, "global_encoding": 23}, {}),

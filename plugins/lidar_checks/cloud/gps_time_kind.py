@@ -7,7 +7,7 @@ set for adjusted standard GPS time, which is GPS seconds since 1980-01-06 minus 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
 
 from pydantic import Field
@@ -23,14 +23,15 @@ from ledger.contract.check import (
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
+from ledger.model.header import LasHeader
 from ledger.model.phrases import agree, count_things
-from lidar_checks.cloud.time_kinds import TimeKind, describe_span, find_kind
+from lidar_checks.cloud.time_kinds import ADJUSTMENT, TimeKind, describe_span, find_kind
 from lidar_checks.cloud.time_tally import TimeSummary, TimeTally
 
 _STANDARD = "ASPRS LAS 1.4 R15, global encoding"
 _PRACTICE = "common practice, no source"
-# LAS 1.5 R00, global encoding bit 6: values are relative to an offset in the header.
-_OFFSET_FLAG = 64
+_STANDARD_15 = "ASPRS LAS 1.5 R00, public header block, GPS times"
+_BOX_TOLERANCE_S = 1e-6  # common practice, no source: what a text of the times may round off
 # One float32 that is a whole fraction is no evidence; many are.
 _ENOUGH_POINTS = 100
 
@@ -63,7 +64,7 @@ class GpsTimeKind(PointCheck):
     title = "GPS times are of the kind that the header says"
     catalogue = ("FT-06",)
     needs = ("points",)
-    revision = 2
+    revision = 3
     optional_dimensions = frozenset({"gps_time"})
     criteria = GpsTimeCriteria
 
@@ -87,20 +88,27 @@ class GpsTimeKind(PointCheck):
 
     def _judge(self, file: DeliveredFile, summary: TimeSummary, asked: GpsTimeCriteria) -> Finding:
         path, where = file.path, Where(file=file.path)
-        encoding = file.header.global_encoding if file.header is not None else 0
+        header = file.header
         useless = _find_useless(summary)
-        if useless is None and encoding & _OFFSET_FLAG:
-            sentence = f"{path} stores GPS time against an offset in its header, which is not read."
+        if useless is None and header is not None and _is_open(header):
+            sentence = (
+                f"{path} says that its GPS times count from an offset, and not that they are "
+                "adjusted, so nobody can tell which times these are."
+            )
             return self.inconclusive(path, sentence, where=where)
-        adjusted = file.header.has_adjusted_time if file.header is not None else None
+        counted = _count_from_adjusted(summary, header)
         found = (
             [useless]
             if useless is not None
-            else [_find_mismatch(summary, adjusted), _find_coarse(summary, asked)]
+            else [
+                _find_mismatch(counted, None if header is None else header.has_adjusted_time),
+                _find_coarse(summary, asked),
+                _find_other_range(summary, header),
+            ]
         )
         faults = [fault for fault in found if fault is not None]
         if not faults:
-            span = describe_span(summary.first, summary.last)
+            span = describe_span(counted.first, counted.last)
             return self.conforms(path, f"{path}: GPS time {span}.", where=where)
         return self.nonconforming(
             Grade.OBSERVATION,
@@ -112,6 +120,38 @@ class GpsTimeKind(PointCheck):
             remedy=faults[0].remedy,
             where=where,
         )
+
+
+def _is_open(header: LasHeader) -> bool:
+    """Say whether times count from an offset without being adjusted ones."""
+    return header.has_time_offset and not header.has_adjusted_time
+
+
+def _count_from_adjusted(summary: TimeSummary, header: LasHeader | None) -> TimeSummary:
+    """Return the times as adjusted standard ones, where the header has an offset of its own."""
+    origin = None if header is None else header.time_origin_s
+    if origin is None or origin == ADJUSTMENT:
+        return summary
+    shift = origin - ADJUSTMENT
+    return replace(summary, first=summary.first + shift, last=summary.last + shift)
+
+
+def _find_other_range(summary: TimeSummary, header: LasHeader | None) -> Fault | None:
+    """Return where the least and greatest time of a LAS 1.5 header are not those of the points."""
+    stated = None if header is None else header.time_range
+    if stated is None or stated[0] > stated[1]:  # las-conformance tells those that are exchanged
+        return None
+    read = (summary.first, summary.last)
+    if all(abs(a - b) <= _BOX_TOLERANCE_S for a, b in zip(stated, read, strict=True)):
+        return None
+    said, are = (f"{first:.6f} to {last:.6f} s" for first, last in (stated, read))
+    return Fault(
+        f"its header states GPS times of {said}, those of its points are {are}",
+        are,
+        said,
+        _STANDARD_15,
+        "Export or re-index the file, so that its header is written anew.",
+    )
 
 
 def _find_useless(summary: TimeSummary) -> Fault | None:

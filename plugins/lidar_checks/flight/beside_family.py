@@ -26,7 +26,7 @@ from ledger.errors import SwathbookError
 from ledger.model.artefact import Role
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.fieldlogs import Track
-from ledger.model.timescale import ADJUSTMENT_S, WEEK_S
+from ledger.model.timescale import WEEK_S
 from lidar_checks.cloud.file_units import (
     HEIGHT_KEYS,
     PLAN_KEYS,
@@ -280,11 +280,12 @@ def find_views(evidence: Evidence, begin: float) -> dict[str, FileView]:
         if file.header is None or not isinstance(scale, Scale):
             continue
         height = find_vertical_scale(file, evidence, scale)
-        week = np.floor(begin / WEEK_S) * WEEK_S
+        week = float(np.floor(begin / WEEK_S) * WEEK_S)
+        origin = file.header.time_origin_s
         views[file.path] = FileView(
             float(scale.metres / evidence.lattice.steps_xy),
             float(height.metres / evidence.lattice.steps_z),
-            float(ADJUSTMENT_S if file.header.has_adjusted_time else week),
+            week if origin is None else origin,
         )
     return views
 

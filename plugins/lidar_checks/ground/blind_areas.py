@@ -14,7 +14,7 @@ from pydantic import Field
 from ledger.contract.check import Criteria, Figure, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
-from ledger.model.timescale import ADJUSTMENT_S, WEEK_S, from_gps_s
+from ledger.model.timescale import WEEK_S, from_gps_s
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.ground.checkpoint_check import PRACTICE, TOPIC, CheckpointCheck, is_default
 from lidar_checks.ground.flown import MINUTE_S
@@ -86,14 +86,15 @@ def _list_minutes(sample: Sample) -> Iterable[Figure]:
         return
     seen = {minute for each in sample.judged for minute in each.minutes}
     blind = sorted(flown - seen)
-    headers = [file.header for file in sample.evidence.point_files]
+    files = sample.evidence.point_files
+    origins = {None if file.header is None else file.header.time_origin_s for file in files}
+    origin = origins.pop() if len(origins) == 1 else None
     # Seconds of a week under the flag of adjusted times are no dates (gps-time-kind tells them).
-    is_adjusted = min(flown) * MINUTE_S > WEEK_S and all(
-        header is not None and header.has_adjusted_time for header in headers
-    )
-    name = _name_utc if is_adjusted else _name_seconds
-    spans = [name(*span) for span in _join_minutes(blind)]
-    what = "UTC" if is_adjusted else "GPS seconds as stored"
+    if origin is not None and min(flown) * MINUTE_S > WEEK_S:
+        spans, what = [_name_utc(*span, origin) for span in _join_minutes(blind)], "UTC"
+    else:
+        spans = [_name_seconds(*span) for span in _join_minutes(blind)]
+        what = "GPS seconds as stored"
     told = tell_blind("minute", spans, len(flown), what, len(blind))
     yield _make_figure("minutes", told, spans, len(flown), len(blind))
 
@@ -114,8 +115,8 @@ def _name_seconds(begin: int, end: int) -> str:
     return f"{begin} to {end}"
 
 
-def _name_utc(begin: int, end: int) -> str:
-    first, last = (from_gps_s(seconds + ADJUSTMENT_S) for seconds in (begin, end))
+def _name_utc(begin: int, end: int, origin: float) -> str:
+    first, last = (from_gps_s(seconds + origin) for seconds in (begin, end))
     return f"{first:%Y-%m-%d %H:%M:%S} to {last:%H:%M:%S}"
 
 

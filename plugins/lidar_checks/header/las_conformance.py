@@ -63,9 +63,9 @@ class LasConformance(FileCheck):
         harmless = [row for row in broken if row[0].grade is Grade.OBSERVATION]
         for row in broken:
             if row not in harmless:
-                yield self._tell(file, row)
+                yield self._tell(case, row)
         if harmless:
-            yield self._tell(file, *harmless)
+            yield self._tell(case, *harmless)
         if not broken:
             yield self.conforms(
                 file.path,
@@ -73,8 +73,9 @@ class LasConformance(FileCheck):
                 where=Where(file.path),
             )
 
-    def _tell(self, file: DeliveredFile, *rows: tuple[LasRule, str]) -> Finding:
+    def _tell(self, case: HeaderCase, *rows: tuple[LasRule, str]) -> Finding:
         """Return a finding on broken rules of one grade; the first says what to do."""
+        file = case.file
         rules = [rule for rule, _ in rows]
         told = "; ".join(fault for _, fault in rows)
         ids = [id_ for rule in rules for id_ in rule.catalogue] + [rule.id for rule in rules]
@@ -83,7 +84,7 @@ class LasConformance(FileCheck):
             file.path,
             f"{file.path}: {told}.",
             observed=told,
-            criterion_source="; ".join(dict.fromkeys(rule.clause for rule in rules)),
+            criterion_source="; ".join(dict.fromkeys(rule.name_clause(case) for rule in rules)),
             remedy=rules[0].remedy,
             catalogue=tuple(dict.fromkeys(ids)),
             where=Where(file.path),

@@ -92,6 +92,7 @@ class LasRule:
         find: what is wrong, as a clause of a sentence; empty when the rule is kept.
         remedy: one thing to do.
         catalogue: failures that it points to.
+        clause_15: the clause of LAS 1.5 that states it for such a file; empty for the same one.
         is_of_one_file: it looks at counts, places of bytes or the path, which no two files have
             alike; the others look at `KIND` alone.
     """
@@ -102,4 +103,9 @@ class LasRule:
     find: Callable[[HeaderCase], str]
     remedy: str
     catalogue: tuple[str, ...] = ()
+    clause_15: str = ""
     is_of_one_file: bool = False
+
+    def name_clause(self, case: HeaderCase) -> str:
+        """Return the clause that states the rule for a file."""
+        return self.clause_15 if self.clause_15 and case.minor >= 5 else self.clause

@@ -18,6 +18,7 @@ from lidar_checks.header.las_rule import (
 )
 
 _ENCODING = f"{LAS}, global encoding"
+_BIT_4_OF_15 = f"{LAS_15}, global encoding, bit 4"
 _CRS = f"{LAS}, coordinate reference system"
 _MEMORY = "global encoding of LAS before 1.4, from memory"
 _AS_WKT = "Export again with the coordinate system as WKT."
@@ -138,9 +139,15 @@ RULES = (
         _find_keys_for_new_format,
         _AS_WKT,
         ("CR-05", "FT-08"),
+        _BIT_4_OF_15,
     ),
     LasRule(
-        "LAS-11", f"{_ENCODING}, bit 4", Grade.OBSERVATION, _find_clear_bit_without_crs, _AS_WKT
+        "LAS-11",
+        f"{_ENCODING}, bit 4",
+        Grade.OBSERVATION,
+        _find_clear_bit_without_crs,
+        _AS_WKT,
+        clause_15=_BIT_4_OF_15,
     ),
     LasRule(
         "LAS-12", f"{_ENCODING}, bit 4", Grade.MINOR, _find_flag_without_wkt, _EXPORT, ("CR-05",)
@@ -152,7 +159,14 @@ RULES = (
     LasRule("LAS-15", _CRS, Grade.OBSERVATION, _find_both, _EXPORT, ("FT-08",)),
     LasRule("LAS-16", _CRS, Grade.OBSERVATION, _find_several, _EXPORT),
     LasRule("LAS-17", _CRS, Grade.MINOR, _find_different_wkts, _EXPORT, ("CR-06",)),
-    LasRule("LAS-18", _ENCODING, Grade.OBSERVATION, _find_reserved_bits, _EXPORT),
+    LasRule(
+        "LAS-18",
+        _ENCODING,
+        Grade.OBSERVATION,
+        _find_reserved_bits,
+        _EXPORT,
+        clause_15=f"{LAS_15}, global encoding",
+    ),
     LasRule("LAS-19", _MEMORY, Grade.OBSERVATION, _find_reserved_bits_of_old, _EXPORT),
     LasRule(
         "LAS-20",

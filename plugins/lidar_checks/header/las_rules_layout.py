@@ -1,7 +1,8 @@
 """Rules on sizes and formats: header, point records, what a version allows; COPC.
 
 Sources: ASPRS LAS 1.4 R15 and 1.5 R00, public header block and point data record formats; COPC 1.0.
-Which formats LAS 1.0 to 1.3 have is from memory, so a breach there is an observation.
+Which formats LAS 1.0 to 1.3 have, and the mark of LAZ, are from memory: a breach there is an
+observation.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ _LAST_FORMATS = (1, 1, 3, 5, 10, 10)
 _COPC_FORMATS = (6, 7, 8)
 _COPC_INFO, _COPC_HIERARCHY = 1, 1000
 _COPC_INFO_SIZE = 160
+_LASZIP = "laszip encoded"
 
 
 def _find_long_header(case: HeaderCase) -> str:
@@ -66,6 +68,12 @@ def _find_turned_times(case: HeaderCase) -> str:
     if times is None or times[0] <= times[1]:
         return ""
     return f"its least GPS time is {times[0]:.12g}, its greatest {times[1]:.12g}"
+
+
+def _find_unmarked_compression(case: HeaderCase) -> str:
+    if case.header.compressed or all(each.user_id != _LASZIP for each in case.header.vlrs):
+        return ""
+    return "it holds a LASzip record, and its point format does not say that points are compressed"
 
 
 def _is_copc(case: HeaderCase) -> bool:
@@ -140,6 +148,14 @@ RULES = (
         _find_turned_times,
         _EXPORT,
         ("FT-06",),
+    ),
+    LasRule(
+        "LAS-56",
+        "high bit of the point format of LAZ, from memory",
+        Grade.OBSERVATION,
+        _find_unmarked_compression,
+        "Export it again; a program changed the header and left the points compressed.",
+        ("FT-05",),
     ),
     LasRule("LAS-70", f"{_COPC}, info VLR", Grade.MINOR, _find_misplaced_copc, _AS_COPC),
     LasRule("LAS-71", f"{_COPC}, LAS PDRFs", Grade.MINOR, _find_copc_format, _AS_COPC),

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from ledger.contract.check import Finding, Grade, Plan, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from lidar_checks.swath.joined_rows import count_cells, join_rows
 from lidar_checks.swath.pass_tally import PassSummary
 from lidar_checks.swath.swath_check import SwathCheck, get_family
@@ -28,7 +28,7 @@ class PointSourceIds(SwathCheck):
     id = "point-source-ids"
     title = "Point source ids tell the swaths apart"
     catalogue = ("SW-01", "DN-06")
-    revision = 2
+    revision = 3
 
     def judge(
         self, plan: Plan, summaries: Mapping[str, PassSummary], evidence: Evidence
@@ -56,8 +56,8 @@ class PointSourceIds(SwathCheck):
                 remedy=_REMEDY,
                 criterion_source=_SOURCE,
             )
-        elif not unlike:
-            yield from self._tell_zeros(filled, ids)
+        else:
+            yield from self._tell_zeros(filled, ids, is_good=not unlike)
 
     def _list_unlike(
         self, filled: Mapping[str, PassSummary], files: Mapping[str, DeliveredFile]
@@ -89,7 +89,9 @@ class PointSourceIds(SwathCheck):
         cells, twice = count_cells(rows)
         return twice > cells // 20
 
-    def _tell_zeros(self, filled: Mapping[str, PassSummary], ids: set[int]) -> Iterable[Finding]:
+    def _tell_zeros(
+        self, filled: Mapping[str, PassSummary], ids: set[int], *, is_good: bool
+    ) -> Iterable[Finding]:
         """Yield files in which some points have no id while others have, else that all is well."""
         zeros = {
             path: count
@@ -101,13 +103,14 @@ class PointSourceIds(SwathCheck):
             yield self.nonconforming(
                 Grade.OBSERVATION,
                 path,
-                f"{count_things(count, 'point')} in {path} have point source id 0, while others of "
-                "the delivery have one.",
+                f"{count_things(count, 'point')} in {path} "
+                f"{agree(count, 'has', 'have')} point source id 0, while others of the delivery "
+                "have one.",
                 remedy=_REMEDY,
                 criterion_source=_SOURCE,
                 where=Where(file=path),
             )
-        if not zeros:
+        if not zeros and is_good:
             yield self.conforms(
                 WHOLE_DELIVERY,
                 f"{count_things(len(ids), 'point source id')} in "

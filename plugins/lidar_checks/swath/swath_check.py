@@ -12,7 +12,7 @@ import numpy as np
 from ledger.contract.check import Criteria, FamilyCheck, Figure, Finding, Plan, Raster, Where
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.timescale import ADJUSTMENT_S, write_utc
+from ledger.model.timescale import write_utc
 from lidar_checks.cloud.file_units import HEIGHT_KEYS, PLAN_KEYS
 from lidar_checks.swath.joined_rows import BoolArray, Rows
 from lidar_checks.swath.pass_tally import PassSummary
@@ -75,15 +75,18 @@ def find_times(rows: Rows, chosen: Iterable[int], evidence: Evidence) -> tuple[s
     None where a file holds seconds of the week, which name no day (ASPRS LAS 1.4 R15, global
     encoding bit 0), or where its times are of no day on which anybody flew.
     """
-    flags = {f.path: f.header.has_adjusted_time for f in evidence.point_files if f.header}
-    listed = list(chosen)
-    if not all(flags.get(rows.paths[int(rows["file"][row])], False) for row in listed):
+    origins = {f.path: f.header.time_origin_s for f in evidence.point_files if f.header}
+    begun, ended = (rows[name].astype(np.float64) for name in ("first", "last"))
+    spans = []
+    for row in chosen:
+        origin = origins.get(rows.paths[int(rows["file"][row])])
+        if origin is None:
+            return None
+        spans.append((float(begun[row]) + origin, float(ended[row]) + origin))
+    first, last = min(begin for begin, _ in spans), max(end for _, end in spans)
+    if not 0 < first <= last < _LATEST_S:
         return None
-    first = min(float(rows["first"].astype(np.float64)[row]) for row in listed)
-    last = max(float(rows["last"].astype(np.float64)[row]) for row in listed)
-    if not 0 < first + ADJUSTMENT_S <= last + ADJUSTMENT_S < _LATEST_S:
-        return None
-    return write_utc(first + ADJUSTMENT_S), write_utc(last + ADJUSTMENT_S)
+    return write_utc(first), write_utc(last)
 
 
 def tell_sample(level: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -14,6 +15,7 @@ from made_cloud import Delivery, make_header, make_points, read_open_file
 from open_data import OpenFile
 
 from ledger.contract.check import Finding, Grade, Outcome
+from ledger.model.header import LasHeader
 from ledger.testing import check_tally_laws, make_chunk
 from lidar_checks.cloud.gps_time_kind import GpsTimeKind
 from lidar_checks.cloud.time_kinds import ADJUSTMENT, GPS_ORIGIN, TimeKind, find_kind
@@ -23,13 +25,15 @@ ADJUSTED, WEEK = 17, 16
 STEP = 0.012_345_678_9
 
 
-def judge(times: Any, encoding: int = ADJUSTED, **criteria: Any) -> Finding:
+def judge(
+    times: Any, encoding: int = ADJUSTED, header: LasHeader | None = None, **criteria: Any
+) -> Finding:
     """Return what the check finds in one tile with these times."""
     times = np.asarray(times, dtype=np.float64)
     place = np.arange(len(times), dtype=np.float64)
     points = make_chunk({"x": place, "y": place, "z": place, "gps_time": times})
     delivery = Delivery()
-    delivery.add("tile.laz", points, header=make_header(encoding=encoding))
+    delivery.add("tile.laz", points, header=header or make_header(encoding=encoding))
     (finding,) = delivery.drive(GpsTimeKind(), criteria)
     return finding
 
@@ -68,6 +72,51 @@ def test_times_that_contradict_the_flag_are_observed(
     assert (finding.outcome, finding.grade) == (Outcome.NONCONFORMING, Grade.OBSERVATION)
     assert words in finding.sentence
     assert finding.catalogue == ("FT-06",)
+
+
+@pytest.mark.parametrize(
+    ("offset", "first", "words"),
+    [
+        (1000, 460_000_000.0, ""),  # LAS 1.5 R00: 1000 is adjusted standard time
+        (1450, 10_000_000.0, ""),
+        (1400, 5e12, "no time of any kind"),
+    ],
+)
+def test_times_against_an_offset_are_read(offset: int, first: float, words: str) -> None:
+    """LAS 1.5 R00, global encoding bit 6: GPS seconds less 10^6 times the offset."""
+    times = count_up(first)
+    header = replace(
+        make_header(encoding=17 | 64),
+        version="1.5",
+        time_offset=offset,
+        time_range=(float(times.min()), float(times.max())),
+    )
+    finding = judge(times, header=header)
+    assert (finding.outcome is Outcome.CONFORMS) == (not words)
+    assert words in finding.sentence
+    assert ("GPS day 2026-04-12" in finding.sentence) == (not words)
+
+
+def test_an_offset_without_adjusted_times_tells_nothing() -> None:
+    """Bit 6 needs bit 0; before LAS 1.5 bit 6 is reserved, and means nothing."""
+    header = replace(make_header(encoding=16 | 64), version="1.5", time_offset=1000)
+    assert judge(count_up(1e6), header=header).outcome is Outcome.INCONCLUSIVE
+    assert judge([0.0] * 9, header=header).outcome is Outcome.NONCONFORMING
+    old = replace(make_header(encoding=17 | 64), version="1.4")
+    assert judge(count_up(402_497_018.1), header=old).outcome is Outcome.CONFORMS
+
+
+@pytest.mark.parametrize(("off", "is_told"), [(0.0, False), (5e-7, False), (0.01, True)])
+def test_a_time_box_that_is_not_that_of_the_points_is_told(off: float, *, is_told: bool) -> None:
+    """LAS 1.5 R00 adds the least and greatest GPS time to the header."""
+    times = count_up(460_000_000.0)
+    stated = (float(times.min()) - off, float(times.max()))
+    header = replace(make_header(encoding=17), version="1.5", time_range=stated)
+    finding = judge(times, header=header)
+    assert (finding.outcome is Outcome.NONCONFORMING) == is_told
+    if is_told:
+        assert "states GPS times of 459999999.990000 to" in finding.sentence
+        assert finding.criterion_source.startswith("ASPRS LAS 1.5 R00")
 
 
 @pytest.mark.parametrize(
@@ -151,12 +200,6 @@ def test_a_format_without_time_says_so() -> None:
     delivery.add("tile.laz", points, header=make_header(point_format=2))
     (finding,) = delivery.drive(GpsTimeKind())
     assert "carries no GPS time" in finding.sentence
-
-
-def test_a_time_offset_in_the_header_is_not_guessed() -> None:
-    """The offset flag of LAS 1.5 makes the kind inconclusive, but lost times are still seen."""
-    assert judge(count_up(402_497_018.1), ADJUSTED | 64).outcome is Outcome.INCONCLUSIVE
-    assert judge([0.0] * 9, ADJUSTED | 64).outcome is Outcome.NONCONFORMING
 
 
 def test_without_a_header_the_flag_is_not_guessed() -> None:

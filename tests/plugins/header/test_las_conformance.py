@@ -6,7 +6,7 @@ Clauses by ASPRS LAS 1.4 R15 and 1.5 R00 and COPC 1.0, as each rule names them.
 from __future__ import annotations
 
 import pytest
-from made_las_faults import FAULTS, WAVES
+from made_las_faults import FAULTS, KEYS_ONLY, NONE, WAVES
 
 from ledger.model.finding import Grade, Outcome
 from ledger.testing.driver import drive_check, make_evidence, make_file
@@ -47,6 +47,22 @@ def test_a_rule_is_broken_and_kept(delivered, rule, wrong, right):
     assert told.grade is row.grade
     assert row.clause in told.criterion_source
     assert rule not in name_rules(judge(delivered, right))
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"crs": KEYS_ONLY},
+        {"global_encoding": 1},
+        {"crs": NONE, "global_encoding": 1},
+        {"global_encoding": 17 | 128},
+    ],
+)
+def test_a_file_of_las_15_is_held_against_las_15(delivered, wrong):
+    """Bit 4 and the reserved bits stand in both documents, each with its own words."""
+    findings = judge(delivered, {"version": "1.5", "header_size": 393, **wrong})
+    (told,) = (finding for finding in findings if finding.outcome is Outcome.NONCONFORMING)
+    assert told.criterion_source.startswith("ASPRS LAS 1.5 R00, global encoding")
 
 
 def test_every_rule_has_a_planted_fault():

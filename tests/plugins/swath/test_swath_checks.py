@@ -337,6 +337,20 @@ def test_a_file_that_says_it_is_another_line() -> None:
     assert finding.sentence == "tile_0_0.laz says that it is flight line 3, and holds points of 4."
 
 
+def test_a_file_of_another_line_hides_no_points_without_an_id() -> None:
+    """Both are told, each of its own file."""
+    delivery = Flight(ids={1: 0, 2: 4}).deliver()
+    file = delivery.files["tile_0_0.laz"]
+    assert file.header is not None
+    header = dataclasses.replace(file.header, file_source_id=3)
+    delivery.files["tile_0_0.laz"] = dataclasses.replace(file, header=header)
+    told = [finding.sentence for finding in delivery.drive(PointSourceIds())]
+    assert [("says that it is flight line" in each, "id 0" in each) for each in told] == [
+        (True, False),
+        (False, True),
+    ]
+
+
 def test_some_points_without_an_id() -> None:
     """Points of id 0 among others are told by file."""
     (finding,) = judge(PointSourceIds(), Flight(ids={1: 0, 2: 4}))
