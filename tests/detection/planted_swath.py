@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from lent_points import lend_points
 from planted import METRES, Flown, plant
+from thinned import thin_survey
 
 from ledger.testing import Scene, SurveyBuilder
 from lidar_checks.cloud.duplicates import Duplicates
@@ -15,6 +16,7 @@ from lidar_checks.swath.point_source_ids import PointSourceIds
 from lidar_checks.swath.surface_thickness import SurfaceThickness
 from lidar_checks.swath.swath_overlap import SwathOverlap
 from lidar_checks.swath.swath_step import SwathStep
+from lidar_checks.swath.thinned_points import ThinnedPoints
 
 _SMOOTH = Scene(columns=2, rows=2, density=8.0, relief=0.1, noise=0.0)
 _TILES = Scene(columns=2, rows=1, density=40.0, noise=0.01)
@@ -92,6 +94,13 @@ CASES = (
         Flown(PointSourceIds(), _number),
         beyond=0,
         inside=-1,
+    ),
+    plant(
+        "one point kept in each cell of a grid",
+        Flown(ThinnedPoints(), thin_survey, scene=_TILES),
+        beyond=0.2,
+        inside=0.02,
+        gate="0.2 m against 0.02 m, of passes with a point every 0.16 m",
     ),
     plant(
         "a white line between tiles",

@@ -18,6 +18,7 @@ from sound_job import (
     register_elsewhere,
     set_poles,
 )
+from thinned import thin_survey
 
 from ledger.testing import Layout, SurveyBuilder
 
@@ -254,6 +255,7 @@ FAULTS = {
     "surface-thickness": Job(wishes=("rmsd_max_m = 0.3", "rmsd_max_m = 0.001")),
     "swath-overlap": Job(before=lose_swath),
     "swath-step": Job(before=lambda survey: survey.shift_swath(2, 0.1)),
+    "thinned-points": Job(before=lambda survey: thin_survey(survey, 0.5)),
     "unconfirmed-values": Job(assumed="mount_mode"),
     "unit-consistency": Job(layout=lay_out("EPSG:6346+6360")),
     "voids": Job(before=cut_hole),
