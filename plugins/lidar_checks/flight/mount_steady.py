@@ -36,7 +36,7 @@ class MountSteady(SlopeCheck):
     id = "mount-steady"
     title = "The roll of the scanner stays the same through the flight"
     catalogue = ("RC-04",)
-    revision = 2
+    revision = 3
     criteria = MountSteadyCriteria
 
     def judge_slopes(self, plan: Plan, beside: Beside, slopes: Slopes | None) -> Finding:  # noqa: ARG002

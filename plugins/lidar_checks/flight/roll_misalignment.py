@@ -38,7 +38,7 @@ class RollMisalignment(SlopeCheck):
     id = "roll-misalignment"
     title = "Opposite swaths do not tilt against each other"
     catalogue = ("MB-05",)
-    revision = 2
+    revision = 3
     criteria = RollMisalignmentCriteria
 
     def judge_slopes(self, plan: Plan, beside: Beside, slopes: Slopes | None) -> Finding:

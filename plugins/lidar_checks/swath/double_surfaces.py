@@ -49,7 +49,7 @@ class DoubleSurfaces(SwathCheck):
     id = "double-surfaces"
     title = "Smooth ground and roofs show one surface, not two"
     catalogue = ("SW-02",)
-    revision = 2
+    revision = 3
     criteria = DoubleSurfacesCriteria
 
     def judge(

@@ -40,13 +40,15 @@ class PassSummary:
 class PassTally:
     """Counts of one file."""
 
-    def __init__(self, sizes: PatchSizes, limit: int, expected: int = 0, level: int = 0) -> None:
+    def __init__(
+        self, sizes: PatchSizes, limit: int, expected: int = 0, level: int = 0, bits: int = 0
+    ) -> None:
         """Take the sizes of patches and cells, and what a sample takes, see `PatchSample`."""
         self.sizes = sizes
         self.points = 0
         self.timed = False
         self.sources: dict[int, int] = {}
-        self.sample = PatchSample(sizes.side, limit, expected, level)
+        self.sample = PatchSample(sizes.side, limit, expected, level, bits)
         self.columns = HeightColumns(sizes.bin)
 
     def chunk(self, points: PointChunk) -> None:
@@ -82,7 +84,7 @@ class PassTally:
         return PassSummary(
             points=self.points,
             sources=tuple(sorted(self.sources.items())),
-            timed=self.timed and kept is not None and bool(kept.time.any()),
+            timed=self.timed and (kept is None or bool(kept.time.any())),
             level=self.sample.level,
             columns=self.columns.close(),
             cells=cells,

@@ -1,9 +1,9 @@
-"""All points of some patches of ground, in bounded memory.
+"""Points of some patches of ground, in bounded memory.
 
 Which patches are kept hangs on a hash of their place alone: those whose hash ends in `level` zero
 bits. The level rises by one whenever the kept points pass a limit, so that it ends as the least
 level with which they fit; order, chunks and merging leave no trace. It begins with the level that
-all files of a delivery share.
+all files of a delivery share. Of dense clouds a part of the points is kept, again by their hash.
 """
 
 from __future__ import annotations
@@ -79,7 +79,9 @@ def join_kept(parts: list[Kept]) -> Kept:
 class PatchSample:
     """The kept patches of one file."""
 
-    def __init__(self, side: int, limit: int, expected: int = 0, level: int = 0) -> None:
+    def __init__(
+        self, side: int, limit: int, expected: int = 0, level: int = 0, bits: int = 0
+    ) -> None:
         """Take the side of a patch in lattice steps, and how many points may be kept.
 
         Args:
@@ -88,9 +90,10 @@ class PatchSample:
             expected: points that the file states; it begins on a level at which they fit, and a
                 little more, so that few points are kept to be dropped again.
             level: the least level.
+            bits: of the points in a kept patch those stay whose hash ends in so many zero bits.
         """
-        self.side, self.limit = side, limit
-        own = (expected // limit).bit_length() - _HEADROOM
+        self.side, self.limit, self.bits = side, limit, bits
+        own = ((expected >> bits) // limit).bit_length() - _HEADROOM
         self.level = min(_TOP_LEVEL, max(0, level, own))
         self.count = 0
         self.parts: list[Kept] = []
@@ -104,7 +107,7 @@ class PatchSample:
             good &= np.equal(points["withheld"].take(chosen), 0)
             if not good.all():
                 chosen, codes = chosen[good], codes[good]
-            self._keep(_pick(points, chosen, codes))
+            self._keep(self._thin_out(_pick(points, chosen, codes)))
 
     def merge(self, other: PatchSample) -> None:
         """Take in another part of the same file."""
@@ -129,6 +132,12 @@ class PatchSample:
     def _is_kept(self, columns: Int64Array, rows: Int64Array) -> NDArray[np.bool_]:
         low = np.uint64((1 << self.level) - 1)
         return np.asarray(np.equal(hash_place(columns, rows) & low, 0))
+
+    def _thin_out(self, part: Kept) -> Kept:
+        if not self.bits:
+            return part
+        mixed = hash_place(part.x, part.y) ^ hash_place(part.z, part.time.view(np.int64))
+        return part.take(np.equal(mixed & np.uint64((1 << self.bits) - 1), 0))
 
     def _filter(self, part: Kept) -> Kept:
         return part.take(self._is_kept(part.x // self.side, part.y // self.side))

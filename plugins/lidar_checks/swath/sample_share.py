@@ -19,6 +19,9 @@ FEWEST_POINTS = 1 << 17
 """So many points of a delivery stay, however large its files say they are; a file alone may keep as
 many."""
 
+DENSE = 32
+"""Points a square metre, of all passes, that stay of a denser cloud; up to twice as many do."""
+
 
 def choose_level(headers: Iterable[LasHeader], side: float) -> int:
     """Return the level of sampling at which no more than `MOST_PATCHES` patches stay.
@@ -38,6 +41,21 @@ def choose_level(headers: Iterable[LasHeader], side: float) -> int:
     patches = points / median_high(densities)
     wanted = math.ceil(math.log2(max(1.0, patches / MOST_PATCHES)))
     return min(wanted, max(0, (points // FEWEST_POINTS).bit_length() - 1))
+
+
+def choose_bits(header: LasHeader | None, side: float) -> int:
+    """Return how many low bits of its hash have to be zero for a point of a patch to be kept.
+
+    Patches of a dense cloud hold so many points that a file could keep one or two patches, or none:
+    more patches say more than more points in each. As many stay as a plane needs in every pass.
+
+    Args:
+        header: of the file.
+        side: units of the file in a metre.
+    """
+    if header is None or not header.point_count:
+        return 0
+    return max(0, (int(_compute_density(header, side)) // DENSE).bit_length() - 1)
 
 
 def _compute_density(header: LasHeader, side: float) -> float:

@@ -22,6 +22,7 @@ _LATEST_S = 4_000_000_000
 """GPS seconds of a day in 2106: times beyond it are no times."""
 
 PRACTICE = "common practice, no source"
+NO_PATCH = "No patch of ground has points that can be looked at, and few enough to be kept."
 
 
 class SwathCheck(FamilyCheck):

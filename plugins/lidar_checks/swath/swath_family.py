@@ -19,7 +19,7 @@ from lidar_checks.cloud.file_units import (
 from lidar_checks.cloud.idle_tally import IdleTally
 from lidar_checks.swath.pass_tally import PassTally
 from lidar_checks.swath.patch_cells import PatchSizes
-from lidar_checks.swath.sample_share import FEWEST_POINTS, choose_level
+from lidar_checks.swath.sample_share import FEWEST_POINTS, choose_bits, choose_level
 
 CELL_M = 2.0
 """Side of a cell, metres: CEILING(ANPS) × 2 for an ANPS up to 1 m (USGS Lidar Base Specification
@@ -131,7 +131,9 @@ class SwathFamily(Family):
             return IdleTally()
         stated = file.header.point_count if file.header is not None else 0
         limit = min(_MOST_KEPT, max(_LEAST_KEPT, stated // _SHARE))
-        return PassTally(laid.sizes[file.path], limit, stated, laid.level)
+        common = laid.units.common
+        bits = choose_bits(file.header, 1 / float(common.metres)) if common is not None else 0
+        return PassTally(laid.sizes[file.path], limit, stated, laid.level, bits)
 
 
 FAMILY = SwathFamily()

@@ -14,7 +14,7 @@ from ledger.model.phrases import count_things
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.swath.joined_rows import count_cells, join_rows
 from lidar_checks.swath.pass_tally import PassSummary
-from lidar_checks.swath.swath_check import SwathCheck, get_family, tell_sample
+from lidar_checks.swath.swath_check import NO_PATCH, SwathCheck, get_family, tell_sample
 from lidar_checks.swath.swath_family import CELL_M
 from lidar_checks.swath.swath_map import draw_overlap
 from lidar_checks.swath.swath_step import TOPIC, can_tell
@@ -40,7 +40,7 @@ class SwathOverlap(SwathCheck):
     id = "swath-overlap"
     title = "Enough of the ground was seen by two swaths"
     catalogue = ("DN-06",)
-    revision = 3
+    revision = 4
     criteria = SwathOverlapCriteria
 
     def judge(
@@ -52,13 +52,16 @@ class SwathOverlap(SwathCheck):
         """Count cells over all files."""
         asked = cast("SwathOverlapCriteria", plan.criteria)
         rows = join_rows(summaries, get_family(plan), CELL_M)
-        if rows is None or not can_tell(summaries):
+        if not can_tell(summaries):
             yield self.not_assessed(
                 WHOLE_DELIVERY,
                 "Swaths cannot be told apart: every point source id is the same, and there is no "
                 "GPS time fine enough.",
                 ("point_source_id", "gps_time"),
             )
+            return
+        if rows is None:
+            yield self.inconclusive(WHOLE_DELIVERY, NO_PATCH)
             return
         common = rows.take_common()
         cells, twice = count_cells(common)

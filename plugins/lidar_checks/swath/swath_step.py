@@ -24,6 +24,7 @@ from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.swath.joined_rows import Pair, Rows, join_rows, list_pairs
 from lidar_checks.swath.pass_tally import PassSummary
 from lidar_checks.swath.swath_check import (
+    NO_PATCH,
     PRACTICE,
     SwathCheck,
     find_smooth,
@@ -76,7 +77,7 @@ class SwathStep(SwathCheck):
     id = "swath-step"
     title = "Overlapping swaths agree in height on smooth ground"
     catalogue = ("SW-01",)
-    revision = 3
+    revision = 4
     criteria = SwathStepCriteria
 
     def judge(
@@ -88,8 +89,11 @@ class SwathStep(SwathCheck):
         """Measure every pair of swaths."""
         asked = cast("SwathStepCriteria", plan.criteria)
         rows = join_rows(summaries, get_family(plan), CELL_M)
-        if rows is None or not can_tell(summaries):
+        if not can_tell(summaries):
             yield self._tell_blind()
+            return
+        if rows is None:
+            yield self.inconclusive(WHOLE_DELIVERY, NO_PATCH)
             return
         smooth = rows.take(find_smooth(rows, asked.slope_max_deg, asked.rough_max_m))
         pairs = list(list_pairs(smooth))

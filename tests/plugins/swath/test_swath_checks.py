@@ -144,6 +144,20 @@ def test_passes_of_one_id_are_told_apart_by_time() -> None:
     assert "is 0, so swaths can only be told apart by time" in told.sentence
 
 
+@pytest.mark.parametrize("density", [20.0, 600.0, 2000.0])
+def test_dense_clouds_are_looked_at_as_others_are(density: float) -> None:
+    """A step is found whether a file could keep one patch of all its points or hundreds."""
+    flight = Flight(width=32, height=32, density=density, raise_by={2: constant(0.12)})
+    (step,) = judge(SwathStep(), flight)
+    assert step.grade is Grade.MINOR
+    assert "+0.120 m, nearly the same everywhere" in step.sentence
+    (double,) = judge(DoubleSurfaces(), flight)
+    assert double.grade is Grade.MINOR
+    (thick,) = judge(SurfaceThickness(), flight, rmsd_max_m=0.15)
+    assert thick.outcome is Outcome.CONFORMS
+    assert 0.05 < float(thick.observed) < 0.15
+
+
 def test_without_ids_and_times_swaths_are_not_assessed() -> None:
     """Nothing tells the passes apart, and that is no pass."""
     flight = Flight(raise_by={2: constant(0.1)}, ids={1: 7, 2: 7}, time_step=0.0)
@@ -388,10 +402,18 @@ def test_the_order_of_files_leaves_no_trace(check: SwathCheck, criteria: dict[st
     assert list(delivery.drive(check, criteria)) == list(turned.drive(check, criteria))
 
 
-@pytest.mark.parametrize("canopy", [0.0, 0.5])
-def test_the_tally_keeps_the_laws(canopy: float) -> None:
+@pytest.mark.parametrize(
+    "flight",
+    [
+        Flight(density=14),
+        Flight(density=14, canopy=0.5),
+        Flight(width=24, height=24, density=150, canopy=0.2),
+    ],
+    ids=["bare", "trees", "dense"],
+)
+def test_the_tally_keeps_the_laws(flight: Flight) -> None:
     """Cutting, order, merging and pickling leave every count and every plane as it is."""
-    flight = Flight(canopy=canopy, raise_by={2: constant(0.1)}, density=14)
+    flight = dataclasses.replace(flight, raise_by={2: constant(0.1)})
     points = append(flight.make_points(), [10.0, 20.0], [5.0, 6.0], [900.0, -40.0])
     delivery = flight.deliver(points)
     path = "tile_0_0.laz"
