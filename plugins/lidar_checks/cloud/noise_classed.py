@@ -75,6 +75,9 @@ class NoiseCriteria(Criteria):
     )
 
 
+Box = tuple[tuple[float, float], tuple[float, float]]
+
+
 class NoisePlan(Plan):
     """What was worked out before the points.
 
@@ -142,7 +145,7 @@ class NoiseClassed(PointCheck):
         self,
         plan: Plan,
         summaries: Mapping[str, Any],
-        evidence: Evidence,  # noqa: ARG002 - the contract hands it to every check
+        evidence: Evidence,
     ) -> Iterable[Finding | Figure]:
         """Judge all files as one surface, and name those that have points alone."""
         laid = cast("NoisePlan", plan)
@@ -162,7 +165,8 @@ class NoiseClassed(PointCheck):
             sentence = f"{count_things(points, 'point')} are too few to tell a surface from noise."
             yield self.inconclusive(WHOLE_DELIVERY, sentence)
         elif whole:
-            yield from self._judge(laid, whole)
+            boxes = {each.path: _find_box(each) for each in evidence.files}
+            yield from self._judge(laid, whole, boxes)
 
     def _report_unusable(
         self, plan: NoisePlan, summaries: Mapping[str, HeightBins | None]
@@ -178,7 +182,9 @@ class NoiseClassed(PointCheck):
                 sentence = f"The points in {path} lie in too many places to be counted."
                 yield self.inconclusive(path, sentence, where=where)
 
-    def _judge(self, plan: NoisePlan, files: Mapping[str, HeightBins]) -> Iterable[Finding]:
+    def _judge(
+        self, plan: NoisePlan, files: Mapping[str, HeightBins], boxes: Mapping[str, Box | None]
+    ) -> Iterable[Finding]:
         asked, step = plan.criteria, plan.step_m
         limits = Limits(
             math.ceil(asked.low_gap_m / step),
@@ -190,7 +196,7 @@ class NoiseClassed(PointCheck):
         found = {path: _find_alone(bins, cuts) for path, bins in files.items()}
         for path, alone in found.items():
             if alone.low or alone.high:
-                yield self._report(plan, path, alone)
+                yield self._report(plan, path, alone, boxes[path])
         if not any(alone.low or alone.high for alone in found.values()):
             points = count_things(sum(each.points for each in files.values()), "point")
             yield self.conforms(
@@ -200,7 +206,7 @@ class NoiseClassed(PointCheck):
                 "withheld.",
             )
 
-    def _report(self, plan: NoisePlan, path: str, alone: _Alone) -> Finding:
+    def _report(self, plan: NoisePlan, path: str, alone: _Alone, box: Box | None) -> Finding:
         asked = plan.criteria
         parts = [
             f"{count_things(sum(cells.values()), 'point')} at least {gap:g} m {way}"
@@ -222,7 +228,7 @@ class NoiseClassed(PointCheck):
             criterion_source=name_sources(plan, "low_gap_m", "high_gap_m", "max_share"),
             remedy=f"Look at {agree(count, 'it', 'them')}: class as low noise (7) or high noise "
             "(18), or say in the report what is there.",
-            where=_locate(plan, path, min(cells, key=lambda cell: (-cells[cell], cell))),
+            where=_locate(plan, path, min(cells, key=lambda cell: (-cells[cell], cell)), box),
         )
 
 
@@ -286,8 +292,26 @@ def _find_alone(bins: HeightBins, cuts: Mapping[Cell, Cuts]) -> _Alone:
     return _Alone(low, high)
 
 
-def _locate(plan: NoisePlan, path: str, cell: Cell) -> Where:
-    """Return the middle of a cell, in the unit of the files."""
+def _find_box(file: DeliveredFile) -> Box | None:
+    """Return the least and greatest X, then Y, that a header states; None for no such box."""
+    header = file.header
+    if header is None or not all(map(math.isfinite, (*header.minimum, *header.maximum))):
+        return None
+    spans = zip(header.minimum[:2], header.maximum[:2], strict=True)
+    east, north = spans
+    return east, north
+
+
+def _locate(plan: NoisePlan, path: str, cell: Cell, box: Box | None) -> Where:
+    """Return the middle of the part of a cell that a file covers, in the unit of the files.
+
+    A cell is as wide as several tiles may be; its own middle may lie in another file.
+    """
     side = (1 << plan.bits[0]) / plan.lattice.steps_xy
-    x, y = (cell[0] + 0.5) * side, (cell[1] + 0.5) * side
-    return Where(file=path, xy=(x, y), cell=f"{side:.0f} wide round {x:.0f} {y:.0f}")
+    spans = [(at * side, (at + 1) * side) for at in cell]
+    if box is not None:
+        cut = [(max(a, c), min(b, d)) for (a, b), (c, d) in zip(spans, box, strict=True)]
+        spans = cut if all(low <= high for low, high in cut) else spans
+    x, y = ((low + high) / 2 for low, high in spans)
+    wide, deep = (high - low for low, high in spans)
+    return Where(file=path, xy=(x, y), cell=f"{wide:.0f} by {deep:.0f} round {x:.0f} {y:.0f}")

@@ -19,7 +19,7 @@ from pydantic import Field
 from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
 from ledger.contract.evidence import Evidence
 from ledger.model.audit import WHOLE_DELIVERY
-from ledger.model.phrases import count_things
+from ledger.model.phrases import agree, count_things
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.swath.height_columns import ColumnCounts, join_counts, pack, unpack
 from lidar_checks.swath.pass_tally import PassSummary
@@ -100,10 +100,10 @@ class Flyers(SwathCheck):
         yield self.nonconforming(
             Grade.OBSERVATION,
             WHOLE_DELIVERY,
-            f"{count_things(points, 'point')} in no noise class and not withheld lie alone, more "
-            f"than {_CLEAR * BIN_M:g} m off all others: {below} below the ground, "
-            f"{points - below} above; for one, see {path} near height "
-            f"{(first.level + 0.5) * BIN_M:.0f} m.",
+            f"{count_things(points, 'point')} in no noise class and not withheld "
+            f"{agree(points, 'lies', 'lie')} alone, more than {_CLEAR * BIN_M:g} m off all "
+            f"others: {below} below the ground, {points - below} above; for one, see {path} near "
+            f"height {(first.level + 0.5) * BIN_M:.0f} m.",
             remedy="Look at them in a section; give low ones class 7 and high ones class 18, or "
             "flag them withheld.",
             where=Where(

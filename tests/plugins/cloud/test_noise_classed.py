@@ -63,6 +63,18 @@ def test_ground_alone_conforms() -> None:
     assert "None of 4,000 points stands alone" in finding.sentence
 
 
+@pytest.mark.parametrize("number", [0, 1, 2])
+def test_the_place_lies_in_the_file_that_it_names(number: int) -> None:
+    """Cells are 105 m wide and tiles 80 m: the middle of a cell may lie in the next tile."""
+    tiles = [make_tile([80.0] if each == number else [], 80.0 * each) for each in range(3)]
+    (finding,) = judge(*tiles)
+    assert finding.where.file == f"tile_{number}.laz"
+    assert finding.where.xy is not None
+    x, y = finding.where.xy
+    assert 80 * number <= x - ORIGIN[0] <= 80 * number + 80
+    assert 0 <= y - ORIGIN[1] <= 80
+
+
 @pytest.mark.parametrize(
     ("height", "words"),
     [
