@@ -13,7 +13,6 @@ from typing import Any
 
 from ledger.contract.check import Answer, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
-from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
 from ledger.model.process import Process
@@ -67,13 +66,12 @@ class VerticalDatum(FileCheck):
     id = "vertical-datum"
     title = "Vertical datum and geoid model are stated"
     catalogue = ("VD-06",)
-    revision = 4
+    revision = 5
     fields = tuple(f"{kind}.{name}" for kind in ("run", "step") for name in _NAMES)
     specification_keys = (
         *VERTICAL_KEYS,
         "coordinates.vertical",
         "coordinates.geoid.name",
-        "coordinates.geoid.file",
     )
     always_required = True
     rests_on = ("crs",)
@@ -81,18 +79,11 @@ class VerticalDatum(FileCheck):
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
     ) -> Iterator[Answer]:
-        """Judge the files, and say so where the geoid grid that the job names is not there."""
+        """Judge the files beside the runs that made them.
+
+        Whether the geoid grid that the job names is there is told by the audit itself.
+        """
         yield from super().finish(VerticalPlan(plan, evidence), summaries, evidence)
-        geoid = evidence.specification.coordinates.geoid
-        if geoid is not None and geoid.file is not None and not evidence.geoid_sha256:
-            # Named and absent is not blank: nothing can be held against a grid nobody can read.
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                f"The geoid grid {geoid.file} that job.toml names is not there or cannot be read, "
-                "so nobody can say whether it is the one that was applied.",
-                (f"specification.coordinates.geoid.file: {geoid.file}",),
-                remedy="put the grid there, or correct coordinates.geoid.file",
-            )
 
     def find_kind(self, file: DeliveredFile, header: LasHeader, plan: Plan) -> Hashable | None:
         """Return what files have alike whose heights the same runs made."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from ledger.audit.gaps import tell_geoid_grid
 from ledger.crs import describe
+from ledger.model.audit import AUDIT_ITSELF
 from ledger.model.finding import Grade, Outcome
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Decision, Process
@@ -186,15 +188,12 @@ def test_vertical_keys_of_real_files_are_seen(real, name):
     assert "NAVD88" in finding.sentence
 
 
-def test_a_grid_that_is_named_and_absent_is_never_a_pass(delivered):
-    """A geoid grid that job.toml names and nobody can read is not assessed, by its name."""
+def test_a_grid_that_is_named_and_absent_is_told_by_the_audit_alone(delivered):
+    """The audit itself leaves its verdict open for it; a model is named all the same."""
     named = Coordinates(geoid=Geoid(name="demo-geoid-A", file="geoid/nope.tif"))
     evidence = make_evidence(delivered(), specification=Specification(coordinates=named))
     findings = list(drive_check(VerticalDatum(), evidence))
-    (gap,) = [each for each in findings if each.outcome is Outcome.NOT_ASSESSED]
-    assert "geoid/nope.tif" in gap.sentence
-    found = make_evidence(
-        delivered(), specification=Specification(coordinates=named), geoid_sha256="a" * 64
-    )
-    outcomes = {each.outcome for each in drive_check(VerticalDatum(), found)}
-    assert Outcome.NOT_ASSESSED not in outcomes
+    assert not [each for each in findings if "nope.tif" in each.sentence]
+    (gap,) = tell_geoid_grid(evidence)
+    assert (gap.check, gap.outcome) == (AUDIT_ITSELF, Outcome.NOT_ASSESSED)
+    assert "geoid/nope.tif was not found" in gap.sentence
