@@ -12,7 +12,17 @@ from typing import Any, cast
 
 from pydantic import Field
 
-from ledger.contract.check import Criteria, Finding, Grade, Plan, PointCheck, Tally, Where
+from ledger.contract.check import (
+    Criteria,
+    Figure,
+    Finding,
+    Grade,
+    Outcome,
+    Plan,
+    PointCheck,
+    Tally,
+    Where,
+)
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things, tell_carried
@@ -28,6 +38,7 @@ from lidar_checks.cloud.repeated_points import (
 )
 from lidar_checks.header.tile_buffer import BUFFER_KEY, find_buffer_m, is_carried
 
+TOPIC = "Let pass"
 _ALL_ACROSS = 0.5
 
 
@@ -63,7 +74,7 @@ class Duplicates(PointCheck):
     catalogue = ("DN-02",)
     needs = ("points",)
     specification_keys = (*PLAN_KEYS, BUFFER_KEY)
-    revision = 2
+    revision = 3
     dimensions = frozenset()
     optional_dimensions = frozenset({"gps_time"})
     criteria = DuplicateCriteria
@@ -83,15 +94,21 @@ class Duplicates(PointCheck):
         plan: Plan,
         summaries: Mapping[str, Any],
         evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Compare all points with each other, across tiles too but for an agreed buffer."""
+    ) -> Iterable[Finding | Figure]:
+        """Compare all points with each other, across tiles too but for an agreed buffer.
+
+        What is let pass is a number of its own, since nobody looks through what conforms.
+        """
         laid = cast("DuplicatePlan", plan)
         read = {path: each for path, each in summaries.items() if each.points}
         if not read:
             yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
             return
         found = count_repeats(read, find_agreed_pairs(evidence))
-        yield self._judge(laid, found, _name_fields(read.values()), evidence)
+        finding = self._judge(laid, found, _name_fields(read.values()), evidence)
+        yield finding
+        if found.count and finding.outcome is Outcome.CONFORMS:
+            yield _tell_let_pass(finding, laid.criteria.max_share, found.points)
 
     def _judge(
         self, plan: DuplicatePlan, found: Repeats, fields: str, evidence: Evidence
@@ -124,6 +141,13 @@ class Duplicates(PointCheck):
             told = f"{sentence} Without GPS times, places that were rounded alike count too."
             return self.nonconforming(Grade.OBSERVATION, WHOLE_DELIVERY, told, **parts)
         return self.nonconforming(Grade.MINOR, WHOLE_DELIVERY, sentence, **parts)
+
+
+def _tell_let_pass(finding: Finding, limit: float, points: int) -> Figure:
+    sentence = f"{finding.sentence} Up to {100 * limit:g} % are let pass."
+    return Figure(
+        "duplicates", TOPIC, sentence, finding.observed, finding.unit, points, is_inner=True
+    )
 
 
 def _name_fields(summaries: Iterable[RepeatSummary]) -> str:

@@ -14,7 +14,7 @@ from ledger.contract.check import Finding, Grade, Outcome
 from ledger.model.chunk import PointChunk
 from ledger.model.specification import Delivery as Tiling
 from ledger.model.specification import Specification
-from ledger.testing import check_tally_laws, join, take
+from ledger.testing import Scene, SurveyBuilder, check_tally_laws, join, take
 from lidar_checks.cloud import repeated_points
 from lidar_checks.cloud.duplicates import Duplicates
 from lidar_checks.cloud.repeated_points import RepeatTally, choose_bits, count_repeats
@@ -187,3 +187,15 @@ def test_a_point_twice_in_one_tile_is_no_buffer() -> None:
             delivery.add(f"tile_{number}.laz", chunk)
         (found,) = delivery.drive(Duplicates(), specification=wishes)
         assert found.grade is Grade.MINOR
+
+
+@pytest.mark.parametrize(("twice", "told"), [(0, False), (1, True)])
+def test_what_is_let_pass_stands_on_the_first_screen(bench, twice: int, told: bool) -> None:
+    """One point twice of some thousands is within the criterion; nobody has to ask to see it."""
+    survey = SurveyBuilder(bench.job / "out", scene=Scene(density=8.0))
+    if twice:
+        survey.duplicate_points(0, twice)
+    screen = " ".join(bench.run("audit", "out").out.split())
+    assert ("Let pass 1 of" in screen) is told
+    assert ("repeat another in X, Y, Z and GPS time" in screen) is told
+    assert ("Up to 0.1 % are let pass." in screen) is told
