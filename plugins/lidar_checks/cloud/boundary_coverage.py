@@ -39,6 +39,7 @@ from lidar_checks.cloud.file_units import PLAN_KEYS, Scale
 from lidar_checks.cloud.void_holes import Hole, measure_runs
 
 _KEYS = ("delivery.boundary", "delivery.boundary_crs", "coordinates.horizontal")
+_AS_LARGE = 2
 
 
 class BoundaryCriteria(Criteria):
@@ -91,12 +92,14 @@ class _Cover:
         gaps: largest first.
         missing: cells that count as missing.
         wet: cells of gaps over water, which do not.
+        told: of the missing cells those of the gap that `voids` tells of as a hole.
     """
 
     cells: int
     gaps: list[Hole]
     missing: int
     wet: int
+    told: int
 
 
 class BoundaryCoverage(CoverCheck):
@@ -105,8 +108,9 @@ class BoundaryCoverage(CoverCheck):
     id = "boundary-coverage"
     title = "The whole site within its boundary holds points"
     catalogue = ("DN-04",)
-    revision = 2
+    revision = 3
     needs = ("points", "boundary")
+    after = ("voids",)
     specification_keys = (*PLAN_KEYS, *_KEYS)
     criteria = BoundaryCriteria
 
@@ -175,7 +179,8 @@ class BoundaryCoverage(CoverCheck):
         design = math.floor(exact(asked.by_design_m2) / exact(plan.area_m2))
         missing = max(0, sum(gap.cells for gap in gaps) - wet - design)
         shown = [gap for gap in gaps if asked.water_is_gap or not gap.is_water]
-        found = _Cover(inside.count(), shown, missing, wet)
+        told = _count_told(plan, runs, evidence)
+        found = _Cover(inside.count(), shown, missing, wet, told)
         yield self._tell(plan, found, evidence, left_out)
         yield _draw(plan, inside, runs)
 
@@ -218,15 +223,43 @@ class BoundaryCoverage(CoverCheck):
         if left_out:
             told = f" {count_things(left_out, 'file')} not compared may fill them."
             return self.inconclusive(WHOLE_DELIVERY, sentence + told, **parts)
+        if found.told and found.missing - found.told <= found.cells * (1 - exact(asked.min_share)):
+            return self.nonconforming(
+                Grade.OBSERVATION,
+                WHOLE_DELIVERY,
+                f"{sentence} Without the hole that voids tells of, enough of it holds points.",
+                remedy="Settle the hole, as voids says.",
+                **parts,
+            )
         return self.nonconforming(
             Grade.MINOR,
             WHOLE_DELIVERY,
             sentence,
             remedy="Look whether a tile or a line is missing; class water round a gap as 9; fly "
-            "the gap again, or let somebody accept it with a reason. A hole that voids tells of at "
-            "this place is the same gap.",
+            "the gap again, or let somebody accept it with a reason.",
             **parts,
         )
+
+
+def _count_told(plan: BoundaryPlan, runs: Runs, evidence: Evidence) -> int:
+    """Return the cells of the gap in which the largest hole lies that `voids` speaks against.
+
+    A hole that somebody has to mend or accept there has not to be accepted here as well.
+    """
+    against = [each for each in evidence.results.get("voids", ()) if each.grade is Grade.MINOR]
+    if not against or against[0].where.xy is None:
+        return 0
+    column, row = (
+        math.floor(exact(along) * plan.lattice.steps_xy / plan.cell)
+        for along in against[0].where.xy
+    )
+    holds = (runs.row == row) & (runs.start <= column) & (column < runs.stop)
+    if not holds.any():
+        return 0
+    same = runs.label == runs.label[np.argmax(holds)]
+    cells = int((runs.stop - runs.start)[same].sum())
+    # A gap that is much larger than the hole is more than that hole.
+    return cells if cells * plan.area_m2 <= _AS_LARGE * float(against[0].observed) else 0
 
 
 def _name_sources(plan: BoundaryPlan, evidence: Evidence) -> str:

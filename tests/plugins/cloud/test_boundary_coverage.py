@@ -24,6 +24,7 @@ from ledger.model.specification import Specification
 from ledger.testing import check_tally_laws, make_evidence, make_file, take
 from lidar_checks.cloud.boundary_cells import fill_rows
 from lidar_checks.cloud.boundary_coverage import BoundaryCoverage
+from lidar_checks.cloud.voids import Voids
 
 BOX: Extent = (1000.0, 2000.0, 1100.0, 2100.0)  # 10,000 m², so that 0.5 % are 50 m²
 UTM = describe("EPSG:6346")
@@ -119,7 +120,49 @@ def test_of_several_gaps_the_largest_is_named() -> None:
     found = judge(cut(cut(cloud(), small), large))
     assert "2 gaps, the largest of 200 m² at" in found.sentence
     assert "class water round a gap as 9" in found.remedy
-    assert "A hole that voids tells of at this place is the same gap." in found.remedy
+
+
+LAKE: Extent = (1040.0, 2040.0, 1060.0, 2060.0)
+
+
+def find_holes(chunk: PointChunk) -> tuple[Finding, ...]:
+    """Return what `voids` finds in the same cloud."""
+    delivery = Delivery()
+    delivery.add("tile_0.laz", chunk)
+    return delivery.drive(Voids(), {"area_min_m2": 50.0})
+
+
+@pytest.mark.parametrize(
+    ("second", "grade"),
+    [
+        (None, Grade.OBSERVATION),
+        # 36 m² more lie within the half percent, 80 m² at the rim, which is no hole, do not.
+        ((1010.0, 2010.0, 1016.0, 2016.0), Grade.OBSERVATION),
+        ((1000.0, 2010.0, 1004.0, 2030.0), Grade.MINOR),
+    ],
+)
+def test_a_lake_is_told_once(second: Extent | None, grade: Grade) -> None:
+    """A lake that no class marks is a hole; what is missing of the site is that hole alone."""
+    chunk = cut(cloud(), LAKE)
+    chunk = chunk if second is None else cut(chunk, second)
+    holes = find_holes(chunk)
+    assert [each.grade for each in holes] == [Grade.MINOR]
+    found = judge(chunk, results={"voids": holes})
+    assert found.grade is grade
+    assert ("Without the hole that voids tells of" in found.sentence) is (
+        grade is Grade.OBSERVATION
+    )
+
+
+def test_a_lake_is_told_here_where_voids_does_not_tell_it() -> None:
+    """A check that is blank, or speaks of a hole elsewhere or of a part, settles nothing here."""
+    chunk = cut(cloud(), LAKE)
+    (hole,) = find_holes(chunk)
+    elsewhere = replace(hole, where=replace(hole.where, xy=(1010.0, 2010.0)))
+    smaller = replace(hole, observed="60.00")
+    let_be = replace(hole, grade=Grade.OBSERVATION)
+    for holes in ((), (elsewhere,), (smaller,), (let_be,)):
+        assert judge(chunk, results={"voids": holes}).grade is Grade.MINOR
 
 
 def test_water_is_no_gap_unless_it_is_asked_for() -> None:
