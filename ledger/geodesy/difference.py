@@ -122,7 +122,8 @@ def _compare_projections(a: Crs, b: Crs) -> list[CrsDifference]:
     if not differing:
         return []
     told = (
-        ", ".join(f"{name} {values.get(name, _default(name))!r}" for name in differing)
+        # Twelve digits tell all that counts as a difference, and none that a unit's factor leaves.
+        ", ".join(f"{name} {values.get(name, _default(name)):.12g}" for name in differing)
         for values in (mine, theirs)
     )
     return [CrsDifference("projection", *told)]

@@ -99,6 +99,14 @@ def test_parameters_are_compared_within_their_tolerance() -> None:
     assert list_parts(other, replace(other, parameters=scaled)) == ["projection"]
 
 
+def test_a_length_is_told_without_what_the_factor_of_its_unit_leaves() -> None:
+    """EPSG:6576 has its false easting in US survey feet: 600 000 m but for the last bit."""
+    crs, name = describe("EPSG:6576"), "Easting at false origin"
+    moved = tuple((each, 599998.8 if each == name else v) for each, v in crs.parameters)
+    (difference,) = compare(replace(crs, parameters=moved), crs)
+    assert (difference.a, difference.b) == (f"{name} 599998.8", f"{name} 600000")
+
+
 def test_the_order_of_two_standard_parallels_means_nothing() -> None:
     """A cone is the same whichever parallel is named first."""
     crs = describe("EPSG:32128")
