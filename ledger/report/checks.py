@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, TypedDict
+import json
+from typing import Annotated, Any, TypedDict
 
 from rich.console import Group, RenderableType
 from rich.padding import Padding
@@ -145,6 +146,14 @@ def _show(check: CheckFacts) -> list[RenderableType]:
 
 
 def _show_criterion(criterion: Criterion) -> str:
-    value = "blank" if criterion.value is None else str(make_decimals(criterion.value))
-    unit = f" {criterion.unit}" if criterion.unit and criterion.value is not None else ""
-    return f"{criterion.field} = {value}{unit}   ({criterion.origin})"
+    value = write_criterion(criterion.value)
+    unit = f" {criterion.unit}" if criterion.unit and value else ""
+    return f"{criterion.field} = {value or 'blank'}{unit}   ({criterion.origin})"
+
+
+def write_criterion(value: Any) -> str:  # noqa: ANN401 - any plain value
+    """Return the value of a criterion as `job.toml` writes it, text bare; empty for a blank."""
+    plain = make_decimals(value)
+    if plain is None or isinstance(plain, str):
+        return plain or ""
+    return json.dumps(plain, ensure_ascii=False)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ledger.canonical import make_decimals
 from ledger.checks import list_checks
 from ledger.model.audit import CheckFacts, Criterion
+from ledger.report.checks import write_criterion
 
 _CHECKS_HEAD = """\
 # Checks
@@ -58,7 +58,7 @@ def _describe(check: CheckFacts) -> str:
 
 def _list_criterion(criterion: Criterion) -> Iterable[str]:
     yield f"`{criterion.field}`"
-    yield "*blank*" if criterion.value is None else f"{make_decimals(criterion.value)}"
+    yield write_criterion(criterion.value) or "*blank*"
     yield criterion.basis
 
 

@@ -9,6 +9,7 @@ from itertools import groupby
 from ledger.contract.profile import Profile
 from ledger.contract.registry import build_registry
 from ledger.model.document import MEANINGS, find_unit
+from ledger.report.checks import write_criterion
 
 _HEAD = """\
 # Profiles
@@ -84,7 +85,7 @@ def _list_rows(group: list[Profile]) -> Iterator[str]:
     for profile in group:
         for check, fields in profile.criteria.items():
             for name, clause in fields.items():
-                value = str(clause.value)
+                value = write_criterion(clause.value)
                 unit = find_unit(name)
                 told = f"{value} {unit}".rstrip()
                 key = (f"`{check}.{name}`", told, clause.clause, f"`{clause.known}`")

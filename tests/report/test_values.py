@@ -6,6 +6,7 @@ import pyproj
 import pytest
 
 from ledger.model.known import KnownValue
+from ledger.report.checks import write_criterion
 from ledger.report.values import write_value
 
 
@@ -30,3 +31,22 @@ def test_a_system_as_text_is_written_by_its_name(version):
 def test_other_values_stay_as_they_are(known, written):
     """With the unit, in the words that were recorded."""
     assert write_value(known) == written
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (None, ""),
+        ("", ""),
+        (False, "false"),
+        (True, "true"),
+        (30, "30"),
+        (0.05, "0.05"),
+        ("first-returns", "first-returns"),
+        ((2, 9), "[2, 9]"),
+        (("1.4", "1.5"), '["1.4", "1.5"]'),
+    ],
+)
+def test_a_criterion_is_shown_as_job_toml_writes_it(value: object, shown: str) -> None:
+    """TOML 1.0: booleans in lower case, lists in brackets; text stands bare, a blank is empty."""
+    assert write_criterion(value) == shown
