@@ -42,7 +42,7 @@ from ledger.register.gathering import (
     refuse_one,
     sort_failures,
 )
-from ledger.register.misplaced import remark_on_misplaced
+from ledger.register.misplaced import remark_on_empty, remark_on_misplaced
 from ledger.register.places import remark_on_places
 from ledger.register.result import LeftOutFile, RegisteredFile, RegisterOptions, RegisterResult
 from ledger.resume import ResumeList
@@ -104,6 +104,7 @@ def register_paths(
         remarks=(
             *_remark_on_resume(resume),
             *remark_on_names(r.path for r in records),
+            *remark_on_empty(records),
             *misplaced,
             *remark_on_places(job, records),
         ),

@@ -1,4 +1,4 @@
-"""What looks as if it belonged to another job or day, told before anything is processed.
+"""What looks empty, or as if it belonged to another job or day, told before it is processed.
 
 A remark and no refusal: a base log may serve two sites, and who registers knows better.
 """
@@ -32,6 +32,21 @@ def remark_on_misplaced(
     raw = [record for record in records if record.role in RAW_ROLES]
     yield from _remark_on_other_jobs(book, raw)
     yield from remark_on_days(job, book, records, flight)
+
+
+def remark_on_empty(records: Sequence[FileRecord]) -> Iterator[str]:
+    """Yield one sentence, without a full stop, for each file without a byte, of whatever role.
+
+    What nothing is in tells no role either: an empty capture passes for a document.
+
+    Args:
+        records: the files of this call.
+    """
+    empty = [record.path for record in records if not record.bytes]
+    for path in empty[:_TOLD]:
+        yield f"{path} holds no byte: copy it again, while it is still on the card"
+    if len(empty) > _TOLD:
+        yield f"{count_things(len(empty) - _TOLD, 'more file')} of this call without a byte"
 
 
 def _remark_on_other_jobs(book: Book, raw: Sequence[FileRecord]) -> Iterator[str]:

@@ -29,6 +29,17 @@ def test_a_file_of_another_job_is_told_at_once(bench: JobBench) -> None:
     assert "as raw/scan.bin: see to which of the two it belongs" in told
 
 
+def test_files_without_a_byte_are_told_while_the_card_is_there(bench: JobBench) -> None:
+    """An empty capture has no content that would tell its role, and was a quiet document."""
+    bench.write("raw/scan.bin", b"\x00")
+    assert bench.ask("register", "raw")["remarks"] == []
+    for number in range(5):
+        bench.write(f"raw/cap_{number}.bin", b"")
+    told = bench.ask("register", "raw")["remarks"]
+    assert told[0] == "raw/cap_0.bin holds no byte: copy it again, while it is still on the card"
+    assert told[3:] == ["2 more files of this call without a byte"]
+
+
 @pytest.mark.parametrize(
     ("day", "is_told"),
     [("2026-05-15T13:00:00", False), ("2026-05-16T13:00:00", True), ("1980-01-06T00:00:00", True)],
