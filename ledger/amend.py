@@ -11,10 +11,10 @@ Invariants:
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.auditentry import read_latest_audits
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.forms import find_field, require_sense
 from ledger.model.entry import Draft, Kind

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 from ledger.canonical import decode
+from ledger.dataclass import dataclass
 from ledger.errors import FileError
 from ledger.model.address import is_address
 from ledger.model.artefact import FileRecord

@@ -6,10 +6,11 @@ Light: reading a stored verdict needs no plugin, no points and no coordinate sys
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from ledger.canonical import compute_digest, decode, make_decimal, make_decimals
+from ledger.dataclass import dataclass
 from ledger.model.acceptance import Acceptance
 from ledger.model.entry import Entry, Kind
 from ledger.model.figure import Figure

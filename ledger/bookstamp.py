@@ -18,9 +18,9 @@ from __future__ import annotations
 
 import os
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.jobfolder import SCRATCH_NAME
 
 _NAME = "book.unbroken"

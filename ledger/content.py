@@ -9,10 +9,11 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import IO, Any
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, SwathbookError
 from ledger.loading import load_part
 from ledger.model.artefact import Facts, Role, leave_out_blanks

@@ -25,10 +25,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.deletions import read_deletions
 from ledger.driveplaces import DrivePlace, read_drive_places
 from ledger.drives import find_id

@@ -19,9 +19,9 @@ import os
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import FileError, UnreadableFileError, UnwritableFileError
 from ledger.fixity import (
     Fixity,

@@ -16,10 +16,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from ledger.copying import Copy, copy_verified
+from ledger.dataclass import dataclass
 from ledger.drives import Drive, open_drive, require_room
 from ledger.errors import Fault, FileError, SwathbookError, UnreadableFileError, UsageError
 from ledger.fixity import Fixity, look_at

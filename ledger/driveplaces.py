@@ -12,11 +12,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from ledger.canonical import decode
+from ledger.dataclass import dataclass
 from ledger.drives import find_roots
 from ledger.model.artefact import FileRecord
 from ledger.model.entry import Entry, Kind

@@ -14,9 +14,9 @@ import os
 import secrets
 import shutil
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import Fault, FaultsError, UnreadableFileError, UnwritableFileError, UsageError
 from ledger.loading import load_part
 from ledger.model.phrases import describe_bytes

@@ -29,8 +29,9 @@ This module imports nothing of ours.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Self
+
+from ledger.dataclass import dataclass
 
 
 @dataclass(frozen=True)

@@ -18,11 +18,11 @@ import threading
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from itertools import cycle
 from pathlib import Path
 from typing import TypeVar
 
+from ledger.dataclass import dataclass
 from ledger.errors import ChangedFileError, FileError, LockedFileError, UnreadableFileError
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.portable import spell_exactly

@@ -6,8 +6,7 @@ computer they lie on (RFC 9162, section 2.1).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ledger.dataclass import dataclass
 from ledger.store.reading import Book
 
 

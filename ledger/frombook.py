@@ -13,11 +13,11 @@ Invariants:
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ledger.canonical import compute_digest, encode
+from ledger.dataclass import dataclass
 from ledger.errors import BookError, UsageError
 from ledger.forks import Fork, find_fork
 from ledger.model.ask import Progress

@@ -8,10 +8,10 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.errors import FileError
 from ledger.shortfile import read_short_file
 from ledger.store.reading import BOOK_NAME, find_book

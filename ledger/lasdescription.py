@@ -7,9 +7,9 @@ part of what has to be the same. Extended records lie behind the points, and are
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import BinaryIO, NamedTuple
 
+from ledger.dataclass import dataclass
 from ledger.geokeys import (
     ASCII_RECORD,
     DIRECTORY_RECORD,

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import BinaryIO
 
+from ledger.dataclass import dataclass
 from ledger.model.phrases import agree, count_things
 
 VLR_HEAD = struct.Struct("<H16sHH32s")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -11,6 +10,8 @@ import laspy
 import numpy as np
 from laspy.vlrs.known import WktCoordinateSystemVlr
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 
 @dataclass(frozen=True)

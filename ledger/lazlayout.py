@@ -11,9 +11,10 @@ lazrs 0.8.2: a chunk table of 4e9 entries aborts the process.
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import BinaryIO
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 from ledger.lasrecords import Record, find_payloads
 from ledger.model.phrases import count_things

@@ -15,9 +15,9 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FingerprintValue
 from ledger.model.lineage import Custody, CustodyState, Line, MatchedBy
 from ledger.model.process import Decision, Process

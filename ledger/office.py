@@ -13,9 +13,10 @@ import json
 import os
 from collections.abc import Collection, Iterator
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.jobfolder import read_names
 from ledger.model.jobrecords import Elsewhere

@@ -13,11 +13,11 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, NoReturn
 
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError, UnreadableFileError
 from ledger.model.boundary import Polygon, Ring
 from ledger.shortfile import read_short_file

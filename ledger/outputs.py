@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.jobfolder import leave_out_book
 from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES, FileRecord
 from ledger.model.filename import make_book_path

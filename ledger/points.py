@@ -15,7 +15,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, BinaryIO
 
 import laspy
@@ -23,6 +23,7 @@ import numpy as np
 from laspy.point.dims import ALL_POINT_FORMATS_DTYPE, COMPOSED_FIELDS
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.errors import (
     ChangedFileError,
     MalformedFileError,

@@ -11,11 +11,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ledger.canonical import encode
+from ledger.dataclass import dataclass
 from ledger.deliverables import list_deliverables
 from ledger.errors import UsageError
 from ledger.fixity import read_fixity

@@ -13,11 +13,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.canonical import decode
+from ledger.dataclass import dataclass
 from ledger.jobfolder import SCRATCH_NAME, make_scratch
 from ledger.model.entry import Entry, Kind
 from ledger.store.reading import Book

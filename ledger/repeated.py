@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ledger.dataclass import dataclass
 from ledger.model.entry import Kind
 from ledger.store.reading import Book
 

@@ -14,11 +14,12 @@ nothing of whether they are true, and of a date only once somebody else holds it
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from ledger.canonical import compute_digest
+from ledger.dataclass import dataclass
 from ledger.deliverables import draft_deliverables
 from ledger.errors import BrokenBookError, UnwritableFileError, UsageError
 from ledger.merkle import compute_consistency_proof

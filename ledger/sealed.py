@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 from ledger.merkle import hash_leaf
 from ledger.model.entry import Entry, Kind

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ledger.canonical import compute_digest
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 from ledger.loading import load_part
 from ledger.model.entry import Entry, Kind

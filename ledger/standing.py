@@ -15,12 +15,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.audited import AuditedFile, AuditedFolder, list_audited_folders
 from ledger.canonical import compute_digest
 from ledger.contract.packages import compute_package_digest
+from ledger.dataclass import dataclass
 from ledger.errors import FileError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.lineage import Ancestry

@@ -8,9 +8,10 @@ shows (a damaged chunk) stays for whoever decodes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import BinaryIO
 
+from ledger.dataclass import dataclass
 from ledger.errors import (
     Fault,
     MalformedFileError,

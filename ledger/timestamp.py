@@ -6,10 +6,11 @@ the answer back as a file.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.canonical import compute_digest
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, UnreadableFileError, UnwritableFileError, UsageError
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.outgoing import require_new

@@ -9,8 +9,9 @@ This module imports nothing of ours.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+
+from ledger.dataclass import dataclass
 
 
 @dataclass(frozen=True)

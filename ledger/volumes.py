@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from ledger.dataclass import dataclass
 from ledger.model.address import is_address
 from ledger.model.filename import escape_undecodable
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.audit.delivery import CHANGED, ReadFile
@@ -12,6 +12,7 @@ from ledger.audit.sitegeoids import find_site_places, read_site_geoids
 from ledger.audit.specified import Specified
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.passing import PassResult
+from ledger.dataclass import dataclass
 from ledger.lattice import choose_common_lattice
 from ledger.model.artefact import FileRecord
 from ledger.model.sitegeoid import SiteGeoid

@@ -7,11 +7,11 @@ a kind of record that is absent altogether one line is enough.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
 from ledger.contract.enabled import EnabledCheck
 from ledger.contract.evidence import Evidence
 from ledger.contract.needs import is_blank, list_records
+from ledger.dataclass import dataclass
 from ledger.model.blanks import Blank
 from ledger.model.fields import CAPTURE_SETTINGS, FIELDS
 from ledger.model.finding import Finding

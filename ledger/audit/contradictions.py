@@ -6,8 +6,8 @@ A deliverable can meet one of them only, so no audit against both is worth anyth
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.georeferencing import Crs, CrsKind, VerticalCrs
 from ledger.model.specification import Coordinates
 from ledger.units import LINEAR_UNITS

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +22,7 @@ from ledger.contract.guard import Guard
 from ledger.contract.needs import list_specification_keys
 from ledger.contract.profile import Clause, Profile
 from ledger.contract.registry import RegisteredCheck, Registry
+from ledger.dataclass import dataclass
 from ledger.errors import ContractError
 from ledger.model.audit import AUDIT_ITSELF, CheckFacts, Criterion, PluginFault, Source
 from ledger.model.document import AppliedProfile

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.audit.folder import POINTS, Found
 from ledger.contract.evidence import DeliveredFile
 from ledger.contract.guard import describe_fault
 from ledger.crs import CrsReader
+from ledger.dataclass import dataclass
 from ledger.errors import FileError, StoreError, SwathbookError
 from ledger.fixity import Fixity, read_many
 from ledger.lasheader import HeaderReader

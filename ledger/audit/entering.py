@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from ledger.audit.delivery import ReadFile
@@ -23,6 +23,7 @@ from ledger.auditentry import (
 from ledger.canonical import compute_digest, encode
 from ledger.contract.evidence import Evidence
 from ledger.contract.passing import PassResult
+from ledger.dataclass import dataclass
 from ledger.model.acceptance import Acceptance
 from ledger.model.audit import AuditResult, count_conforming
 from ledger.model.blanks import Blank

@@ -13,9 +13,9 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import FileError, UsageError
 from ledger.model.address import Address
 from ledger.model.artefact import POINT_SUFFIXES, RASTER_SUFFIXES

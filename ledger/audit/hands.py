@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 import psutil
 
 from ledger.contract.crew import Crew, Hire
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.loading import load_part
 from ledger.model.audit import AuditOptions

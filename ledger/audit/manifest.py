@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.audit.delivery import ReadFile
 from ledger.canonical import compute_digest, encode
+from ledger.dataclass import dataclass
 from ledger.merkle import compute_root, hash_leaf
 from ledger.remote.files import RemoteFile
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.contract.profile import Profile
 from ledger.contract.registry import Registry
 from ledger.contract.validity import require_profile
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.loading import load_part
 from ledger.model.document import AppliedProfile, NotTested

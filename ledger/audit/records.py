@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.audit.delivery import Stamp
@@ -13,6 +13,7 @@ from ledger.audit.jobrecords import read_job_records
 from ledger.audit.surveytables import read_later_table, read_survey_tables
 from ledger.canonical import decode
 from ledger.contract.evidence import DeliveredFile
+from ledger.dataclass import dataclass
 from ledger.gridfiles import find_grid_file
 from ledger.lineage import Ancestry
 from ledger.model.artefact import FileRecord, FingerprintValue, Role

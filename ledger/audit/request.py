@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.audit.assembly import Delivery
@@ -13,6 +13,7 @@ from ledger.audit.specified import Specified, add_files
 from ledger.audit.wishes import settle_wishes
 from ledger.contract.guard import Guard
 from ledger.contract.registry import build_registry
+from ledger.dataclass import dataclass
 from ledger.errors import SpecificationError, UnreadableFileError, UsageError
 from ledger.fixity import read_fixity
 from ledger.jobfolder import SPECIFICATION_NAME

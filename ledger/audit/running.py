@@ -13,7 +13,6 @@ import gc
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.audit.assembly import assemble, complete, mark_changed
@@ -45,6 +44,7 @@ from ledger.contract.ordering import sort_findings
 from ledger.contract.passing import PassResult, count_stated_points
 from ledger.contract.runner import Runner
 from ledger.contract.shared import Told
+from ledger.dataclass import dataclass
 from ledger.errors import BrokenBookError
 from ledger.model.address import Address
 from ledger.model.ask import NoProgress, Progress

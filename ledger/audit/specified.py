@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.audit.boundary import read_boundary
 from ledger.audit.contradictions import REMEDY, find_contradictions
 from ledger.crs import describe
+from ledger.dataclass import dataclass
 from ledger.errors import CrsError, SwathbookError
 from ledger.fixity import read_fixity
 from ledger.model.boundary import Boundary

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.audit.criteria import Settled, settle_checks
@@ -10,6 +9,7 @@ from ledger.audit.specified import Specified, read_specified
 from ledger.contract.guard import Guard
 from ledger.contract.needs import list_specification_keys
 from ledger.contract.registry import Registry
+from ledger.dataclass import dataclass
 from ledger.model.specification import Specification
 from ledger.specfile.reading import Reading
 from ledger.specfile.uses import list_unread

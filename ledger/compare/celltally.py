@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.lattice import DEGREE_LATTICE
 from ledger.model.chunk import Int64Array, Lattice, PointChunk
 from ledger.model.header import LasHeader

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 from ledger.model.weight import Weight
 

@@ -6,10 +6,10 @@ A grid that was renamed, cut or resampled has other bytes and gives the same hei
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.crs import describe, to_lonlat
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.gridfiles import find_grid_file
 from ledger.loading import load_part

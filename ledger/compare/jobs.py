@@ -8,13 +8,13 @@ it open, and so does one that accepted runs of one job do not share.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from ledger.compare.jobgeoids import UsedGeoid, compare_used, read_used_geoid
 from ledger.compare.jobresult import Agreement, JobComparison, Topic
 from ledger.crs import compare, describe, name_frame
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.model.known import KnownValue, show_value

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import shutil
 from contextlib import ExitStack
-from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.errors import UnwritableFileError
 from ledger.model.phrases import describe_bytes
 from ledger.pointwords import Uint64Array

@@ -13,7 +13,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +24,7 @@ from ledger.compare.pulsesample import PulseSample
 from ledger.compare.setresult import PointDifference
 from ledger.compare.surface import compare_heights, compare_pulses, list_cells
 from ledger.crs import read_crs
+from ledger.dataclass import dataclass
 from ledger.errors import UnwritableFileError
 from ledger.fingerprint import DIMENSIONS, Fingerprint, combine, hash_points, make_constant, mix
 from ledger.lattice import DEGREE_LATTICE, choose_common_lattice

@@ -7,10 +7,11 @@ count within 0.5 %, on stable cells (common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from pathlib import PurePosixPath
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import RASTER_SUFFIXES
 from ledger.model.weight import Weight
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,6 +28,7 @@ from ledger.compare.setresult import (
 )
 from ledger.compare.setwords import tell
 from ledger.compare.sides import Side, SideFile
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError, UnreadableFileError
 from ledger.lasheader import read_las_header
 from ledger.loading import load_part

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.audited import read_audited_folder
+from ledger.dataclass import dataclass
 from ledger.errors import FileError, NoBookError, UsageError
 from ledger.fixity import Fixity, read_many
 from ledger.jobfolder import leave_out_book

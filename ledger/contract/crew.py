@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from typing import Protocol
 
 from ledger.contract.pieces import Piece
 from ledger.contract.portions import Kit
+from ledger.dataclass import dataclass
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.crew import Advanced, Answered, Crew, Ended, Event, Lost, Said
@@ -16,6 +15,7 @@ from ledger.contract.hearing import Tape
 from ledger.contract.passing import PassResult, Reading
 from ledger.contract.pieces import Piece, Task
 from ledger.contract.portions import Answer, PieceAnswer
+from ledger.dataclass import dataclass
 from ledger.model.ask import Progress
 
 _RUBBISH = "what it sent back is no answer"

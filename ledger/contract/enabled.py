@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 from ledger.canonical import encode, make_decimals
 from ledger.contract.check import Check, Criteria, PointCheck
+from ledger.dataclass import dataclass
 from ledger.model.audit import Criterion, Plugin, Source
 
 

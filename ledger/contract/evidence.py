@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord
 from ledger.model.boundary import Boundary
 from ledger.model.fieldlogs import FieldLogs

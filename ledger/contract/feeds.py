@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from ledger.contract.check import Family, FamilyCheck, Plan, PointCheck
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.errors import ContractError
 
 

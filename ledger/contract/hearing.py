@@ -9,8 +9,9 @@ import io
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from ledger.dataclass import dataclass
 
 if TYPE_CHECKING:
     from _typeshed import ReadableBuffer

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from ledger.contract.census import RETURN_NUMBER, Census
@@ -22,6 +22,7 @@ from ledger.contract.check import Tally
 from ledger.contract.evidence import DeliveredFile, ReadFacts
 from ledger.contract.feeds import Feed
 from ledger.contract.guard import Attempt, describe_fault
+from ledger.dataclass import dataclass
 from ledger.errors import ChangedFileError, ContractError, StoreError, SwathbookError
 from ledger.fingerprint import DIMENSIONS, Fingerprint
 from ledger.lattice import choose_lattice

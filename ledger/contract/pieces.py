@@ -10,10 +10,10 @@ Invariants:
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from ledger.contract.evidence import DeliveredFile
 from ledger.contract.passing import Span
+from ledger.dataclass import dataclass
 from ledger.model.header import LasHeader
 from ledger.remote.files import Place
 from ledger.supply import find_cuts

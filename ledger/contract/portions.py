@@ -13,7 +13,7 @@ from __future__ import annotations
 import pickle
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 
 from ledger.contract.feeds import Feed
@@ -21,6 +21,7 @@ from ledger.contract.guard import Attempt, Guard
 from ledger.contract.hearing import Tape
 from ledger.contract.passing import PassResult, PointPass, Reading
 from ledger.contract.pieces import Piece
+from ledger.dataclass import dataclass
 from ledger.errors import Fault, StoreError, SwathbookError
 from ledger.model.ask import Progress
 from ledger.model.audit import Plugin

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from ledger.canonical import compute_digest, encode, make_decimals
+from ledger.dataclass import dataclass
 from ledger.model.document import FROM_MEMORY, Known, NotTested
 
 

@@ -11,7 +11,7 @@ Invariants:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from importlib.metadata import EntryPoint
 from typing import Any
 
@@ -30,6 +30,7 @@ from ledger.contract.origin import (
 from ledger.contract.packages import compute_package_digest
 from ledger.contract.profile import Profile
 from ledger.contract.validity import require_check, require_profile
+from ledger.dataclass import dataclass
 from ledger.errors import ContractError
 from ledger.model.audit import Plugin, PluginFault
 

@@ -8,8 +8,9 @@ mended, or accepted, by itself.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from ledger.dataclass import dataclass
 from ledger.model.finding import Finding, Outcome, Where
 
 ANY_FILE = "\0"

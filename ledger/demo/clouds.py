@@ -6,7 +6,6 @@ and wanders by a few centimetres from place to place besides.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from importlib.resources import files
 from pathlib import Path
@@ -15,6 +14,7 @@ import numpy as np
 import tifffile
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.demo import site
 from ledger.laswriter import LasTemplate, write_las
 from ledger.model.ask import Progress

@@ -6,7 +6,7 @@ import math
 import struct
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from functools import reduce
 from operator import xor
@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from ledger.crs import describe, to_lonlat
+from ledger.dataclass import dataclass
 from ledger.demo import site
 
 BASE_HEIGHT_M = 1.523

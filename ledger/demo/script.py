@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.auditentry import read_latest_audits
+from ledger.dataclass import dataclass
 from ledger.demo import forms, logs
 from ledger.demo.clouds import ACCEPTED, REJECTED, write_export
 from ledger.demo.geoids import write_geoids

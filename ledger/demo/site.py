@@ -5,11 +5,12 @@ Coordinates are NAD83(2011) / UTM zone 17N, metres; heights metres.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 import calendar
 import datetime as dt
 import math
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 
 # East and north mean nothing at a pole, and nobody maps one with a drone.

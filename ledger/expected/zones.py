@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ledger.crs import describe, find_utm_zone, from_lonlat
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.expected.records import Place
 

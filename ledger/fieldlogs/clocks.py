@@ -10,9 +10,9 @@ Light: no library beyond the standard one.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.timescale import (
     ADJUSTMENT_S,

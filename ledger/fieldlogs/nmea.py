@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, timedelta
 from functools import reduce
 from operator import xor
 from pathlib import Path
 from typing import IO
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, UnreadableFileError
 from ledger.fieldlogs.opening import open_text
 

@@ -10,13 +10,13 @@ the receiver has for it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from ledger.errors import UnreadableFileError
 from ledger.fieldlogs.nmea import DayClock, LineCounts, list_sentences, read_seconds
 from ledger.fieldlogs.opening import open_text

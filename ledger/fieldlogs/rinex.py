@@ -12,11 +12,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import IO
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, ShortFileError, UnreadableFileError
 from ledger.fieldlogs.opening import open_text
 from ledger.fieldlogs.spacing import Spacing

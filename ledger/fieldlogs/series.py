@@ -7,11 +7,10 @@ each at which the fix quality changes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.fieldlogs.spacing import Spacing, SpacingFacts
 
 Floats = NDArray[np.float64]

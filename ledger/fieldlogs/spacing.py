@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import heapq
 from collections import Counter
-from dataclasses import dataclass
+
+from ledger.dataclass import dataclass
 
 # A step is missing an epoch when it is this much longer than the usual one: clocks jitter.
 _LONGER = 1.5

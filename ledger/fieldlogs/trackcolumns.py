@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 
 # Meaning to names, without unit and case.

@@ -9,10 +9,10 @@ import csv
 import itertools
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from ledger.dataclass import dataclass
 from ledger.errors import UnreadableFileError
 from ledger.fieldlogs.opening import open_text
 from ledger.fieldlogs.trackcolumns import (

@@ -10,7 +10,7 @@ import itertools
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
@@ -18,6 +18,7 @@ from typing import IO
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, UnreadableFileError
 from ledger.fieldlogs.opening import open_text
 from ledger.fieldlogs.series import (

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 import struct
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, UnreadableFileError
 from ledger.model.phrases import count_things
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.lateness import describe_late_card, read_first_times
 from ledger.model.entry import Entry, Kind
 from ledger.model.known import KnownValue, show_value

@@ -9,10 +9,10 @@ be not recorded, never left out.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.auditentry import read_acceptances, read_latest_audits
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError, UsageError
 from ledger.find.accuracy import read_accuracy, read_stated
 from ledger.find.sent import read_replaced, read_sent

@@ -7,12 +7,12 @@ import os
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 from decimal import Decimal
 from pathlib import Path
 
 from ledger.canonical import MAX_WHOLE_NUMBER
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.fixity import read_fixity
 from ledger.forms.numbers import Typed, convert, read_number, split_vector

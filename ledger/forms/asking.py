@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.forms.answers import FileFinder, parse_answer
 from ledger.forms.occasion import (

@@ -12,10 +12,10 @@ Sizes of units: 0.3048 m and 1200/3937 m are the definitions of the two feet (EP
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from fractions import Fraction
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.model.phrases import join_choices
 from ledger.units import INTERNATIONAL_FOOT, METRE, US_SURVEY_FOOT

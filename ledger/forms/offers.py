@@ -8,8 +8,9 @@ ones is left out.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from ledger.dataclass import dataclass
 from ledger.model.field import Field, FieldType
 from ledger.model.known import KnownValue
 

@@ -12,9 +12,9 @@ import datetime as dt
 import json
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import Fault, SwathbookError, UnwritableFileError
 from ledger.jobfolder import SCRATCH_NAME, make_scratch
 from ledger.model.fields import COMMAND_FIELDS, FIELDS

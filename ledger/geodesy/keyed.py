@@ -10,8 +10,7 @@ codes 5001 to 5033 (heights above an ellipsoid) and 5101 to 5106 (vertical datum
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ledger.dataclass import dataclass
 from ledger.errors import CrsError
 from ledger.geodesy.keyedhorizontal import read_horizontal
 from ledger.geodesy.keyedvertical import OLD_ELLIPSOIDAL, read_vertical

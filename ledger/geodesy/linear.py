@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.units import INTERNATIONAL_FOOT, METRE, US_SURVEY_FOOT, Unit, find_linear_unit
 
 _NAMES = {

@@ -11,9 +11,9 @@ codes and names.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.errors import CrsError
 
 ANGLE, LENGTH, RATIO = "angle", "length", "ratio"

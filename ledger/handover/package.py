@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.auditentry import StoredAudit, StoredFinding
+from ledger.dataclass import dataclass
 from ledger.model.acceptance import Acceptance
 from ledger.model.figure import Figure
 from ledger.model.verdict import Verdict

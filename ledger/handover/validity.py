@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.audited import AuditedFile, AuditedFolder, list_audited_folders
 from ledger.auditentry import StoredAudit, read_acceptances, read_audit
+from ledger.dataclass import dataclass
 from ledger.errors import FileError, UsageError
 from ledger.fixity import Fixity, read_many
 from ledger.handover.package import Wishes

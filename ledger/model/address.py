@@ -12,8 +12,8 @@ information). Names of objects are taken as they are written: they are not perce
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 
 STORES = ("s3",)

@@ -9,9 +9,9 @@ UNAVCO, teqc mailing list, 2019, message 2641, "using surveying slant antenna he
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 
 # Two readings of one height; common practice, no source.

@@ -5,9 +5,9 @@ The commands of the core take an `Ask` and a `Progress`; only the command line h
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Protocol
 
+from ledger.dataclass import dataclass
 from ledger.errors import UnansweredError
 
 

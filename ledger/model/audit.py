@@ -6,11 +6,12 @@ Nothing here reads or judges: reports, the command line and the book are made fr
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ledger.dataclass import dataclass
 from ledger.model.acceptance import Acceptance
 from ledger.model.blanks import Blank
 from ledger.model.document import AppliedProfile, Known, find_unit

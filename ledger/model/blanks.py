@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.fields import CAPTURE_SETTINGS, list_fields
 from ledger.model.known import NOTHING, KnownValue
 

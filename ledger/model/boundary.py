@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from ledger.dataclass import dataclass
 
 Ring = tuple[tuple[float, float], ...]
 Polygon = tuple[Ring, ...]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
 
+from ledger.dataclass import dataclass
 from ledger.model.phrases import agree
 
 _UNITS = {

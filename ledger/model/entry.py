@@ -7,9 +7,10 @@ The `values` of each kind are described in `docs/reference/book.md`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
+
+from ledger.dataclass import dataclass
 
 
 class Kind(StrEnum):

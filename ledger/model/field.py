@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
+from ledger.dataclass import dataclass
 from ledger.model.known import NOTHING, KnownValue
 
 # The answer that says that there was nothing.

@@ -8,10 +8,11 @@ may pass on such times. Angles are degrees, lengths metres; arrays are read-only
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 
 if TYPE_CHECKING:  # arrays come with those who read files

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Self
+
+from ledger.dataclass import dataclass
 
 SPECIFICATION = "specification."
 """What a need begins with that names a key of `job.toml`."""

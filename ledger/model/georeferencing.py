@@ -5,9 +5,9 @@ Plain values only, so that checks can compare parts without a geodesy library.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
+from ledger.dataclass import dataclass
 from ledger.units import Unit
 
 

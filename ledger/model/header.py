@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from ledger.dataclass import dataclass
 from ledger.model.timescale import ADJUSTMENT_S
 
 _OFFSET_UNIT_S = 1_000_000

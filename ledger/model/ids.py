@@ -9,7 +9,8 @@ They are written in one form, whatever was typed: `f1`, `F1` and `flight:f1` are
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from ledger.dataclass import dataclass
 
 KINDS = {
     "F": "flight",

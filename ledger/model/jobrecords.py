@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord
 from ledger.model.process import Card, Process
 

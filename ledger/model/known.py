@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
+
+from ledger.dataclass import dataclass
 
 # The values that say nothing.
 NOTHING: tuple[object, ...] = (None, "", [], ())

@@ -10,9 +10,9 @@ holds both runs, a tile that two runs made identically has two lines of one run 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
+from ledger.dataclass import dataclass
 from ledger.model.process import Decision, Process
 
 

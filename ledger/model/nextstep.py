@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ledger.dataclass import dataclass
 from ledger.model.address import is_address
 from ledger.model.typed import quote_path
 from ledger.model.verdict import Verdict

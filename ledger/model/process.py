@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import Literal
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import Output, Role
 from ledger.model.known import KnownValue
 from ledger.model.rig import RigState

@@ -5,10 +5,10 @@ Values are whole multiples of a step, so that the same points give the same byte
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 MAX_SIDE = 512
 """Cells along a side, at most; with four bytes each a map stays under 1 MiB."""

@@ -8,10 +8,11 @@ anything else that is recorded later puts right what stands.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from decimal import Decimal
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.model.known import NOTHING, KnownValue
 
 ARMS = ("rig.lever_arm_aircraft", "rig.lever_arm_scanner")

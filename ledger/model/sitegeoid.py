@@ -6,8 +6,9 @@ counts is which heights it gives here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from ledger.dataclass import dataclass
 
 SAME_M = 0.0005
 """Grids that agree so closely give the same heights to the millimetre."""

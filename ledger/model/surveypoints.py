@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 
 CONTROL = "control"

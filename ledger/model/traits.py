@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
+from ledger.dataclass import dataclass
 from ledger.model.header import LasHeader
 
 

@@ -18,13 +18,14 @@ import os
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.audited import list_audited_folders
 from ledger.canonical import compute_digest, encode
 from ledger.copies import find_copies
+from ledger.dataclass import dataclass
 from ledger.errors import BookError, BrokenBookError, SwathbookError
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import NoProgress, Progress

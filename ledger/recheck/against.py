@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, SwathbookError, UnreadableFileError, UsageError
 from ledger.loading import load_part
 from ledger.merkle import HASH_SIZE

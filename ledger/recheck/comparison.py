@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import ChangedFileError, FileError, SwathbookError
 from ledger.fixity import Fixity, read_many
 from ledger.loading import load_part

@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
 from ledger.audited import AuditedFolder, has_left_delivery
+from ledger.dataclass import dataclass
 from ledger.deletions import Spot, read_deletions
 from ledger.driveplaces import DriveFinder, DrivePlace, list_drive_places, read_drive_places
 from ledger.errors import UsageError

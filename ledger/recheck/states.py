@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import FileState
 from ledger.recheck.against import SealAnswer, SealState

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import Fault, UsageError
 from ledger.forms import FileFinder, parse_settings, parse_values, read_form
 from ledger.model.known import KnownValue

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import (
     ChangedFileError,
     Fault,

@@ -7,11 +7,12 @@ same card replaces the values that it gives; the earlier ones stay in the book.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.forms import ARROWS, AS_LAST_TIME, Interview, Unfinished, require_sense
 from ledger.model.artefact import FileRecord

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import Fault, UsageError
 from ledger.model.artefact import FileRecord
 from ledger.model.ask import Ask, Progress, Question

@@ -18,9 +18,10 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.jobfolder import find_places
 from ledger.model.ask import Ask, NobodyToAsk, Progress, Question

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.audited import list_audited_folders
 from ledger.copies import Copies, count_good, find_copies
+from ledger.dataclass import dataclass
 from ledger.deletions import draft_deletion
 from ledger.errors import UsageError
 from ledger.recheck.expected import Expected, list_expected, select

@@ -11,10 +11,11 @@ Invariants:
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.canonical import compute_digest, encode
+from ledger.dataclass import dataclass
 from ledger.errors import Fault, SwathbookError, UsageError
 from ledger.forms import ARROWS, FileFinder, find_field, parse_answer, show_value
 from ledger.loading import load_part

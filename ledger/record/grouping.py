@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.model.filename import escape_for_screen
 from ledger.model.moments import from_file_time
 from ledger.model.phrases import count_things

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ledger.content import read_facts
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.fixity import Fixity
 from ledger.forms import read_dropped_path

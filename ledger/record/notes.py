@@ -6,9 +6,9 @@ Pure rules on the values of a flight or rig; nothing is refused because of them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+from ledger.dataclass import dataclass
 from ledger.forms import find_doubt
 from ledger.model.antenna import READINGS_APART_M, BaseHeight, read_base_height
 from ledger.model.known import KnownValue

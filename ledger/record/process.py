@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any
 
 from ledger.canonical import compute_digest, encode
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.jobfolder import find_places
 from ledger.model.artefact import FileRecord, Output

@@ -11,10 +11,10 @@ import os
 import signal
 import subprocess
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 
 _PATIENCE_S = 1.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 from ledger.canonical import compute_digest, encode
 from ledger.copying import Copy
 from ledger.copyto import DriveCopies
+from ledger.dataclass import dataclass
 from ledger.drives import find_id
 from ledger.model.artefact import FileRecord
 from ledger.model.entry import Draft, Kind

@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import (
     ChangedFileError,
     Fault,

@@ -6,9 +6,9 @@ A remark and no refusal: the boundary may be the one that is wrong.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.expected.earth import measure_distance_m, to_geodetic
 from ledger.jobfolder import SPECIFICATION_NAME, read_boundary_name

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.copies import Copies
 from ledger.copyto import DriveCopies
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.nextstep import NOTHING, NextStep
 

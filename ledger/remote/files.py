@@ -12,10 +12,10 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.loading import load_part
 from ledger.model.address import Address

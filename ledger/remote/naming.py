@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.remote.files import RemoteFile
 
 # What the library that reads takes for the number of a version, wherever it stands in a name.

@@ -10,7 +10,7 @@ Invariants:
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +25,7 @@ from ledger.compare.sides import (
     read_folder,
     read_outputs,
 )
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.loading import load_part
 from ledger.model.ask import Ask, Progress, Question

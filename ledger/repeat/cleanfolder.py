@@ -14,10 +14,11 @@ import re
 import shlex
 import shutil
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from ledger.copying import Copy, copy_verified
+from ledger.dataclass import dataclass
 from ledger.errors import ChangedFileError, UnwritableFileError, UsageError
 from ledger.jobfolder import find_places, make_scratch
 from ledger.model.ask import Progress

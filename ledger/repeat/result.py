@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compare.setresult import SetComparison
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 
 

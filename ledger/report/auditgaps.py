@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from rich.console import RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from ledger.dataclass import dataclass
 from ledger.model.blanks import Blank
 from ledger.model.finding import SPECIFICATION, Finding
 from ledger.model.phrases import agree, count_things

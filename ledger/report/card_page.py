@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, TypedDict
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from ledger.dataclass import dataclass
 from ledger.model.field import Field, FieldType
 from ledger.model.fields import list_fields
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue, show_value
 from ledger.model.phrases import count_things
 from ledger.trace.nodes import ChainNode

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from ledger.dataclass import dataclass
 from ledger.handover.package import Package
 from ledger.model.acceptance import Acceptance
 from ledger.model.finding import Finding, Grade

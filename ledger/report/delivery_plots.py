@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from ledger.dataclass import dataclass
 from ledger.loading import load_part
 from ledger.model.figure import Figure
 from ledger.model.phrases import count_things

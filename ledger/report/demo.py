@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, TypedDict
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ledger.dataclass import dataclass
 from ledger.model.filename import escape_for_screen
 from ledger.report.screen import BAD, GOOD, QUIET, STRONG, say, title
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import io
 import math
 import re
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.model.raster import NO_VALUE, Raster
 
 _WIDE_IN = 7.0  # 178 mm: what an A4 page leaves

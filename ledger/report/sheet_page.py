@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from ledger.dataclass import dataclass
 from ledger.handover.package import Fact, Package
 from ledger.model.finding import Finding, Grade, Outcome
 from ledger.model.phrases import agree, count_things, describe_bytes

@@ -7,8 +7,8 @@ of all who say so; values that differ stand below each other, where the eye sees
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 from ledger.report.screen import format_digest
 from ledger.report.values import label_field, tell_how, write_value

@@ -9,7 +9,8 @@ Source: ITU-T X.690 (02/2021) sections 8.1, 8.9, 8.19 and 10.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from ledger.dataclass import dataclass
 
 BOOLEAN, INTEGER, OCTETS, NULL, OID, TIME = 0x01, 0x02, 0x04, 0x05, 0x06, 0x18
 SEQUENCE, SET, FIRST = 0x30, 0x31, 0xA0

@@ -9,8 +9,8 @@ import base64
 import binascii
 import hashlib
 import re
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 from ledger.model.phrases import count_things
 

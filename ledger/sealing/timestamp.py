@@ -9,9 +9,9 @@ Sources: RFC 3161 section 2.4, RFC 5652 sections 5.1 and 5.2, SHA-256 as of NIST
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 from ledger.sealing import der
 from ledger.sealing.der import Value, read_value, write_value

@@ -8,8 +8,8 @@ from __future__ import annotations
 import base64
 import binascii
 import re
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 from ledger.merkle import HASH_SIZE
 

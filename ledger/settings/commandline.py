@@ -12,9 +12,9 @@ import os
 import re
 import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.settings.flat import Setting
 from ledger.settings.secrets import is_secret_name, take_out_secrets
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError
 
 Nested: TypeAlias = "str | Sequence[Nested] | Mapping[str, Nested] | None"

@@ -5,10 +5,10 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.model.field import Field, FieldType
 from ledger.settings.flat import Setting, SettingsText
 from ledger.settings.secrets import TAKEN_OUT

@@ -12,9 +12,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from itertools import pairwise
 
+from ledger.dataclass import dataclass
 from ledger.settings.flat import Setting
 
 TAKEN_OUT = "[taken out]"

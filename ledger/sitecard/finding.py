@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.audit.boundary import find_outline_system
 from ledger.crs import describe, read_crs, to_lonlat
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError, UsageError
 from ledger.lasheader import read_las_header
 from ledger.model.artefact import POINT_SUFFIXES, Role

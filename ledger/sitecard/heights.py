@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.expected import Place, find_geoid_height, find_geoid_slope
 from ledger.sitecard.result import Fact, Line, Missing, Part
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 
 _FASTEST_M_PER_S = 100.0

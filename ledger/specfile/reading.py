@@ -14,12 +14,12 @@ import json
 import math
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
+from ledger.dataclass import dataclass
 from ledger.errors import SpecificationError, UnreadableFileError
 from ledger.jobfolder import SPECIFICATION_NAME
 from ledger.loading import load_part

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 import os
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ledger.canonical import compute_digest
+from ledger.dataclass import dataclass
 from ledger.errors import NoBookError, UsageError
 from ledger.jobfolder import SPECIFICATION_NAME, find_places, list_jobs
 from ledger.loading import load_part

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any
 
 import tomlkit
 from tomlkit.items import InlineTable, Table
 
+from ledger.dataclass import dataclass
 from ledger.errors import UnreadableFileError, UsageError
 from ledger.forms import ONCE_ONLY
 from ledger.jobfolder import SPECIFICATION_NAME

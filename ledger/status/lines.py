@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.copies import Copies
+from ledger.dataclass import dataclass
 from ledger.model.nextstep import NOTHING, NextStep
 
 

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import sqlite3
 import zlib
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from ledger.canonical import compute_digest
+from ledger.dataclass import dataclass
 from ledger.errors import BookError, BrokenBookError
 from ledger.model.entry import Kind
 from ledger.store.pages import BlobDigest, read_page

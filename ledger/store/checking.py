@@ -11,10 +11,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 
 from ledger.canonical import compute_digest
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.merkle import EMPTY_ROOT, Frontier, Node, hash_leaf
 from ledger.model.ask import Progress

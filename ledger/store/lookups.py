@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.known import KnownValue
 from ledger.model.process import Card, Decision, Input, Process

@@ -7,11 +7,11 @@ with the SHA-256 of its content and of its stored bytes: both are under the tree
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from operator import itemgetter
 from typing import Any
 
 from ledger.canonical import MAX_WHOLE_NUMBER, decode, encode
+from ledger.dataclass import dataclass
 from ledger.errors import BrokenBookError, ContractError
 from ledger.model.entry import Draft, Entry
 from ledger.model.moments import read_moment

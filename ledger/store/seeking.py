@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord
 from ledger.model.filename import escape_undecodable
 from ledger.store.lookups import read_files

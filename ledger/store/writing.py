@@ -14,11 +14,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Self
 
+from ledger.dataclass import dataclass
 from ledger.errors import BookError, ContractError, SwathbookError
 from ledger.merkle import Frontier, hash_leaf
 from ledger.model.entry import Draft, Entry, Kind

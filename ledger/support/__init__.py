@@ -10,12 +10,12 @@ import io
 import json
 import zipfile
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ledger.auditentry import StoredAudit, read_latest_audits
 from ledger.canonical import compute_digest
+from ledger.dataclass import dataclass
 from ledger.merkle import compute_inclusion_proof
 from ledger.model.entry import Draft, Entry, Kind
 from ledger.model.finding import Finding, Outcome

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.tables.columns import EAST, HEIGHT, NORTH, understand
 from ledger.tables.rows import read_text, take_apart
 

@@ -12,9 +12,9 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import MalformedFileError, UnreadableFileError
 from ledger.fixity import look_at
 

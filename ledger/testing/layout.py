@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from pathlib import Path
 from typing import Any, Literal
@@ -17,6 +17,7 @@ import laspy
 import numpy as np
 import pyproj
 
+from ledger.dataclass import dataclass
 from ledger.testing.scene import Points
 
 CrsRecords = Literal["wkt", "geotiff", "both", "none"]

@@ -7,10 +7,11 @@ a formula, so that a test knows the true height anywhere.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 Float64Array = NDArray[np.float64]
 Points = dict[str, NDArray[np.generic]]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ledger.auditentry import StoredFinding, read_acceptances, read_audit
+from ledger.dataclass import dataclass
 from ledger.model.acceptance import Acceptance
 from ledger.model.entry import Entry, Kind
 from ledger.model.known import KnownBy, KnownValue

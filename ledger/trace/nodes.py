@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from ledger.dataclass import dataclass
 from ledger.model.antenna import BaseHeight
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.lineage import CustodyState

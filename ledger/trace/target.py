@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
+from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.fixity import read_fixity
 from ledger.loading import load_part

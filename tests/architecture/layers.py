@@ -9,6 +9,7 @@ from pathlib import Path
 
 # By the first part of the module's name below `ledger`. Higher numbers may import lower ones.
 LAYERS = {
+    "dataclass": 0,
     "errors": 0,
     "loading": 0,
     "units": 0,
@@ -116,7 +117,16 @@ LAYERS = {
 LOADER = "load_part"
 
 # The contract is the only door: what a check may know of the core.
-PLUGIN_MAY_IMPORT = ("contract", "model", "crs", "expected", "units", "errors", "loading")
+PLUGIN_MAY_IMPORT = (
+    "dataclass",
+    "contract",
+    "model",
+    "crs",
+    "expected",
+    "units",
+    "errors",
+    "loading",
+)
 
 
 @dataclass(frozen=True)

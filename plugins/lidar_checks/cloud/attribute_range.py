@@ -7,11 +7,11 @@ fewer bits are scaled up (8-bit colour by 256). Files whose points never had the
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.check import Finding, Grade, Plan, PointCheck, PointChunk, Tally, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 

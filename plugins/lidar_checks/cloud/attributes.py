@@ -7,13 +7,13 @@ since what matters is which class has which flag.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import Family, Plan, PointChunk, Tally
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 
 SIDE = 16
 """Return numbers and numbers of returns have four bits each (point formats 6 to 10)."""

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 Int64Array = NDArray[np.int64]
 CountArray = NDArray[np.unsignedinteger]

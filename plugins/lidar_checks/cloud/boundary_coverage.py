@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any, cast
 
@@ -19,6 +19,7 @@ from ledger.contract.check import Criteria, Finding, Grade, Plan, Raster, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.rasters import Sheet
 from ledger.crs import compare
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.georeferencing import CrsKind
 from ledger.model.phrases import count_things, tell_carried

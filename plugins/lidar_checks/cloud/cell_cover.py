@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 Int64Array = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]

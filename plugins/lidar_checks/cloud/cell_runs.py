@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.cell_cover import Int64Array
 
 

@@ -9,7 +9,6 @@ observation at most.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any, cast
 
 from pydantic import Field
@@ -24,6 +23,7 @@ from ledger.contract.check import (
     Where,
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.class_mix import (

@@ -8,13 +8,13 @@ classing only one.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.class_codes import HIGH_NOISE, LOW_NOISE
 from lidar_checks.cloud.seam_plan import Box, Seam, Zone
 from lidar_checks.cloud.slice_cells import find_outside

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
@@ -27,6 +26,7 @@ from ledger.contract.check import (
     Where,
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
 from ledger.model.header import LasHeader

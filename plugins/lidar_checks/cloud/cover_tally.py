@@ -7,7 +7,7 @@ point source. What two ask for alike is kept once. Withheld points never count.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import Literal, TypeVar, cast
 
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.block_grid import BlockGrid, BlockKey, PackedBlock, pack_blocks
 from lidar_checks.cloud.cell_cover import PackedCells
 from lidar_checks.cloud.cell_set import CellSet

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.rasters import Sheet
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.block_grid import BLOCK, BlockKey, PackedBlock
 from lidar_checks.cloud.footprint import BoolArray, CoverBits, compute_interior
 

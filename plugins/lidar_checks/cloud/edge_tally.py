@@ -8,12 +8,12 @@ same share of the same points whatever their order.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.seam_plan import Zone
 from lidar_checks.cloud.slice_cells import find_between
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.units import LINEAR_UNITS, Unit
 

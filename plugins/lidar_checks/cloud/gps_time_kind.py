@@ -7,7 +7,7 @@ set for adjusted standard GPS time, which is GPS seconds since 1980-01-06 minus 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, cast
 
 from pydantic import Field
@@ -22,6 +22,7 @@ from ledger.contract.check import (
     Where,
 )
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.header import LasHeader
 from ledger.model.phrases import agree, count_things

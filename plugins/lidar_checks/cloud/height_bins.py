@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import cast
 
@@ -16,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.class_codes import HIGH_NOISE, LOW_NOISE
 from lidar_checks.cloud.slice_cells import NEAR, share_offsets
 

@@ -7,11 +7,11 @@ all that is asked about cells of one size.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.slice_cells import SliceCells
 
 BoolArray = NDArray[np.bool_]

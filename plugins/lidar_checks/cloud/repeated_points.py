@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 
 KEPT = 2_000_000
 """Numbers kept at once; up to so many points the answer is exact."""

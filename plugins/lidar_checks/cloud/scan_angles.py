@@ -8,7 +8,6 @@ is common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
@@ -16,6 +15,7 @@ from pydantic import Field
 
 from ledger.contract.check import Criteria, FamilyCheck, Finding, Grade, Plan, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
 from lidar_checks.cloud.attributes import AttributeFamily, AttributeSummary

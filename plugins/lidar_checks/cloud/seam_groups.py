@@ -22,8 +22,9 @@ import math
 import statistics
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from ledger.dataclass import dataclass
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from ledger.dataclass import dataclass
 from ledger.model.chunk import Lattice
 from ledger.model.header import LasHeader
 

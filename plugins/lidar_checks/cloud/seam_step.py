@@ -15,10 +15,11 @@ meet by no more than `level_m`, whatever the median says.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 Float64Array = NDArray[np.float64]
 

@@ -8,13 +8,13 @@ then along, so that the order of the points leaves no trace.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.class_codes import HIGH_NOISE, LOW_NOISE
 from lidar_checks.cloud.seam_plan import Box, Zone
 from lidar_checks.cloud.slice_cells import find_outside

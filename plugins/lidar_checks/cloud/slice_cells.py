@@ -6,13 +6,13 @@ are divided several times faster (measured).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 
 IndexArray = NDArray[np.integer[Any]]
 BoolArray = NDArray[np.bool_]

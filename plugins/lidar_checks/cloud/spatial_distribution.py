@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, cast
 
@@ -19,6 +18,7 @@ from pydantic import Field
 
 from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.cloud.block_grid import BLOCK

@@ -6,13 +6,13 @@ Least and greatest are floats as stored, never summed, so that order leaves no t
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 
 DISTINCT_CAP = 4096
 """More distinct times than this are not kept; their number is then only known to be greater."""

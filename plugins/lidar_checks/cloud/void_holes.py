@@ -11,10 +11,10 @@ So memory follows the width and the height of a site, and neither its area nor i
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.cell_cover import SIDE, Bands, BoolArray, Cover, Int64Array
 from lidar_checks.cloud.cell_runs import Runs, connect, cut_runs, find_touching
 from lidar_checks.cloud.void_runs import RIM, WordArray, list_runs, open_band

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any, cast
 
@@ -22,6 +21,7 @@ from ledger.contract.check import (
     Tally,
 )
 from ledger.crs import sample_geoid
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.model.artefact import Role
 from ledger.model.audit import WHOLE_DELIVERY

@@ -6,13 +6,13 @@ order nor portions count. Everything that is kept is a whole number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -8,12 +8,12 @@ time, whole hours of local time.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
+from ledger.dataclass import dataclass
 from ledger.model.fieldlogs import Track
 from ledger.model.process import Card
 from ledger.model.timescale import GPS_ORIGIN, TimeScale, find_ahead_s, from_gps_s

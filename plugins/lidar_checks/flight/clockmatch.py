@@ -8,11 +8,10 @@ apart they lie at each lag decides between them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.flight.paths import Floats, Path, compute_velocity, find_step, interpolate
 
 Complexes = NDArray[np.complex128]

@@ -7,13 +7,13 @@ off those beside them. Only time on lines counts: what happens in turns is not d
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan, Where
+from ledger.dataclass import dataclass
 from ledger.model.fieldlogs import FIXED, FLOAT, Track
 from ledger.model.phrases import count_things
 from ledger.model.process import Card

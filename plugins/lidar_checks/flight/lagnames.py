@@ -6,9 +6,9 @@ Sources: IERS Bulletin C for the seconds between TAI, GPS time and UTC on a day;
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
+from ledger.dataclass import dataclass
 from ledger.model.timescale import BEIDOU_BEHIND_S, TAI_AHEAD_S, count_leap_seconds
 
 _NEAR_S = 0.5

@@ -7,13 +7,13 @@ where it has cells enough, its first half by time and its second give one each.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from lidar_checks.flight.beside_family import Beside

@@ -7,11 +7,11 @@ turns are what is left over.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.model.fieldlogs import Track
 
 Floats = NDArray[np.float64]

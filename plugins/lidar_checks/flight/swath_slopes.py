@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import Evidence, Plan
+from ledger.dataclass import dataclass
 from lidar_checks.flight.beside_family import Beside, find_views
 from lidar_checks.swath.joined_rows import Rows, join_rows
 from lidar_checks.swath.pass_tally import PassSummary

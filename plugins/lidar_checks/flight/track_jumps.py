@@ -8,13 +8,12 @@ of the time, and no more.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
 from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
+from ledger.dataclass import dataclass
 from ledger.model.artefact import Role
 from ledger.model.fieldlogs import Series, Track
 from ledger.model.phrases import count_things

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 from ledger.model.process import Card
 from lidar_checks.ground.error_statistics import ErrorStatistics, compute_rmse, compute_statistics

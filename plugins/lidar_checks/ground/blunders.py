@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.loading import load_part
 from lidar_checks.ground.error_statistics import compute_robust_scores
 from lidar_checks.ground.residuals import Residual

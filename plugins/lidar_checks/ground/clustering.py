@@ -8,10 +8,10 @@ every shuffle of a small sample and against numbers of a reference library.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.artefact import Role
 from ledger.model.process import Process
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import median
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.blunders import (
     Exchange,
     find_block,

@@ -7,13 +7,14 @@ with the smallest hashes of their content, so that order, chunks and files leave
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.check import PointChunk
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.class_codes import GROUND, HIGH_NOISE, LOW_NOISE
 from lidar_checks.ground.flown import Flown, FlownTally, Minutes, find_minutes, join_minutes
 from lidar_checks.ground.point_index import Int64Array, Near, PointIndex

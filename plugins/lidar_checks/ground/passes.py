@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ledger.dataclass import dataclass
 
 # Between two passes of one strip lies a turn (common practice, no source).
 _BETWEEN_S = 5.0

@@ -7,11 +7,10 @@ ground class, the lowest surface stands in for it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.model.phrases import count_things
 from ledger.model.surveypoints import VEGETATED
 from lidar_checks.ground.lowest_surface import find_lowest_surface

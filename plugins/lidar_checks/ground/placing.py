@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -22,6 +22,7 @@ from ledger.crs import (
     from_lonlat_at,
     to_lonlat_at,
 )
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.model.georeferencing import Crs, CrsKind, VerticalCrs
 from ledger.model.known import KnownValue

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.error_statistics import compute_interval, compute_rmse
 from lidar_checks.ground.published_rules import compute_horizontal_95
 from lidar_checks.ground.residuals import Residual

@@ -5,7 +5,7 @@ What is known from memory only is marked so in what is returned, and decides not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from ledger.dataclass import dataclass
 
 VERTICAL_95 = 1.9600
 """Accuracy_z = 1.9600 x RMSEz at 95 % (FGDC-STD-007.3-1998, 3-A.2)."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import cast
 
@@ -11,6 +10,7 @@ import numpy as np
 from pydantic import Field
 
 from ledger.contract.check import Criteria, DeliveredFile, Evidence, Family, Plan, Tally
+from ledger.dataclass import dataclass
 from lidar_checks.cloud.file_units import (
     NoScale,
     Scale,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import reduce
@@ -17,6 +17,7 @@ from typing import ClassVar, cast
 import numpy as np
 
 from ledger.contract.check import Criteria, Evidence, FamilyCheck, Plan
+from ledger.dataclass import dataclass
 from ledger.model.surveypoints import CHECKPOINTS
 from lidar_checks.cloud.file_units import HEIGHT_KEYS, PLAN_KEYS
 from lidar_checks.ground.flown import Flown, join_flown

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.residuals import Residual
 
 SAME_PLACE_M = 0.05

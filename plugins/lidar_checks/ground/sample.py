@@ -7,10 +7,11 @@ one at which the cloud gives no height. Both are counted and told, never dropped
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.phrases import agree, count_things
 from ledger.model.surveypoints import CHECKPOINTS, CONTROL, VEGETATED, PointTable
 from lidar_checks.ground.control_use import ControlUse, find_control_use

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.loading import load_part
 from lidar_checks.cloud.file_units import Scale, find_horizontal_scale
 

@@ -6,9 +6,9 @@ A true number beside a mistake that is known, or a limit that is broken, reads a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from ledger.contract.check import Finding, Grade, Outcome
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
 from lidar_checks.ground.blunders import FEWEST_POINTS

@@ -7,8 +7,8 @@ standards state the RMSE. What falls short of a test by a standard is told with 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.phrases import count_things
 from lidar_checks.ground.checkpoint_check import tell_interval
 from lidar_checks.ground.error_statistics import combine, compute_statistics

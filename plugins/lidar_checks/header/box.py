@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.contract.evidence import DeliveredFile
+from ledger.dataclass import dataclass
 from ledger.model.header import LasHeader
 
 AXES = ("X", "Y", "Z")

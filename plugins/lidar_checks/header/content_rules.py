@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.evidence import DeliveredFile
+from ledger.dataclass import dataclass
 from ledger.model.georeferencing import Crs
 from ledger.model.header import LasHeader
 from lidar_checks.header.content_criteria import LasContentCriteria

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import permutations
 from pathlib import PurePosixPath
 from typing import Any
 
 from ledger.contract.check import Check, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader

@@ -7,13 +7,13 @@ to be read in; a trajectory in eastings and northings would repeat the label tha
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 import numpy as np
 
 from ledger.contract.evidence import Evidence
 from ledger.crs import to_lonlat
+from ledger.dataclass import dataclass
 from ledger.errors import CrsError
 from ledger.expected.earth import measure_distance_m
 from ledger.model.artefact import Role

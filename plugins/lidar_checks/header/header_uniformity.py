@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.check import Check, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.crs import compare, compare_vertical
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import Crs, CrsDifference

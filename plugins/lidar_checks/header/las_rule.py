@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cached_property
 
 from ledger.contract.evidence import DeliveredFile
+from ledger.dataclass import dataclass
 from ledger.model.finding import Grade
 from ledger.model.header import LasHeader
 

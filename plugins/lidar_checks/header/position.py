@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from ledger.crs import to_lonlat, to_lonlat_at
+from ledger.dataclass import dataclass
 from ledger.errors import CrsError
 from ledger.model.georeferencing import Area, Crs, CrsKind
 from ledger.units import INTERNATIONAL_FOOT

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from ledger.contract.evidence import DeliveredFile
 from ledger.crs import compute_scale_factor
+from ledger.dataclass import dataclass
 from ledger.errors import CrsError
 from ledger.model.finding import Where
 from ledger.model.georeferencing import Area, Crs, CrsKind

@@ -8,11 +8,11 @@ update between processing and tiling) is only told.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.check import Check, Plan
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade
 from ledger.model.phrases import count_things

@@ -7,13 +7,13 @@ and no buffer, files may be strips on purpose, and what overlaps is an observati
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic import Field
 
 from ledger.contract.check import Check, Criteria, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.georeferencing import CrsKind

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.units import INTERNATIONAL_FOOT, LINEAR_UNITS, US_SURVEY_FOOT, Unit
 from lidar_checks.header.specified import find_specified_vertical

@@ -8,11 +8,11 @@ elsewhere; here it only counts that nobody has to guess.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.check import Answer, Plan
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
 from ledger.model.process import Process

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.jobrecords import RawFile
 from ledger.model.process import Card
 from lidar_checks.lineage.spans import read_capture

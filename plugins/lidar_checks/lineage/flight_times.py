@@ -7,12 +7,12 @@ compared are times alone; whether the paths have one shape is a question to the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic import Field
 
 from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
+from ledger.dataclass import dataclass
 from ledger.model.artefact import Role
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.jobrecords import RawFile

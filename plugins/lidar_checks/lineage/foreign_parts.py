@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import permutations
 
+from ledger.dataclass import dataclass
 from ledger.model.jobrecords import RawFile
 from ledger.model.process import Card
 from lidar_checks.lineage.parts import Sequence

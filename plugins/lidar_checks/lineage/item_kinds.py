@@ -7,10 +7,10 @@ of the checkpoints); else by its name. Names of items are those of the trade, no
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.artefact import Role
 
 

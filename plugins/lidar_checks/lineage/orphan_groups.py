@@ -8,11 +8,11 @@ nothing else; of a file that cannot be told from others so, it names the file al
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import PurePosixPath
 
 from ledger.contract.evidence import DeliveredFile
+from ledger.dataclass import dataclass
 from ledger.model.address import is_address
 from ledger.model.traits import Traits, read_traits
 from ledger.model.typed import quote_path

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from ledger.dataclass import dataclass
 from ledger.model.jobrecords import RawFile
 
 # The last run of one to three digits of a name, with what stands before and behind it.

@@ -9,10 +9,10 @@ is only told; what `job.toml` states is held against the run by other checks.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.jobrecords import Precedent
 from ledger.model.known import KnownValue

@@ -7,9 +7,9 @@ no leap second since); a log in GPS time is set back by that.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord, Role
 from ledger.model.known import KnownValue
 from ledger.model.process import Card

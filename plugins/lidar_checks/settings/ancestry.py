@@ -7,9 +7,9 @@ only where there is none such. A circle of records ends the way.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 
 from ledger.contract.evidence import DeliveredFile, Evidence
+from ledger.dataclass import dataclass
 from ledger.model.process import Card, Decision, Process, find_later, is_source
 
 JUDGED = (Decision.ACCEPTED, Decision.UNDECIDED)

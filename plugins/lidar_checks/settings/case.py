@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.model.finding import Outcome
 from ledger.model.known import KnownValue
 from ledger.model.process import Card, Process

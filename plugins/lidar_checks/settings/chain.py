@@ -12,9 +12,10 @@ delivered file is a stale file, which another check tells.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.process import Process
 from lidar_checks.settings.ancestry import JUDGED, Ancestry, Flights, Walk
 from lidar_checks.settings.stance import (

@@ -6,11 +6,12 @@ Text is compared without regard to case and spaces, numbers as exact decimals.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal, InvalidOperation
 from enum import Enum
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.model.sitegeoid import ALIKE_M
 
 Vector = tuple[Decimal, Decimal, Decimal]

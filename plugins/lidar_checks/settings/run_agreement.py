@@ -8,11 +8,11 @@ the program have checks of their own, and so has what a run used that is not of 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ledger.contract.check import Check, Plan
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.finding import Finding, Grade
 from ledger.model.known import KnownValue

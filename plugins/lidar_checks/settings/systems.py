@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from ledger.contract.evidence import Evidence
 from ledger.crs import compare, describe, name_frame
+from ledger.dataclass import dataclass
 from ledger.errors import CrsError
 from ledger.model.georeferencing import Crs
 from lidar_checks.settings.conditions import Answer, Condition, Values

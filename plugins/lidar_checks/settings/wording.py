@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from ledger.dataclass import dataclass
 from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things
 from lidar_checks.settings.operand import SPECIFICATION, Operand

@@ -12,12 +12,12 @@ wide, so that a tree over the ground, or a rough surface, takes nothing away.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from ledger.loading import load_part
 from lidar_checks.swath.key_order import number_values
 from lidar_checks.swath.patch_sample import Kept

@@ -9,7 +9,6 @@ while they hold plenty at other heights. Points of class 7 or 18 and withheld on
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
@@ -18,6 +17,7 @@ from pydantic import Field
 
 from ledger.contract.check import Criteria, Finding, Grade, Plan, Where
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
 from lidar_checks.cloud.criterion_source import name_sources

@@ -6,11 +6,10 @@ as a bin with hardly any points and none round it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.swath.patch_window import PatchWindow
 
 Int64Array = NDArray[np.int64]

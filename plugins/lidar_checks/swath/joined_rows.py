@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.swath.pass_tally import PassSummary
 from lidar_checks.swath.patch_cells import ROW_NAMES
 from lidar_checks.swath.patch_sample import hash_place

@@ -6,11 +6,12 @@ and only then turned into planes, so that the order of points leaves no trace.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.swath.key_order import number_values, order_keys
 from lidar_checks.swath.patch_sample import Kept
 from lidar_checks.swath.plane_fit import fit_planes

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import cast
 
 from ledger.contract.check import DeliveredFile, Evidence, Family, NoCriteria, Plan, Tally
+from ledger.dataclass import dataclass
 from ledger.model.chunk import Lattice
 from lidar_checks.cloud.file_units import (
     NoScale,

@@ -9,12 +9,12 @@ doubled by 0.1 m about a third is seen, and a share of cells is a least one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.swath.key_order import order_keys
 from lidar_checks.swath.patch_sample import Kept
 from lidar_checks.swath.plane_fit import Planes, fit_planes

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.observed import Floats
 from lidar_checks.ground.causes.site_facts import Arms, Overflown
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.observed import Floats, Mask
 
 

@@ -9,10 +9,11 @@ chi-squared distribution that has the same probability (common practice, no sour
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.candidate import Candidate
 from lidar_checks.ground.causes.observed import Floats, Observed, Statistics, measure
 from lidar_checks.ground.causes.quantile import (

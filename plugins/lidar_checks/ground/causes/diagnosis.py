@@ -8,12 +8,12 @@ that the site cannot tell, or an offset that nothing on record explains.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.candidate import LeftOut, Predictions
 from lidar_checks.ground.causes.coincidence import MOST_BY_CHANCE, find_coincidence
 from lidar_checks.ground.causes.comparison import Comparison, compare, observes_plan

@@ -9,10 +9,10 @@ flat frame b·(x² + y²).
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.observed import Floats, Observed
 from lidar_checks.ground.causes.quantile import find_student_limit
 

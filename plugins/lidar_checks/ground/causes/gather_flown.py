@@ -7,12 +7,11 @@ share of the points that it left there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.fieldlogs import Track
 from lidar_checks.flight.beside_family import Beside, find_beside, find_views
 from lidar_checks.flight.flight_check import read_number

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
 from ledger.contract.evidence import Evidence
 from ledger.crs import compare, compute_convergence, describe_frame, name_frame
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.expected import (
     Place,

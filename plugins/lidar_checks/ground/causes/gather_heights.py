@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.expected import find_geoid_heights
 from lidar_checks.ground.causes.site_facts import GridHeights, Missing

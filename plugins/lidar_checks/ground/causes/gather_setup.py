@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from ledger.contract.evidence import Evidence
+from ledger.dataclass import dataclass
 from ledger.model.antenna import read_base_height
 from ledger.model.known import KnownValue
 from ledger.model.process import Card

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.candidate import Candidate
 from lidar_checks.ground.causes.comparison import Comparison, compare
 from lidar_checks.ground.causes.observed import Observed

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.error_statistics import compute_rmse, compute_robust_deviation
 from lidar_checks.ground.passes import Pass
 from lidar_checks.ground.residuals import Residual

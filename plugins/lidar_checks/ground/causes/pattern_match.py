@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.candidate import Pattern
 from lidar_checks.ground.causes.comparison import POWER, Component
 from lidar_checks.ground.causes.fits import BEND, TILTS, Fit, fit

@@ -8,11 +8,11 @@ zone, the other hemisphere.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from ledger.crs import describe, to_lonlat
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.expected import Place, list_neighbours, place_in_zone
 from ledger.model.georeferencing import Crs

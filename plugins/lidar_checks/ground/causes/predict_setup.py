@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.arms import (
     ARM_REMEDY,
     ARM_TOPICS,

@@ -5,8 +5,7 @@ Whatever is None or empty was not recorded or could not be worked out; `missing`
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.observed import Floats
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
 from ledger.contract.evidence import Evidence
 from ledger.crs import to_lonlat
+from ledger.dataclass import dataclass
 from ledger.errors import SwathbookError
 from ledger.expected import Place
 from ledger.model.georeferencing import Crs

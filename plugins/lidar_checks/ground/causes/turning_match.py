@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from ledger.dataclass import dataclass
 from lidar_checks.ground.causes.candidate import Turning
 from lidar_checks.ground.causes.comparison import POWER
 from lidar_checks.ground.causes.observed import Floats, Observed
