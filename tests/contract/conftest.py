@@ -1,4 +1,4 @@
-"""Tiny distributions, installed for one test as a stranger's plugin is."""
+"""A small survey, and tiny distributions, installed for one test as a stranger's plugin is."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+
+from ledger.testing import Layout, SurveyBuilder
 
 Install = Callable[..., None]
 
@@ -40,3 +42,9 @@ def install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Install
     for name in set(sys.modules) - before:
         if Path(getattr(sys.modules[name], "__file__", None) or "/").parent == site:
             del sys.modules[name]
+
+
+@pytest.fixture
+def survey(tmp_path: Path) -> SurveyBuilder:
+    """Return a survey of four small tiles."""
+    return SurveyBuilder(tmp_path / "out", Layout(compressed=False))

@@ -1,97 +1,16 @@
-"""Plugins that are wrong in every way that the page for authors names, in the real command.
-
-All of them are installed at once, as strangers' distributions are, beside one that is sound. Each
-is named on the screen, in the JSON and in the entry; none is a pass; none costs another a thing.
-"""
+"""Plugins that are wrong are named in the real command, and no pass comes of them."""
 
 from __future__ import annotations
 
 import json
-import os
-import signal
-import subprocess
-import sys
-from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import pytest
-from plugin_site import find_beside, lay_out, run_module
+from wrong_plugins import HEAD, SOUND, Told, Wrong, audit, break_in
 
 from ledger.auditentry import read_latest_audits
-from ledger.model.finding import Outcome
 from ledger.store.reading import Book
-from ledger.testing import Layout, Scene, SurveyBuilder, check_tally_laws, make_chunk
-
-HEAD = """
-import os
-import sys
-from ledger.contract.check import Check, Criteria, Grade, Outcome, Plan, PointCheck, Where
-from ledger.contract.hookspecs import hookimpl
-"""
-
-# A check of points with a place in each phase for something to go wrong.
-PHASES = """
-class Count:
-    def __init__(self):
-        self.points = 0
-    def chunk(self, points):
-        {chunk}
-        self.points += len(points)
-    def merge(self, other):
-        {merge}
-        self.points += other.points
-    def close(self):
-        {close}
-        return self.points
-
-class Odd(PointCheck):
-    id = "{id}"
-    title = "An odd one"
-    {claims}
-    def prepare(self, evidence, criteria):
-        {prepare}
-        return super().prepare(evidence, criteria)
-    def start(self, plan, file):
-        {start}
-        return Count()
-    def finish(self, plan, summaries, evidence):
-        {finish}
-        for path in summaries:
-            yield self.conforms(path, "It is fine.")
-
-@hookimpl
-def register_checks():
-    {hook}
-    return [Odd()]
-"""
-
-
-@dataclass(frozen=True)
-class Wrong:
-    """One way to be wrong, and what has to be said of it.
-
-    Args:
-        name: of the distribution, and of its check.
-        source: its module.
-        said: part of the sentence about it.
-        outcome: of its check; None where it is a fault of the plugin as a whole.
-    """
-
-    name: str
-    source: str
-    said: str
-    outcome: str | None = "errored"
-
-
-PARTS = ("chunk", "merge", "close", "claims", "prepare", "start", "finish", "hook")
-
-
-def break_in(name: str, said: str, outcome: str | None = "errored", **parts: str) -> Wrong:
-    """Return a plugin that does something in some phase."""
-    before = parts.pop("before", "")
-    filled = {part: parts.get(part, "pass") for part in PARTS}
-    return Wrong(name, HEAD + before + PHASES.format(id=name, **filled), said, outcome)
+from ledger.testing import check_tally_laws, make_chunk
 
 
 def answer(name: str, said: str, finding: str) -> Wrong:
@@ -107,6 +26,8 @@ RAISING = [
     )
     for phase in ("prepare", "start", "chunk", "close", "finish")
 ]
+
+
 ENDING = [
     break_in("exits", "SystemExit: 0", prepare="sys.exit(0)"),
     break_in("interrupts", "KeyboardInterrupt: mine", chunk="raise KeyboardInterrupt('mine')"),
@@ -127,6 +48,8 @@ ENDING = [
         chunk="raise Mute",
     ),
 ]
+
+
 LOADING = [
     Wrong("absent", "import no_such_module_at_all\n", "does not load: ModuleNotFoundError", None),
     Wrong("torn", "def broken(:\n", "does not load: SyntaxError", None),
@@ -167,6 +90,8 @@ LOADING = [
         claims="criteria = Own",
     ),
 ]
+
+
 RUBBISH = [
     break_in("plans-nothing", "prepare returned no plan", prepare="return None"),
     break_in("starts-nothing", "start returned no tally", start="return 7"),
@@ -197,6 +122,8 @@ RUBBISH = [
         claims="needs = ('crystal-ball',)",
     ),
 ]
+
+
 ALTERING = [
     break_in("alters-evidence", "cannot assign to field 'files'", prepare="evidence.files = ()"),
     break_in("alters-mapping", "evidence is shared", prepare="evidence.registered.clear()"),
@@ -206,7 +133,10 @@ ALTERING = [
     break_in("alters-points", "z of the points cannot be altered", chunk="points.z = points.z * 0"),
     break_in("alters-array", "read-only", chunk="points.z[:] = 0"),
 ]
+
+
 WRONG = [*RAISING, *ENDING, *LOADING, *RUBBISH, *ALTERING]
+
 
 # Each prints in its own way; what leaves the process by number can be kept off but not counted.
 LOUD = """
@@ -218,6 +148,8 @@ sys.__stdout__.flush()
 import atexit, logging, subprocess, warnings
 atexit.register(print, "LEAK at the end")
 """
+
+
 PRINTING = [
     break_in(
         "loud",
@@ -233,57 +165,6 @@ PRINTING = [
     break_in("asks", "EOFError", prepare="input('LEAK question? ')"),
     break_in("closes", "ValueError", prepare="sys.stdout.close(); sys.stderr.close(); print('x')"),
 ]
-
-SOUND = break_in("sound", "It is fine", "conforms")
-
-
-@dataclass
-class Told:
-    """What the command said of one folder.
-
-    Attributes:
-        environment: of a process that finds the plugins.
-        job: the job folder.
-        screen: of `audit`.
-        told: what `audit --json` printed.
-        listed: what `checks --json` printed.
-        statuses: of the three.
-        stderr: of the three together.
-    """
-
-    environment: dict[str, str]
-    job: Path
-    screen: str = ""
-    told: dict[str, Any] = field(default_factory=dict)
-    listed: dict[str, Any] = field(default_factory=dict)
-    statuses: tuple[int, ...] = ()
-    stderr: str = ""
-
-
-def make_job(folder: Path, environment: dict[str, str], site: str = "") -> Path:
-    """Return a job with two tiles in `out`."""
-    job = folder / f"job{site}"
-    assert run_module(environment, folder, "ledger.cli", "start", str(job)).returncode == 0
-    SurveyBuilder(job / "out", Layout(compressed=False), Scene(density=0.5))
-    return job
-
-
-def audit(folder: Path, *wrong: Wrong) -> Told:
-    """Install plugins and audit a small job beside them."""
-    site, home = folder / "site", folder / "home"
-    site.mkdir()
-    for each in wrong:
-        lay_out(site, each.name, each.source)
-    told = Told(find_beside(site, home), make_job(folder, find_beside(folder, home)))
-    done = [
-        run_module(told.environment, told.job, "ledger.cli", *words)
-        for words in (("audit", "out", "--json"), ("audit", "out", "--all"), ("checks", "--json"))
-    ]
-    told.statuses = tuple(each.returncode for each in done)
-    told.stderr = "".join(each.stderr for each in done)
-    told.told, told.listed = json.loads(done[0].stdout), json.loads(done[2].stdout)
-    told.screen = done[1].stdout
-    return told
 
 
 @pytest.fixture(scope="module")
@@ -405,105 +286,3 @@ def test_merging_is_held_by_the_laws() -> None:
     points = make_chunk({axis: list(range(30)) for axis in "xyz"})
     with pytest.raises(LookupError, match="lost"):
         check_tally_laws(space["Odd"](), [points])
-
-
-HANGS = """
-import time
-import ledger.contract.guard
-ledger.contract.guard.PATIENCE_S = 0.3  # a test has less patience than a person
-"""
-
-
-@pytest.mark.skipif(os.name == "nt", reason="a signal of a terminal cannot be sent from here")
-@pytest.mark.parametrize("phase", ["prepare", "chunk", "finish"])
-def test_a_check_that_hangs_is_named_and_left_out_with_ctrl_c(tmp_path, phase: str) -> None:
-    """The line says who hangs and what Ctrl-C does; the audit then goes on to its end."""
-    wrong = break_in("hangs", "", before=HANGS, **{phase: "time.sleep(600)"})
-    site, home = tmp_path / "site", tmp_path / "home"
-    lay_out(site, wrong.name, wrong.source)
-    lay_out(site, SOUND.name, SOUND.source)
-    job = make_job(tmp_path, find_beside(tmp_path, home))
-    command = [sys.executable, "-m", "ledger.cli", "audit", "out", "--json"]
-    with subprocess.Popen(
-        command,
-        cwd=job,
-        env=find_beside(site, home),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    ) as running:
-        line = running.stderr.readline()
-        running.send_signal(signal.SIGINT)
-        said, rest = running.communicate(timeout=60)
-    assert line.startswith(f"swathbook: hangs 1.0 (check hangs, {phase}) has run for ")
-    assert line.endswith(" s; Ctrl-C leaves only this out\n")
-    assert rest == ""
-    told = json.loads(said)
-    (found,) = [each for each in told["findings"] if each["check"] == "hangs"]
-    assert found["outcome"] == Outcome.ERRORED
-    assert f"broke off in {phase}" in found["sentence"]
-    assert "it was stopped by hand after " in found["sentence"]
-    assert {"check": "sound", "count": 2} in told["conforming"]
-
-
-@pytest.mark.skipif(os.name == "nt", reason="a signal of a terminal cannot be sent from here")
-def test_a_plugin_that_hangs_while_it_loads_is_named(tmp_path) -> None:
-    """The list of checks names it, and lists the others."""
-    site, home = tmp_path / "site", tmp_path / "home"
-    lay_out(site, "hangs", f"{HANGS}\ntime.sleep(600)\n")
-    with subprocess.Popen(
-        [sys.executable, "-m", "ledger.cli", "checks", "--json"],
-        cwd=tmp_path,
-        env=find_beside(site, home),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    ) as running:
-        line = running.stderr.readline()
-        running.send_signal(signal.SIGINT)
-        said, _ = running.communicate(timeout=60)
-    assert line.startswith("swathbook: hangs 1.0 (loading) has run for ")
-    told = json.loads(said)
-    (fault,) = told["plugin_faults"]
-    assert fault.startswith("hangs 1.0: it does not load: it was stopped by hand after ")
-    assert len(told["checks"]) > 10
-
-
-# What an installer may leave behind.
-
-INSTALLED = "[swathbook.checks]\nodd = odd\n"
-ABOUT = b"Metadata-Version: 2.1\nName: odd\nVersion: 1.0\n"
-
-
-@pytest.mark.parametrize(
-    ("points", "about", "said"),
-    [
-        (b"[swathbook.checks]\nodd\n", ABOUT, "odd-1.0.dist-info: what it offers cannot be read"),
-        (b"\xff\xfe\x00", ABOUT, "odd-1.0.dist-info: what it offers cannot be read"),
-        (b"[swathbook.checks]\nodd = odd::x y\n", ABOUT, "odd 1.0: its entry point names no mod"),
-        (b"[swathbook.checks]\nodd =\n", ABOUT, "odd 1.0: its entry point names no module"),
-        (INSTALLED.encode(), b"", "odd: it offers neither checks nor profiles"),
-        (INSTALLED.encode(), None, "odd: it offers neither checks nor profiles"),
-        (INSTALLED.encode(), b"Name: odd\xff\n", "odd: it offers neither checks nor profiles"),
-        (INSTALLED.encode(), b"Name: odd\n", "odd: it offers neither checks nor profiles"),
-    ],
-)
-def test_a_damaged_installation_is_named(
-    tmp_path, points: bytes, about: bytes | None, said: str
-) -> None:
-    """Whatever is left of a distribution, it is one sentence, and the other checks are there."""
-    place = tmp_path / "site" / "odd-1.0.dist-info"
-    place.mkdir(parents=True)
-    (place / "entry_points.txt").write_bytes(points)
-    if about is not None:
-        (place / "METADATA").write_bytes(about)
-    (place.parent / "odd.py").write_text("", encoding="utf-8")
-    environment = find_beside(place.parent, tmp_path / "home")
-    done = run_module(environment, tmp_path, "ledger.cli", "checks", "--json")
-    assert (done.returncode, done.stderr) == (0, "")
-    told = json.loads(done.stdout)
-    (fault,) = told["plugin_faults"]
-    assert fault.startswith(said)
-    assert len(told["checks"]) > 10
