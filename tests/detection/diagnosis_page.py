@@ -22,13 +22,8 @@ from cause_audits import (  # noqa: E402 - the folder above holds it
     audit,
     make_setting,
 )
-from cause_jobs import (  # noqa: E402
-    BY_NAME,
-    MISTAKES,
-    NO_MISTAKE,
-    make_job,
-    make_unknown_job,
-)
+from cause_jobs import make_job, make_unknown_job  # noqa: E402
+from cause_mistakes import BY_NAME, MISTAKES, NO_MISTAKE  # noqa: E402
 from cause_places import MISPLACED, count_places  # noqa: E402
 from cause_scores import Answer, Score, compute_interval, score  # noqa: E402
 from open_data import find_collection  # noqa: E402

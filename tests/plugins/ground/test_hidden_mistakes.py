@@ -10,7 +10,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from cause_jobs import BY_NAME, MISTAKES, NO_MISTAKE, make_job
+from cause_jobs import make_job
+from cause_mistakes import BY_NAME, MISTAKES, NO_MISTAKE
 from cause_scores import Answer, Score, compute_interval, score
 from cause_sites import REGIONS, read_grid
 from diagnosis_page import PAGE, tell_share

@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 import pytest
 from cause_flights import arm, lag, pitch, roll, yaw
-from cause_jobs import BY_NAME, NO_MISTAKE, make_job
+from cause_jobs import make_job
+from cause_mistakes import BY_NAME, NO_MISTAKE
 from cause_scores import ask
 from made_cloud import ORIGIN
 from made_flight import Flight
