@@ -71,7 +71,7 @@ class JobBench:
             text=True,
             encoding="utf-8",
             check=False,
-            timeout=60,
+            timeout=300,
         )
         return Ran(done.returncode, done.stdout, done.stderr)
 
