@@ -6,6 +6,7 @@ Held against Python's own `Fraction`, whose `round` is half to even.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -114,8 +115,12 @@ def test_an_overflow_is_refused_and_never_wraps(scale: float, offset: float) -> 
 
 @pytest.mark.parametrize(("scale", "offset"), [(5e-324, 0.0), (1e-300, 552_000.0), (2e-14, 0.0)])
 def test_a_scale_next_to_nothing_is_refused(scale: float, offset: float) -> None:
-    """Where the largest step between two stored numbers is no lattice step, nothing is measured."""
-    with pytest.raises(MalformedFileError, match="would all be the same"):
+    """Where the largest step between two stored numbers is no lattice step, nothing is measured.
+
+    Stored numbers are 2^32 apart at most, and a lattice step is 1e-4: 1e-4 / 2^32 is 2.3e-14.
+    """
+    told = f"would all be the same: found scale {scale!r}, expected 2e-14 or more"
+    with pytest.raises(MalformedFileError, match=re.escape(told)):
         to_lattice(np.array([1], np.int32), scale, offset, 10_000)
 
 

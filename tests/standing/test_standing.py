@@ -11,6 +11,7 @@ from made_book import MadeBook, known, make_fingerprint
 
 from ledger import standing
 from ledger.audited import read_audited_folder
+from ledger.canonical import compute_digest
 from ledger.contract.origin import read_installed
 from ledger.model.audit import Plugin
 from ledger.recheck import recheck
@@ -128,6 +129,27 @@ def test_another_or_no_specification_ends_it(book: MadeBook, wishes: str | None)
         told = ("job.toml is not the one that it was held against",)
     assert look(book).reasons == told
     assert read(book).reasons == told
+
+
+@pytest.mark.parametrize("kind", ["table", "boundary"])
+def test_another_table_or_outline_ends_it(book: MadeBook, kind: str) -> None:
+    """What the audit read beside the tiles; one that is away, or was at fault, says nothing."""
+    place = book.folder / "control" / "read.csv"
+    place.parent.mkdir()
+    place.write_bytes(b"as it was")
+    row = {"path": "control/read.csv", "sha256": compute_digest(b"as it was"), "fault": ""}
+    given = {"tables": [row]} if kind == "table" else {"boundary": row}
+    book.audit("deliver", **given)
+    assert (look(book).reasons, read(book).reasons) == ((), ())
+    place.write_bytes(b"as it is")
+    told = ("control/read.csv is not the one that it was held against",)
+    assert (look(book).reasons, read(book).reasons) == (told, told)
+    place.unlink()
+    assert look(book).reasons == ()
+    place.write_bytes(b"as it is")
+    broken = {**row, "fault": "it cannot be read"}
+    book.audit("deliver", **({"tables": [broken]} if kind == "table" else {"boundary": broken}))
+    assert look(book).reasons == ()
 
 
 def test_what_was_recorded_since_of_what_is_behind_it_ends_it(book: MadeBook) -> None:
