@@ -123,7 +123,8 @@ def test_fields_are_listed_by_their_bits() -> None:
     """Every field of a point once, unsigned, a real number by its bits (IEEE 754)."""
     points = {"x": [0.0, 1.0], "y": [0.0, 0.0], "z": [0.0, 0.0]}
     chunk = make_numbers(
-        {**points, "gps_time": np.array([1.0, -1.0]), "classification": np.uint8([2, 6])}, METRES
+        {**points, "gps_time": np.array([1.0, -1.0]), "classification": np.array([2, 6], np.uint8)},
+        METRES,
     )
     found = dict(list_fields(chunk))
     assert set(found) == {"gps_time", "classification"}
