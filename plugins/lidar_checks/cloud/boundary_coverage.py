@@ -180,8 +180,8 @@ class BoundaryCoverage(CoverCheck):
         design = math.floor(exact(asked.by_design_m2) / exact(plan.area_m2))
         missing = max(0, sum(gap.cells for gap in gaps) - wet - design)
         shown = [gap for gap in gaps if asked.water_is_gap or not gap.is_water]
-        told = _count_told(plan, runs, evidence)
-        found = _Cover(inside.count(), shown, missing, wet, told)
+        elsewhere = _count_told(plan, runs, evidence)
+        found = _Cover(inside.count(), shown, missing, wet, elsewhere)
         yield self._tell(plan, found, evidence, left_out)
         yield _draw(plan, inside, runs)
 
