@@ -6,11 +6,16 @@ import re
 from functools import lru_cache
 
 import pyproj
-from pyproj.crs import Ellipsoid  # type: ignore[attr-defined]
+from pyproj.crs import CoordinateOperation, Ellipsoid  # type: ignore[attr-defined]
 from pyproj.exceptions import ProjError
 
 from ledger.model.georeferencing import Crs
 from ledger.proj.definitions import TEXTS_REMEMBERED, read_wkt_record
+
+_INVERSE = re.compile(r"^\s*inverse of\s+", re.IGNORECASE)
+_OPERATION_CODE = re.compile(
+    r"\s*(?:urn:ogc:def:coordinateOperation:)?EPSG:{1,2}(\d+)\s*", re.IGNORECASE
+)
 
 
 @lru_cache(maxsize=TEXTS_REMEMBERED)
@@ -63,6 +68,23 @@ def look_up_ellipsoid(name: str) -> tuple[float, float] | None:
             continue
         return found.semi_major_metre, found.inverse_flattening
     return None
+
+
+@lru_cache(maxsize=TEXTS_REMEMBERED)
+def look_up_accuracy(name: str) -> float | None:
+    """Return how good an operation is; see `ledger.crs.find_operation_accuracy`."""
+    written = _INVERSE.sub("", name)
+    code = _OPERATION_CODE.fullmatch(written)
+    try:
+        found = (
+            CoordinateOperation.from_authority("EPSG", code[1])
+            if code is not None
+            else CoordinateOperation.from_user_input(written)
+        )
+    except ProjError:
+        return None
+    is_it = code is not None or _spell(found.name) == _spell(written)
+    return float(found.accuracy) if is_it and found.accuracy >= 0 else None
 
 
 def _spell(name: str) -> str:

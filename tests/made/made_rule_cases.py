@@ -180,6 +180,14 @@ CASES = [
         "brought WGS 84 to NAD83(2011) by “Ballpark geographic offset",
     ),
     Case(
+        "CR-14",
+        {"run.frame_operation": "EPSG:8447"},
+        {"run.frame_operation": "NAD83 to WGS 84 (1)"},
+        "run.frame_operation",
+        "by “NAD83 to WGS 84 (1)”, which is good to 4 m",
+        silent=True,
+    ),
+    Case(
         "SC-15 CR-03",
         {},
         {"flight.epoch": "2026.4"},

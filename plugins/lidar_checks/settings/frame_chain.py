@@ -15,13 +15,19 @@ from lidar_checks.settings.topics import list_catalogue, list_record_fields, lis
 
 
 class FrameCriteria(Criteria):
-    """How far two epochs may be apart that count as one."""
+    """How far two epochs may be apart that count as one, and how good a change of frame is."""
 
     epoch_apart_max_years: float = Field(
         default=0.5,
         ge=0,
         description="common practice, no source: half a year of the fastest plates is some "
         "centimetres",
+    )
+    operation_accuracy_max_m: float = Field(
+        default=0.25,
+        gt=0,
+        description="common practice, no source: a change of frame that is worse moves points "
+        "further than a survey from a drone may lie off",
     )
 
 
@@ -33,7 +39,7 @@ class FrameChain(SettingsCheck):
     catalogue = list_catalogue("frame-chain")
     fields = (*list_record_fields("frame-chain"), "step.kind")
     specification_keys = list_specification_keys("frame-chain")
-    revision = 2
+    revision = 3
     criteria = FrameCriteria
 
     def find_chains(self, evidence: Evidence) -> tuple[Chain, ...]:
@@ -41,6 +47,9 @@ class FrameChain(SettingsCheck):
         return find_position_chains(evidence)
 
     def find_limits(self, plan: Plan) -> dict[str, Decimal]:
-        """Return the criterion as an exact number."""
+        """Return the criteria as exact numbers."""
         criteria = require_criteria(plan, FrameCriteria)
-        return keep_exact(epoch_apart_max_years=criteria.epoch_apart_max_years)
+        return keep_exact(
+            epoch_apart_max_years=criteria.epoch_apart_max_years,
+            operation_accuracy_max_m=criteria.operation_accuracy_max_m,
+        )

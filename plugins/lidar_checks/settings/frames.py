@@ -95,6 +95,18 @@ def operation_changes(source: str, target: str, operation: str) -> Condition:
     return judge
 
 
+def is_good_enough(accuracy: str, limit: str) -> Condition:
+    """Return the condition that an operation is as good as a criterion asks."""
+
+    def judge(values: Values) -> Answer:
+        metres = values.number(accuracy)
+        if metres is None:
+            return Answer.UNCLEAR
+        return Answer.HOLDS if metres <= values.limit(limit) else Answer.BROKEN
+
+    return judge
+
+
 def epoch_kept_or_changed(source: str, target: str, operation: str) -> Condition:
     """Return the condition that positions stay at their epoch, or a change of it is recorded."""
 

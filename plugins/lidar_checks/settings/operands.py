@@ -6,6 +6,7 @@ Keys that stand for another field, depending on the run:
 - `source.height_type`, `source.frame`, `source.epoch`: what went into it: of the flight, or of what
   was done before;
 - `run.system`, `run.trajectory_system`: the coordinate system that a recorded text names;
+- `run.operation_accuracy`: how good the registry says the recorded change of frame is;
 - `site.geoid_difference`: how far the grid of the run and the specified one differ at the site;
 - `site.shift_to_run`, `site.shift_to_job`: how far points lie off there when the frame of what went
   in, or of the run, is taken for that of the run, or of the job;
@@ -24,6 +25,7 @@ from dataclasses import replace
 from typing import Any
 
 from ledger.contract.evidence import Evidence
+from ledger.crs import find_operation_accuracy
 from ledger.model.antenna import BASE_HEIGHT_KEYS, read_base_height
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
@@ -90,6 +92,8 @@ class Finder:
             return self.find(_ARM_FIELDS.get(start, "rig.lever_arm_aircraft"))
         if key in SYSTEMS:
             return self._find_system(key)
+        if key == "run.operation_accuracy":
+            return self._find_operation_accuracy()
         return self._find_by[key.split(".", 1)[0]](self, key)
 
     def _find_of_run(self, key: str) -> Operand:
@@ -97,6 +101,15 @@ class Finder:
         process = self._chain.process
         own = key.replace("run.", f"{process.kind}.", 1)
         return Operand(own, process.id, process.values.get(own))
+
+    def _find_operation_accuracy(self) -> Operand:
+        recorded = self._find_of_run("run.frame_operation")
+        if recorded.known is None:
+            return recorded
+        metres = find_operation_accuracy(str(recorded.known.value))
+        if metres is None:
+            return replace(recorded, known=None)
+        return replace(recorded, known=replace(recorded.known, value=f"{metres:g}", unit="m"))
 
     def _find_of_flight(self, key: str) -> Operand:
         if self._flight is None:

@@ -7,6 +7,7 @@ from ledger.model.finding import Grade
 from lidar_checks.settings.frames import (
     epoch_kept_or_changed,
     frame_kept_or_changed,
+    is_good_enough,
     operation_changes,
     same_ellipsoid,
     same_frame,
@@ -52,6 +53,23 @@ FRAMES = (
         "install the grid and process again.",
         found="“{run.frame_operation}” in {run}{run.frame_operation|how}",
         expected="an operation between {source.frame} and {run.frame}, with its grid",
+    ),
+    Rule(
+        ids=("CR-14",),
+        topic="frame-chain",
+        grade=Grade.MINOR,
+        where_known=("run.operation_accuracy",),
+        operands=("run.frame_operation", "run.operation_accuracy"),
+        holds=is_good_enough("run.operation_accuracy", "operation_accuracy_max_m"),
+        broken="{run} changed the frame by “{run.frame_operation}”, which is good to "
+        "{run.operation_accuracy} m as the registry has it: a library takes such a one where the "
+        "grid of a better one is not at hand.",
+        right="{run} changed the frame by “{run.frame_operation}”, which is good to "
+        "{run.operation_accuracy} m as the registry has it.",
+        remedy="Find out which operation and grid are the best here, install the grid and process "
+        "again; or write operation_accuracy_max_m under criteria.frame-chain in job.toml.",
+        found="{run.operation_accuracy} m in {run}{run.frame_operation|how}",
+        expected="{limit.operation_accuracy_max_m} m or better",
     ),
     Rule(
         ids=("SC-15", "CR-03"),

@@ -33,6 +33,7 @@ _STANDS_FOR = {
     "job.claim": ("statement.value",),
     "run.system": ("run.crs",),
     "run.trajectory_system": ("run.trajectory_crs",),
+    "run.operation_accuracy": ("run.frame_operation",),
     "rig.lever_arm": ("flight.rig", "rig.lever_arm_aircraft", "rig.lever_arm_scanner"),
 }
 

@@ -93,6 +93,34 @@ def test_an_operation_that_changes_nothing_is_no_change(one_run, operation, outc
     assert find(one_run(MIXED), "CR-14") == []
 
 
+@pytest.mark.parametrize(
+    ("operation", "grade"),
+    [
+        # EPSG dataset, accuracy of each operation: 4 m, 1 m, 0.05 m, 0.
+        ("EPSG:1188", Grade.MINOR),
+        ("Inverse of NAD83 to WGS 84 (1)", Grade.MINOR),
+        ("OSGB36 to WGS 84 (7)", Grade.MINOR),
+        ("GDA94 to GDA2020 (2)", None),
+        ("EPSG:8366", None),
+    ],
+)
+def test_an_operation_is_as_good_as_the_registry_says(one_run, operation, grade):
+    """One that is good to metres is told, once, whatever the frames are."""
+    findings = find(one_run(MIXED | {"run.frame_operation": operation}), "CR-14")
+    told = [each for each in findings if each.catalogue == ("CR-14",)]
+    assert [each.grade for each in told] == [grade]
+    assert [each.grade for each in findings if each.grade] == ([grade] if grade else [])
+
+
+@pytest.mark.parametrize(
+    "operation", ["as the office told", "none", "EPSG:4326", "NAD83 to WGS 84"]
+)
+def test_an_operation_that_the_registry_does_not_know_is_not_judged(one_run, operation):
+    """A free text says nothing of accuracy, and a name that is only like one is another."""
+    findings = find(one_run(MIXED | {"run.frame_operation": operation}), "CR-14")
+    assert [each for each in findings if each.catalogue == ("CR-14",)] == []
+
+
 def lay(evidence):
     """Return evidence whose files lie in zone 17N, at 38.6 N."""
     box = {"minimum": (552_000.0, 4_272_000.0, 0.0), "maximum": (552_080.0, 4_272_080.0, 9.0)}

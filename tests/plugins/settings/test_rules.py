@@ -253,6 +253,7 @@ def test_grades_are_as_the_trade_has_them():
         ("SC-10", "MB-03"),
         ("GN-02",),
         ("CR-14", "SC-15"),
+        ("CR-14",),
         ("SC-15", "CR-03"),
         ("CR-03", "SC-15"),
         ("GN-06", "SC-17"),
