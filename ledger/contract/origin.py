@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import os
 import sys
 from contextlib import suppress
 from dataclasses import replace
@@ -127,9 +128,10 @@ def _find_editable_home(own: Distribution) -> Path | None:
     origin = json.loads(stated) if stated else {}
     if not origin.get("dir_info", {}).get("editable"):
         return None
-    # Its module loads what it takes to ask the network, and an ordinary installation needs none.
-    to_path = load_part("urllib.request", "url2pathname")
-    return Path(to_path(unquote(urlsplit(origin["url"]).path))).resolve()
+    path = unquote(urlsplit(origin["url"]).path)
+    if os.name == "nt":  # drives are written otherwise; the module loads what asks the network
+        path = load_part("urllib.request", "url2pathname")(path)
+    return Path(path).resolve()
 
 
 def _belongs(file: Path | None, own: Distribution, editable: Path | None) -> bool:
@@ -137,9 +139,14 @@ def _belongs(file: Path | None, own: Distribution, editable: Path | None) -> boo
         return False
     if editable is not None:
         return file.is_relative_to(editable)
+
+    def order(listed: PackagePath) -> bool:
+        """Put the likely ones first: to resolve a path is to ask the system of each part of it."""
+        return listed.parts[-2:] != file.parts[-2:]
+
     return any(
         Path(str(listed.locate())).resolve() == file and _is_as_listed(listed, file)
-        for listed in own.files or ()
+        for listed in sorted(own.files or (), key=order)
     )
 
 
