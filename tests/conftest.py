@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from job_bench import bench
 from open_data import (
     ABSENT,
@@ -21,6 +22,10 @@ from real_drives import NO_DEVICE, NO_MOUNT
 from ledger.store.machine import find_home
 
 __all__ = ["bench"]
+
+# How long an example takes says how busy the computer is, and nothing of what is tested.
+settings.register_profile("any-computer", deadline=None)
+settings.load_profile("any-computer")
 
 
 @pytest.fixture(autouse=True, scope="session")
