@@ -41,7 +41,6 @@ __all__ = [
     "describe",
     "describe_ellipsoid",
     "describe_frame",
-    "find_operation_accuracy",
     "find_utm_zone",
     "from_lonlat",
     "from_lonlat_at",
@@ -127,20 +126,6 @@ def describe_ellipsoid(name: str) -> tuple[float, float] | None:
     found: tuple[float, float] | None = load_part("ledger.proj.names", "look_up_ellipsoid")(
         name.strip()
     )
-    return found
-
-
-def find_operation_accuracy(name: str) -> float | None:
-    """Return how good the registry says an operation between two systems is, metres.
-
-    Args:
-        name: `EPSG:1188` or `NAD83 to WGS 84 (1)`; `Inverse of` before it does not count.
-
-    Returns:
-        0 for one that is exact by definition; None for one that the registry does not know, or of
-        which it gives no accuracy.
-    """
-    found: float | None = load_part("ledger.proj.names", "look_up_accuracy")(name.strip())
     return found
 
 

@@ -6,7 +6,12 @@ there is none. They need no book, no job and no network. Checks may use them.
 
 from ledger.expected.feet import compute_misread_foot, find_foot_shift
 from ledger.expected.fiveplaces import list_five_places, read_site_geoid
-from ledger.expected.frames import find_drift, find_frame, find_frame_shift
+from ledger.expected.frames import (
+    find_drift,
+    find_frame,
+    find_frame_shift,
+    find_operation_accuracy,
+)
 from ledger.expected.geoids import (
     find_geoid_difference,
     find_geoid_height,
@@ -41,6 +46,7 @@ __all__ = [
     "find_geoid_heights",
     "find_geoid_slope",
     "find_leap_seconds",
+    "find_operation_accuracy",
     "find_scale_factor",
     "find_time_shift",
     "find_zone",

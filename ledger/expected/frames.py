@@ -9,6 +9,7 @@ from __future__ import annotations
 from ledger.crs import compute_frame_shift, describe, describe_frame
 from ledger.errors import CrsError, SwathbookError
 from ledger.expected.records import Place, Vector
+from ledger.loading import load_part
 from ledger.model.georeferencing import Crs, FrameShift
 
 
@@ -29,6 +30,20 @@ def find_frame(named: str) -> Crs:
             found=named,
             expected="a name such as NAD83(2011) or ITRF2020, or an EPSG code",
         ) from error
+
+
+def find_operation_accuracy(name: str) -> float | None:
+    """Return how good the registry says an operation between two systems is, metres.
+
+    Args:
+        name: `EPSG:1188` or `NAD83 to WGS 84 (1)`; `Inverse of` before it does not count.
+
+    Returns:
+        0 for one that is exact by definition; None for one that the registry does not know, or of
+        which it gives no accuracy.
+    """
+    found: float | None = load_part("ledger.proj.names", "look_up_accuracy")(name.strip())
+    return found
 
 
 def find_frame_shift(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from typing import Any
 
 import pyproj
 from pyproj.crs import CoordinateOperation, Ellipsoid  # type: ignore[attr-defined]
@@ -72,11 +73,11 @@ def look_up_ellipsoid(name: str) -> tuple[float, float] | None:
 
 @lru_cache(maxsize=TEXTS_REMEMBERED)
 def look_up_accuracy(name: str) -> float | None:
-    """Return how good an operation is; see `ledger.crs.find_operation_accuracy`."""
+    """Return how good an operation is; see `ledger.expected.find_operation_accuracy`."""
     written = _INVERSE.sub("", name)
     code = _OPERATION_CODE.fullmatch(written)
     try:
-        found = (
+        found: Any = (
             CoordinateOperation.from_authority("EPSG", code[1])
             if code is not None
             else CoordinateOperation.from_user_input(written)

@@ -25,7 +25,7 @@ from dataclasses import replace
 from typing import Any
 
 from ledger.contract.evidence import Evidence
-from ledger.crs import find_operation_accuracy
+from ledger.expected import find_operation_accuracy
 from ledger.model.antenna import BASE_HEIGHT_KEYS, read_base_height
 from ledger.model.known import KnownBy, KnownValue
 from ledger.model.process import Card
