@@ -59,6 +59,7 @@ def _read_lines(text: str) -> Iterator[Path]:
         with suppress(ValueError):  # half a line of a computer that went down
             known = json.loads(line)
             if isinstance(known, str) and known and "\0" not in known:
+                os.fsencode(known)  # no folder has a name of other signs
                 yield Path(known)
 
 

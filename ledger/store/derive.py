@@ -21,9 +21,10 @@ from typing import Any
 from ledger.canonical import decode
 from ledger.errors import BookError, BrokenBookError, ContractError, NewerBookError
 from ledger.merkle import Frontier, Node, hash_leaf
-from ledger.model.entry import Kind
+from ledger.model.entry import Entry, Kind
 from ledger.store import records, uses
 from ledger.store.blobs import find_withheld, read_content
+from ledger.store.layouts import find_misfit
 from ledger.store.pages import Page, read_page
 from ledger.store.schema import DERIVED_INDEXES, DERIVED_TABLES, DERIVED_VERSION
 
@@ -217,16 +218,22 @@ def add_standing(
             where=f"entry {entry.seq}",
             remedy="update Swathbook",
         )
+    if misfit := find_misfit(entry.kind, entry.values):
+        raise _refuse(entry, f"{misfit}: {entry.values[misfit]!r}"[:200])
     if add_kind is None:
         return
     try:
         add_kind(connection, page, _make_list_reader(connection, contents))
     except _MISFITS as error:
-        raise ContractError(
-            f"the values of an entry do not fit its kind, {entry.kind}",
-            found=f"{type(error).__name__}: {error}",
-            where=f"entry {entry.seq}",
-        ) from error
+        raise _refuse(entry, f"{type(error).__name__}: {error}") from error
+
+
+def _refuse(entry: Entry, found: str) -> ContractError:
+    return ContractError(
+        f"the values of an entry do not fit its kind, {entry.kind}",
+        found=found,
+        where=f"entry {entry.seq}",
+    )
 
 
 def _add_names(connection: sqlite3.Connection, page: Page) -> None:

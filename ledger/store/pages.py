@@ -15,6 +15,7 @@ from ledger.dataclass import dataclass
 from ledger.errors import BrokenBookError, ContractError
 from ledger.model.entry import Draft, Entry
 from ledger.model.moments import read_moment
+from ledger.store.layouts import Values
 
 # The parts of a body, in the order of its keys, and their types.
 _read_all = itemgetter("blobs", "by", "kind", "machine", "seq", "time", "values", "version")
@@ -121,8 +122,10 @@ def read_parts(seq: int, body: bytes) -> dict[str, Any]:
 
 def make_page(parts: Mapping[str, Any], root: bytes) -> Page:
     """Return the entry of parts that `read_parts` returned, with the root stored beside them."""
-    names = ("seq", "time", "kind", "version", "by", "machine", "values")
-    return Page(Entry(**{name: parts[name] for name in names}, root=root), read_blobs(parts))
+    names = ("seq", "time", "kind", "version", "by", "machine")
+    values = Values(parts["seq"], parts["values"])
+    entry = Entry(**{name: parts[name] for name in names}, values=values, root=root)
+    return Page(entry, read_blobs(parts))
 
 
 def read_blobs(parts: Mapping[str, Any]) -> tuple[BlobDigest, ...]:

@@ -1,13 +1,14 @@
 """Readers and commands that are fed with bytes nobody can trust, for as long as one likes.
 
-    python tests/faults/fuzz.py [--minutes 30] [--target las]… [--keep FOLDER] [--seed 1]
+    python tests/faults/fuzz.py [--minutes 30] [--guided 0.3] [--target las]… [--keep FOLDER]
 
-With 0 minutes nothing is fed, and what is kept in the folder is summed up.
-Each target runs in a process of its own, whose memory is bounded. Where the library `atheris` is
-there, what covers new lines of the program is altered further; elsewhere the seeds are altered
-blindly, and the last line says which it was. An input fails when anything but an error of ours
-comes of it, when it takes longer than 5 s, or when the process grows beyond 512 MiB. Failing inputs
-are written to the folder, each beside its traceback; the same fault is kept once.
+With 0 minutes nothing is fed, and what is kept in the folder is summed up: figures add up from run
+to run. Each target runs in processes of its own, whose memory is bounded. For the first part of
+its time what covers new lines of the program is altered further, where the library `atheris` is
+there; its instruments take most of the time. For the rest whatever was found so far is altered
+blindly, far more of it. An input fails when anything but an error of ours comes of it, when it
+takes longer than 5 s, or when the process grows beyond 512 MiB. Failing inputs are written to the
+folder, each beside its traceback; the same fault is kept once.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ import os
 import random
 import resource
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -50,6 +52,7 @@ class Stats:
 
     Args:
         inputs: how many inputs were fed.
+        guided: how many of them were altered by what they cover.
         faults: how often each fault was met, by the name under which it is kept.
         peak_bytes: most memory that was resident.
         slowest_s: longest time of an input, seconds.
@@ -57,6 +60,7 @@ class Stats:
     """
 
     inputs: int = 0
+    guided: int = 0
     faults: Counter[str] = field(default_factory=Counter)
     peak_bytes: int = 0
     slowest_s: float = 0.0
@@ -66,16 +70,17 @@ class Stats:
 class Feeder:
     """Feeds one target, measures, and keeps what fails."""
 
-    def __init__(self, name: str, kept: Path) -> None:
+    def __init__(self, name: str, kept: Path, *, guided: bool) -> None:
         """Begin with nothing fed.
 
         Args:
             name: the target.
             kept: folder for failing inputs and for the figures.
+            guided: whether inputs are altered by what they cover.
         """
         from fuzztargets import TARGETS  # noqa: PLC0415 - after the instruments are laid
 
-        self.name, self.kept = name, kept
+        self.name, self.kept, self.guided = name, kept, guided
         self.target = TARGETS[name]
         self.stats = Stats()
         self.begun = self.told = time.monotonic()
@@ -93,6 +98,7 @@ class Feeder:
         folder = self.scratch / "now"
         folder.mkdir()
         (self.kept / f"{self.name}.running").write_bytes(content)
+        signal.setitimer(signal.ITIMER_PROF, _STUCK_S)  # ends a process that stands still
         begun = time.process_time()  # others may be using the computer
         try:
             with warnings.catch_warnings():
@@ -107,6 +113,7 @@ class Feeder:
     def _measure(self, content: bytes, taken: float) -> None:
         stats = self.stats
         stats.inputs += 1
+        stats.guided += self.guided
         stats.slowest_s = max(stats.slowest_s, taken)
         if taken > LONGEST_S:
             self._keep(content, "slow", f"{taken:.1f} s")
@@ -163,17 +170,17 @@ def bound_memory() -> None:
 # One process.
 
 
-def work(name: str, seconds: float, kept: Path, seed: int) -> None:
+def work(name: str, seconds: float, kept: Path, seed: int, *, guided: bool) -> None:
     """Feed one target for some time, and never come back."""
-    if importlib.util.find_spec(_ATHERIS) is None:
-        feeder = Feeder(name, kept)
+    if not guided:
+        feeder = Feeder(name, kept, guided=False)
         feeder.warm_up()
         bound_memory()
         feed_blindly(feeder, seconds, seed)
         return
     atheris = importlib.import_module(_ATHERIS)
     with atheris.instrument_imports(include=["ledger", "lidar_checks"]):
-        feeder = Feeder(name, kept)
+        feeder = Feeder(name, kept, guided=True)
         feeder.warm_up()
         corpus = lay_corpus(feeder, kept)
         bound_memory()
@@ -191,7 +198,15 @@ def work(name: str, seconds: float, kept: Path, seed: int) -> None:
         ]
         if feeder.target.words:  # the library refuses an empty list
             options.append(f"-dict={write_words(feeder, kept)}")
-        atheris.Setup([sys.argv[0], *options, str(corpus)], feeder.feed)
+
+        def alter_one(content: bytes, most: int, number: int) -> bytes:
+            if number % 2 and feeder.target.reshape is not None:
+                return feeder.target.alter(content, random.Random(number))[:most]
+            altered: bytes = atheris.Mutate(content, most)
+            return altered
+
+        words = [sys.argv[0], *options, str(corpus)]
+        atheris.Setup(words, feeder.feed, custom_mutator=alter_one)
         atheris.Fuzz()
 
 
@@ -213,35 +228,46 @@ def write_words(feeder: Feeder, kept: Path) -> Path:
 
 
 def feed_blindly(feeder: Feeder, seconds: float, seed: int) -> None:
-    """Alter seeds without looking what they cover."""
-    from alter import alter  # noqa: PLC0415 - only here
-
+    """Alter seeds, and what was found to cover more, without looking what they cover now."""
     dice = random.Random(seed)
-    seeds = list(feeder.target.seeds())
+    corpus = lay_corpus(feeder, feeder.kept)
+    seeds = [path.read_bytes() for path in sorted(corpus.iterdir())]
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        feeder.feed(alter(dice.choice(seeds), dice, feeder.target.words))
+        feeder.feed(feeder.target.alter(dice.choice(seeds), dice)[:_MOST_INPUT])
     feeder.write()
 
 
 # All of them.
 
 
-def fuzz(names: list[str], minutes: float, kept: Path, seed: int) -> dict[str, Stats]:
-    """Feed targets one after the other, each for its share of the time, in processes of its own."""
-    share = 60 * minutes / len(names)
+def fuzz(names: list[str], minutes: float, share: float, kept: Path, seed: int) -> dict[str, Stats]:
+    """Feed targets one after the other, in processes of their own.
+
+    Args:
+        names: the targets.
+        minutes: for all of them together.
+        share: of the time, to be guided by what inputs cover; none where that library is absent.
+        kept: folder for what fails and for the figures.
+        seed: what the dice begin with.
+    """
+    each = 60 * minutes / len(names)
+    if importlib.util.find_spec(_ATHERIS) is None:
+        share = 0.0
     for name in names if minutes else ():
-        end = time.monotonic() + share
-        turn = 0
-        while (left := end - time.monotonic()) > _SHORTEST_S or not turn:
-            turn += 1
-            _start(name, left, kept, seed * 1000 + turn)
+        for part, guided in ((share, True), (1 - share, False)):
+            end = time.monotonic() + each * part
+            turn = 0
+            while part and ((left := end - time.monotonic()) > _SHORTEST_S or not turn):
+                turn += 1
+                _start(name, left, kept, seed * 1000 + turn, guided=guided)
     return {name: gather(name, kept) for name in names}
 
 
-def _start(name: str, seconds: float, kept: Path, seed: int) -> None:
+def _start(name: str, seconds: float, kept: Path, seed: int, *, guided: bool) -> None:
     """Run one process to its end; what ended it is a fault like any other."""
     words = ["--work", name, "--seconds", f"{seconds:.0f}", "--keep", str(kept)]
+    words += ["--guided", f"{int(guided)}"]
     with tempfile.TemporaryDirectory(prefix="fuzz", dir=_find_fast_place()) as home:
         environment = os.environ | {"SWATHBOOK_HOME": home, "TMPDIR": home}
         log = kept / f"{name}.log"
@@ -280,6 +306,7 @@ def gather(name: str, kept: Path) -> Stats:
     for path in kept.glob(f"{name}.[0-9]*.json"):
         found = json.loads(path.read_text(encoding="utf-8"))
         total.inputs += found["inputs"]
+        total.guided += found["guided"]
         total.faults.update(found["faults"])
         total.peak_bytes = max(total.peak_bytes, found["peak_bytes"])
         total.slowest_s = max(total.slowest_s, found["slowest_s"])
@@ -301,15 +328,15 @@ def describe(found: dict[str, Stats]) -> Iterator[str]:
             f"{name:<14}{stats.inputs:>10,}{rate:>10.0f}{stats.slowest_s:>11.2f}"
             f"{stats.peak_bytes >> 20:>10}  {faults or 'none'}"
         )
-    yield f"{'all':<14}{sum(stats.inputs for stats in found.values()):>10,}"
-    guided = importlib.util.find_spec(_ATHERIS) is not None
-    yield f"altered {'by what they cover (atheris)' if guided else 'blindly (no atheris here)'}"
+    total, guided = (sum(getattr(s, what) for s in found.values()) for what in ("inputs", "guided"))
+    yield f"{'all':<14}{total:>10,}, {guided:,} of them altered by what they cover"
 
 
 def _main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--minutes", type=float, default=30.0)
     parser.add_argument("--target", action="append", default=[])
+    parser.add_argument("--guided", type=float, default=0.3, help="share of the time")
     parser.add_argument("--keep", type=Path, default=Path("fuzzed"))
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--figures", type=Path, help="file that the figures are kept in")
@@ -318,17 +345,18 @@ def _main() -> int:
     options = parser.parse_args()
     options.keep.mkdir(parents=True, exist_ok=True)
     if options.work:
-        work(options.work, options.seconds, options.keep, options.seed)
+        guided = bool(options.guided)
+        work(options.work, options.seconds, options.keep, options.seed, guided=guided)
         return 0
     from fuzztargets import TARGETS  # noqa: PLC0415 - a worker loads it behind its instruments
 
-    found = fuzz(options.target or list(TARGETS), options.minutes, options.keep, options.seed)
+    names = options.target or list(TARGETS)
+    found = fuzz(names, options.minutes, options.guided, options.keep, options.seed)
     if options.figures is not None:
         values = {
             name: {**vars(stats), "faults": dict(stats.faults)} for name, stats in found.items()
         }
-        guided = importlib.util.find_spec(_ATHERIS) is not None
-        told = {"targets": values, "guided": guided, "day": f"{datetime.now(UTC):%Y-%m-%d}"}
+        told = {"targets": values, "day": f"{datetime.now(UTC):%Y-%m-%d}"}
         options.figures.write_text(json.dumps(told, indent=1), encoding="utf-8")
     sys.stdout.write("\n".join(describe(found)) + "\n")
     return 1 if any(stats.faults for stats in found.values()) else 0

@@ -29,6 +29,8 @@ from ledger.testing import Layout, Scene, SurveyBuilder
 TESTS = Path(__file__).resolve().parents[1]
 _KINDS = ("rig", "flight", "run", "step")
 _SHORT = 40
+JOB = b"@JOB@"
+"""Stands for the job folder in what is fed."""
 
 
 def make_specification() -> bytes:
@@ -102,11 +104,15 @@ def list_seals() -> Iterator[bytes]:
 
 def list_scratch() -> Iterator[bytes]:
     """Yield what lies in the folder for what may be lost, and in the user's own."""
-    fixity = {"sha256": "0" * 64, "bytes": 5, "mtime_ns": 1, "file_id": "1:2"}
-    yield json.dumps({"path": "raw/a.las", **fixity}).encode()
+    fixity = {"sha256": "0" * 64, "bytes": 300, "mtime_ns": 1, "file_id": "1:2"}
+    yield json.dumps({"path": f"{JOB.decode()}/raw/cap_1.bin", **fixity}).encode()
     yield b'{"machine": "0a1b2c3d", "process": 42, "since": "2026-01-02T03:04:05Z"}'
-    yield b'"/nowhere/job"\n"/nowhere/other"\n'
+    yield b'"%b"\n"/nowhere/other"\n' % JOB
     yield b"0a1b2c3d\n"
+    typed = {"value": "a scanner", "known_by": "typed", "confirmed": True}
+    lever = {"value": ["0.10", "0.20", "-0.30"], "unit": "m", "known_by": "measured"}
+    answers = {"rig.scanner": typed, "run.software": typed, "rig.lever_arm": lever}
+    yield json.dumps({"about": "1 output in out", "answers": answers}).encode()
 
 
 # Jobs and books.

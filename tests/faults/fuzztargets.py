@@ -17,6 +17,8 @@ from pathlib import Path
 
 import fuzzseeds
 import numpy as np
+from alter import Dice, alter
+from reshape import Reshape, reshape_book, reshape_journal, reshape_json, reshape_toml
 
 from ledger.cli.frame import main
 from ledger.content import read_facts
@@ -58,6 +60,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 Feed = Callable[[bytes, Path], None]
 _LARGEST_SEED = 40_000
+_KEEP_FORM = 0.7
 _INSTRUMENTS = "INFO: Instrumenting "  # what the fuzzer itself prints while a module is loaded
 
 
@@ -74,12 +77,20 @@ class Target:
         seeds: returns bytes that it is meant for.
         words: what its format is made of, for whoever alters bytes.
         command: whether it runs whole commands, and so is slow.
+        reshape: changes what its format says and keeps its form; None where bytes are all there is.
     """
 
     feed: Feed
     seeds: Callable[[], Iterable[bytes]]
     words: tuple[bytes, ...] = ()
     command: bool = False
+    reshape: Reshape | None = None
+
+    def alter(self, content: bytes, dice: Dice) -> bytes:
+        """Return bytes altered: most keep their form where the format has one."""
+        if self.reshape is not None and dice.random() < _KEEP_FORM:
+            return self.reshape(content, dice)
+        return alter(content, dice, self.words)
 
 
 def _write(folder: Path, name: str, content: bytes) -> Path:
@@ -359,14 +370,33 @@ def feed_scratch(content: bytes, folder: Path) -> None:
     """Lay bytes where the program keeps what may be lost, and where the user's own things lie."""
     job = folder / "job"
     shutil.copytree(_find_template(), job)
+    content = content.replace(fuzzseeds.JOB, str(job).encode())
     home = Path(os.environ["SWATHBOOK_HOME"])
-    for name in ("resume.jsonl", "writer.json", "checked.json", "register.jsonl"):
-        _write(_make(job / ".swathbook"), name, content)
-    for path in (job / ".swathbook").iterdir():
-        path.write_bytes(content)
+    for name in _SCRATCH:
+        place = job / ".swathbook" / name
+        _write(_make(place.parent), place.name, content)
     for name in ("jobs.jsonl", "machine"):
         _write(_make(home), name, content)
-    _type_all(job, ("register", "raw"), ("status",), ("find", "x", "--everywhere"))
+    _type_all(
+        job,
+        ("register", "raw"),
+        ("status",),
+        ("record", "rig", "--set", "scanner=another"),
+        ("record", "out", "--set", "version=2"),
+        ("recheck", "--book-only"),
+        ("find", "x", "--everywhere"),
+    )
+
+
+# What may be lost: half-done work, drafts of forms, notes of who holds the book and how it was.
+_SCRATCH = (
+    "register.resume",
+    "writer.json",
+    "book.unbroken",
+    "drafts/run.json",
+    "drafts/step.json",
+    "drafts/rig-new.json",
+)
 
 
 def _make(folder: Path) -> Path:
@@ -426,18 +456,38 @@ TARGETS: dict[str, Target] = {
     "nmea": Target(feed_nmea, _read("*.log", "*.txt"), (b"$GPGGA,", b"$GNRMC,", b"$GPZDA,")),
     "track": Target(feed_track, fuzzseeds.list_tracks, (b"time", b"lat", b"lon", b"height")),
     "points": Target(feed_points, fuzzseeds.list_tables, (b"easting", b"northing", b";", b"\t")),
-    "boundary": Target(feed_boundary, fuzzseeds.list_outlines, tuple(_JSON_WORDS.split())),
-    "specification": Target(
-        feed_specification, _list_specification_seeds, tuple(_TOML_WORDS.split())
+    "boundary": Target(
+        feed_boundary,
+        fuzzseeds.list_outlines,
+        tuple(_JSON_WORDS.split()),
+        reshape=reshape_json,
     ),
-    "form": Target(feed_form, fuzzseeds.list_forms, tuple(_TOML_WORDS.split())),
+    "specification": Target(
+        feed_specification,
+        _list_specification_seeds,
+        tuple(_TOML_WORDS.split()),
+        reshape=reshape_toml,
+    ),
+    "form": Target(
+        feed_form, fuzzseeds.list_forms, tuple(_TOML_WORDS.split()), reshape=reshape_toml
+    ),
     "settings": Target(feed_settings, fuzzseeds.list_settings, (b"<!ENTITY", b"&a", b"*a", b"---")),
     "seal": Target(feed_seal, fuzzseeds.list_seals, ("\u2014".encode(), b"\n\n", b"+")),
-    "book": Target(feed_book, fuzzseeds.list_books, command=True),
+    "book": Target(feed_book, fuzzseeds.list_books, command=True, reshape=reshape_book),
     "entries": Target(
-        feed_entries, fuzzseeds.list_journals, tuple(_JSON_WORDS.split()), command=True
+        feed_entries,
+        fuzzseeds.list_journals,
+        tuple(_JSON_WORDS.split()),
+        command=True,
+        reshape=reshape_journal,
     ),
     "job": Target(feed_job, _read("*.las", "*.??[oO]", "*.tif"), command=True),
-    "wish": Target(feed_wish, _list_specification_seeds, tuple(_TOML_WORDS.split()), command=True),
-    "scratch": Target(feed_scratch, fuzzseeds.list_scratch, command=True),
+    "wish": Target(
+        feed_wish,
+        lambda: [fuzzseeds.make_specification()],
+        tuple(_TOML_WORDS.split()),
+        command=True,
+        reshape=reshape_toml,
+    ),
+    "scratch": Target(feed_scratch, fuzzseeds.list_scratch, command=True, reshape=reshape_json),
 }

@@ -1,12 +1,13 @@
 """Commands that are killed at random instants, and what has to hold afterwards.
 
-    python tests/faults/kills.py [--kills 10000] [--seed 1]
+    python tests/faults/kills.py [--kills 10000] [--seed 1] [--figures FILE]
 
-prints how often each command was killed, how often in the middle of a write, and what was found.
-Each command runs in a process of its own, forked from one that has loaded the program, so that
-every kill falls into its work. After each kill the book has to be unbroken, hold every entry that a
-command told of, hold nothing by halves, and take the next entry; no raw, delivered or copied file
-may be other than it was.
+prints how often each command was killed, how often in the middle of a write, and what was found;
+what is in the file of figures counts, so that a run that was stopped goes on. Each command runs in
+a process of its own, forked from one that has loaded the program, so that every kill falls into its
+work; it sets a timer of the system that kills it. After each kill the book has to be unbroken, hold
+every entry that a command told of, hold nothing by halves, and take the next entry; no raw,
+delivered or copied file may be other than it was.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-from nursery import Child, Nursery
+from nursery import Doom, Nursery
 
 from ledger.cli.frame import main
 from ledger.model.ask import NoProgress
@@ -38,9 +39,9 @@ from ledger.store.reading import BOOK_NAME, Book
 from ledger.testing import Layout, Scene, SurveyBuilder
 
 KINDS = ("register", "copy", "record", "audit", "amend", "decision", "seal", "handover")
-_IN_WRITES = 0.5  # of the kills wait until a write has begun
-_LOOKS_EVERY_S = 0.0005
-_ENDED_EVERY = 20  # looks: asking costs more
+_IN_WRITES = 0.5  # of the kills fall into a write
+_WRITES = (1, 1, 1, 1, 1, 1, 1, 2)  # a command may write twice
+_WRITE_S = 0.008
 _REFUSED = 2
 _KILLS_A_JOB = 20  # what is looked at after each kill grows with the book
 _OTHER_DEVICES = (Path("/dev/shm"), Path("/var/tmp"))  # noqa: S108 - copies go to another drive
@@ -54,12 +55,14 @@ class Tally:
         killed: kills by command; a command that ended before is not among them.
         ended: commands that ended before they could be killed.
         writing: kills while a write was under way.
+        seconds: how long it took, with looking at what was found.
         faults: what did not hold, one sentence each.
     """
 
     killed: Counter[str] = field(default_factory=Counter)
     ended: Counter[str] = field(default_factory=Counter)
     writing: int = 0
+    seconds: float = 0.0
     faults: list[str] = field(default_factory=list)
 
 
@@ -203,43 +206,44 @@ def run_here(*words: object) -> int:
 
 
 def time_commands(bench: Bench, nursery: Nursery) -> dict[str, float]:
-    """Return how long each command takes when nobody kills it, seconds, by kind.
+    """Return what each command takes when nobody kills it, seconds of processor time, by kind.
 
     A kind that the bench cannot run here, as a copy where there is no second device, is left out.
     """
     taken = {}
     for kind in KINDS:
         words = bench.make_command(kind)
-        begun = time.monotonic()
-        if nursery.wait(nursery.start(["--json", *words], bench.job)) != _REFUSED:
-            taken[kind] = time.monotonic() - begun
+        end = nursery.wait(nursery.start(["--json", *words], bench.job))
+        if end.status != _REFUSED:
+            taken[kind] = end.taken_s
     return taken
 
 
 def kill_many(
-    base: Path, kills: int, seed: int, tell: Callable[[Tally], None] = lambda _: None
-) -> Tally:
+    base: Path, kills: int, seed: int, tally: Tally, tell: Callable[[Tally], None] = lambda _: None
+) -> None:
     """Kill commands until so many were killed, and say what did not hold.
 
     Args:
         base: an empty folder.
-        kills: how many kills.
+        kills: how many kills, with those that an earlier run made.
         seed: what the dice begin with.
+        tally: what an earlier run came to; added to.
         tell: told how far it has come.
     """
-    dice = random.Random(seed)
-    tally = Tally()
+    dice = random.Random(f"{seed} {tally.killed.total()}")
     streams = base / "streams"
     streams.mkdir()
     with Nursery(streams) as nursery:
         bench = Bench(base, dice)
         taken = time_commands(bench, nursery)
         while (left := kills - tally.killed.total()) > 0:
+            begun = time.monotonic()
             bench.lay_anew()
             _kill_in(bench, nursery, taken, tally, min(left, _KILLS_A_JOB))
+            tally.seconds += time.monotonic() - begun
             tell(tally)
         bench.clear()
-    return tally
 
 
 def _kill_in(
@@ -250,29 +254,26 @@ def _kill_in(
     journal = bench.job / f"{BOOK_NAME}-journal"
     while tally.killed.total() < end:
         kind = bench.dice.choice(sorted(taken))
-        child = nursery.start(["--json", *bench.make_command(kind)], bench.job, held=True)
-        child.begin()
-        if bench.dice.random() < _IN_WRITES:
-            _wait_for_write(nursery, child, journal, bench.dice)
-        else:
-            time.sleep(taken[kind] * bench.dice.uniform(0.0, 1.1))
-        child.kill()
-        status = nursery.wait(child)
+        words = ["--json", *bench.make_command(kind)]
+        child = nursery.start(words, bench.job, doom=_throw(bench.dice, taken[kind]))
+        ended = nursery.wait(child)
         told = child.out.read_text(encoding="utf-8")
-        (tally.ended if status >= 0 else tally.killed)[kind] += 1
+        if ended.status < 0:
+            tally.killed[kind] += 1
+        else:  # what it takes hangs on what else this computer does
+            tally.ended[kind] += 1
+            taken[kind] += (ended.taken_s - taken[kind]) / 4
         tally.writing += _measure(journal) > 0
         found = bench.list_faults(read_entry(told))
         tally.faults += [f"{kind}, kill {tally.killed.total()}: {fault}" for fault in found]
         nursery.clear()
 
 
-def _wait_for_write(nursery: Nursery, child: Child, journal: Path, dice: random.Random) -> None:
-    """Wait until a write has begun, and a moment longer."""
-    looks = 0
-    while not _measure(journal) and (looks % _ENDED_EVERY or not nursery.has_ended(child)):
-        looks += 1
-        time.sleep(_LOOKS_EVERY_S)
-    time.sleep(dice.uniform(0.0, 0.004))
+def _throw(dice: random.Random, taken_s: float) -> Doom:
+    """Return when a command is killed: somewhere in its work, or somewhere in one of its writes."""
+    if dice.random() < _IN_WRITES:
+        return Doom(dice.uniform(0.0, _WRITE_S), dice.choice(_WRITES))
+    return Doom(dice.uniform(0.0, taken_s))
 
 
 def _measure(path: Path) -> int:
@@ -286,7 +287,18 @@ def keep_figures(place: Path | None, tally: object) -> None:
     """Write what came of it so far, so that a run that is stopped is not lost."""
     if place is not None:
         values = {**vars(tally), "day": f"{datetime.now(UTC):%Y-%m-%d}", "cores": os.cpu_count()}
-        place.write_text(json.dumps(values, indent=1), encoding="utf-8")
+        part = place.with_suffix(".part")
+        part.write_text(json.dumps(values, indent=1), encoding="utf-8")
+        part.replace(place)
+
+
+def read_figures(place: Path | None) -> Tally:
+    """Return what an earlier run came to; an empty tally where there was none."""
+    if place is None or not place.exists():
+        return Tally()
+    kept = json.loads(place.read_text(encoding="utf-8"))
+    killed, ended = Counter(kept["killed"]), Counter(kept["ended"])
+    return Tally(killed, ended, kept["writing"], kept["seconds"], kept["faults"])
 
 
 def read_entry(told: str) -> int | None:
@@ -306,13 +318,16 @@ def _main() -> int:
     options = parser.parse_args()
 
     def tell(tally: Tally) -> None:
-        sys.stdout.write(f"\r{tally.killed.total()} killed, {len(tally.faults)} faults")
+        rate = tally.killed.total() / tally.seconds
+        told = f"\r{tally.killed.total()} killed, {rate:.1f} a second, {len(tally.faults)} faults"
+        sys.stdout.write(told)
         sys.stdout.flush()
         keep_figures(options.figures, tally)
 
     with tempfile.TemporaryDirectory() as name:
         os.environ[HOME_VARIABLE] = str(Path(name) / "home")
-        tally = kill_many(Path(name), options.kills, options.seed, tell)
+        tally = read_figures(options.figures)
+        kill_many(Path(name), options.kills, options.seed, tally, tell)
     sys.stdout.write(f"\nkilled: {dict(tally.killed)}\nended before: {dict(tally.ended)}\n")
     sys.stdout.write(f"in the middle of a write: {tally.writing}\n")
     sys.stdout.write("".join(f"{fault}\n" for fault in tally.faults) or "everything held\n")

@@ -1,18 +1,20 @@
 """Processes in which a command runs at once: the program is loaded, and nothing is open.
 
 One process loads the program and forks a child for each command that it is told. The child runs
-that command as it would have run it alone, with files for its streams; it may be killed, or be
-looked over the shoulder before it begins. Only the time that loading takes is saved.
+that command as it would have run it alone, with files for its streams; it may be doomed to be
+killed, or be looked over the shoulder before it begins. Only the time that loading takes is saved.
 """
 
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import errno
 import gc
 import json
 import os
 import signal
+import struct
 import subprocess
 import sys
 import threading
@@ -22,10 +24,41 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
 
+from ledger.store.writing import BookWriter
+
 PATHS = tuple(str(Path(__file__).resolve().parents[1] / name) for name in ("made", "faults"))
 _TRACEBACK = 70
+_BY_SIGNAL = 0  # SIGEV_SIGNAL
+_LIBC = ctypes.CDLL(None, use_errno=True)
 _PATIENCE_S = 60.0
 _LOOKS_EVERY_S = 0.0002
+
+
+@dataclass(frozen=True)
+class Doom:
+    """When a child gets SIGKILL.
+
+    Args:
+        after_s: seconds: of its own processor time from its beginning; or by the clock, from the
+            end of a write, when it goes to the file.
+        write: from which write on, 1 for the first; 0 to count from its beginning.
+    """
+
+    after_s: float
+    write: int = 0
+
+
+@dataclass(frozen=True)
+class End:
+    """How a child ended.
+
+    Args:
+        status: its status; below zero for the signal that ended it.
+        taken_s: processor time that it took, seconds.
+    """
+
+    status: int
+    taken_s: float
 
 
 @dataclass(frozen=True)
@@ -48,11 +81,6 @@ class Child:
         """Let it begin."""
         if self.gate is not None:
             os.close(self.gate)
-
-    def kill(self) -> None:
-        """End it at this instant."""
-        with contextlib.suppress(ProcessLookupError):
-            os.kill(self.pid, signal.SIGKILL)
 
 
 class Nursery:
@@ -82,13 +110,21 @@ class Nursery:
             self._process.wait()
             self._process.stdout.close()
 
-    def start(self, words: Sequence[object], folder: Path, *, held: bool = False) -> Child:
+    def start(
+        self,
+        words: Sequence[object],
+        folder: Path,
+        *,
+        held: bool = False,
+        doom: Doom | None = None,
+    ) -> Child:
         """Start a command.
 
         Args:
             words: what is typed.
             folder: where it is typed.
             held: whether it waits until it is told to begin.
+            doom: when it is killed; None for never.
         """
         self._number += 1
         base = self._scratch / str(self._number)
@@ -98,16 +134,14 @@ class Nursery:
         pid = self._ask(
             {"words": [str(word) for word in words], "folder": str(folder)}
             | {"out": str(out), "err": str(err), "gate": str(gate) if held else ""}
+            | {"doom": (doom.after_s, doom.write) if doom else None}
         )
-        return Child(pid, out, err, _open_gate(gate) if held else None)
+        return Child(int(pid), out, err, _open_gate(gate) if held else None)
 
-    def wait(self, child: Child) -> int:
-        """Return the status that a child ended with; below zero for the signal that ended it."""
-        return int(self._ask({"wait": child.pid}))
-
-    def has_ended(self, child: Child) -> bool:
-        """Say whether a child has ended, without waiting; `wait` may be asked afterwards."""
-        return bool(self._ask({"look": child.pid}))
+    def wait(self, child: Child) -> End:
+        """Return how a child ended, once it has."""
+        status, taken_s = self._ask({"wait": child.pid})
+        return End(status, taken_s)
 
     def clear(self) -> None:
         """Forget the streams of all that ran."""
@@ -115,13 +149,13 @@ class Nursery:
             if path.is_file() or path.is_fifo():
                 path.unlink()
 
-    def _ask(self, request: dict[str, Any]) -> int:
+    def _ask(self, request: dict[str, Any]) -> Any:
         stdin, stdout = self._process.stdin, self._process.stdout
         assert stdin is not None
         assert stdout is not None
         stdin.write(json.dumps(request) + "\n")
         stdin.flush()
-        return int(stdout.readline())
+        return json.loads(stdout.readline())
 
 
 def _open_gate(gate: Path) -> int:
@@ -147,16 +181,10 @@ def serve(scratch: Path) -> None:
     load(scratch / "loading")
     gc.freeze()  # pages that nobody touches are shared with every child
     assert threading.active_count() == 1, "a fork would leave threads behind"
-    ended: dict[int, int] = {}
     for line in sys.stdin:
         request = json.loads(line)
-        if "wait" in request:
-            answer = _wait(request["wait"], ended)
-        elif "look" in request:
-            answer = int(_look(request["look"], ended))
-        else:
-            answer = _fork(request)
-        sys.stdout.write(f"{answer}\n")
+        answer = _wait(request["wait"]) if "wait" in request else _fork(request)
+        sys.stdout.write(f"{json.dumps(answer)}\n")
         sys.stdout.flush()
 
 
@@ -198,6 +226,8 @@ def _run(request: dict[str, Any]) -> int:
     sys.argv = ["swathbook", *request["words"]]
     if request["gate"]:
         Path(request["gate"]).read_bytes()
+    if request["doom"]:
+        _doom(*request["doom"])
     try:
         return main()
     except BaseException:
@@ -209,19 +239,40 @@ def _run(request: dict[str, Any]) -> int:
                 stream.flush()
 
 
-def _wait(pid: int, ended: dict[int, int]) -> int:
-    if pid not in ended:
-        ended[pid] = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-    return ended.pop(pid)
+def _wait(pid: int) -> tuple[int, float]:
+    _, status, used = os.wait4(pid, 0)
+    return os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime
 
 
-def _look(pid: int, ended: dict[int, int]) -> bool:
-    if pid in ended:
-        return True
-    found, status = os.waitpid(pid, os.WNOHANG)
-    if found:
-        ended[pid] = os.waitstatus_to_exitcode(status)
-    return bool(found)
+def _doom(after_s: float, write: int) -> None:
+    """Set when this process is killed."""
+    if not write:
+        _set_timer(time.CLOCK_PROCESS_CPUTIME_ID, after_s)
+        return
+    left = [write]
+    store_rows = BookWriter._store_rows  # what follows is written to the file
+
+    def begin_and_store_rows(writer: BookWriter) -> None:
+        left[0] -= 1
+        if not left[0]:
+            _set_timer(time.CLOCK_MONOTONIC, after_s)
+        store_rows(writer)
+
+    BookWriter._store_rows = begin_and_store_rows  # type: ignore[method-assign, assignment]
+
+
+def _set_timer(clock: int, after_s: float) -> None:
+    """Have the system send SIGKILL to this process, of itself: POSIX, timer_create."""
+    event = ctypes.create_string_buffer(struct.pack("qii", 0, signal.SIGKILL, _BY_SIGNAL), 64)
+    timer = ctypes.c_void_p()
+    seconds = max(after_s, 1e-6)  # zero would disarm it
+    moment = struct.pack("qqqq", 0, 0, int(seconds), int(seconds % 1 * 1e9))
+    for failed in (
+        _LIBC.timer_create(clock, event, ctypes.byref(timer)),
+        _LIBC.timer_settime(timer, 0, moment, None),
+    ):
+        if failed:
+            raise OSError(ctypes.get_errno(), "no timer can be set")
 
 
 if __name__ == "__main__":

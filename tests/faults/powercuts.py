@@ -24,9 +24,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from judging import make_words
 from kills import KINDS, Bench, keep_figures, read_entry
 from nursery import Nursery
-from refusals import Refusing, make_words
+from refusals import Refusing
 
 from ledger.store.machine import HOME_VARIABLE
 

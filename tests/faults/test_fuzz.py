@@ -8,7 +8,6 @@ import warnings
 from pathlib import Path
 
 import pytest
-from alter import alter
 from fuzztargets import TARGETS
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -45,7 +44,7 @@ def test_a_reader_answers_whatever_bytes_it_is_given(name: str, tmp_path: Path) 
     @SHORTLY
     @given(seed=st.sampled_from(seeds), dice=st.randoms(use_true_random=False))
     def answer(seed: bytes, dice: random.Random) -> None:
-        feed(name, alter(seed, dice, TARGETS[name].words), tmp_path)
+        feed(name, TARGETS[name].alter(seed, dice), tmp_path)
 
     answer()
 
@@ -59,7 +58,7 @@ def test_commands_answer_whatever_lies_in_the_job(
     dice = random.Random(name)
     seeds = list(TARGETS[name].seeds())
     for _ in range(2):
-        feed(name, alter(dice.choice(seeds), dice, TARGETS[name].words), tmp_path)
+        feed(name, TARGETS[name].alter(dice.choice(seeds), dice), tmp_path)
 
 
 @pytest.mark.parametrize("path", FOUND, ids=[path.stem for path in FOUND])

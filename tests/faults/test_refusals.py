@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from kills import Bench
-from refusals import refuse_here
+from refusedhere import refuse_here
 
 # Every so manieth call is refused, so that the run stays short; the long mode refuses each.
 STEPS = {"copy": 12, "decision": 12, "seal": 12, "handover": 40, "audit": 40, "recheck": 30}

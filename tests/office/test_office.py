@@ -53,7 +53,7 @@ def test_a_broken_line_is_passed_over(home: Path, tmp_path: Path) -> None:
     """Half a line, or one that is no text, costs no other."""
     note_job(tmp_path / "a")
     with (home / "jobs.jsonl").open("a", encoding="ascii") as stream:
-        stream.write('[1]\n"C:\\\\half\n')
+        stream.write('[1]\n"C:\\\\half\n"\\ud800"\n')
     note_job(tmp_path / "b")
     assert list_known_jobs() == (tmp_path / "a", tmp_path / "b")
 

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 from imports import list_imports
@@ -26,7 +27,7 @@ from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.store.reading import Book, find_book
 from ledger.store.schema import BOOK_NAME
-from ledger.store.writing import Addition, BookWriter
+from ledger.store.writing import Addition, BookWriter, create_book
 
 JOURNAL_NAME = f"{BOOK_NAME}-journal"
 NOTE = Draft(Kind.RECHECK, {"book": "unbroken", "counts": {}})
@@ -176,11 +177,12 @@ READ_ONLY_PROGRAM = """
 import os
 import sys
 from pathlib import Path
+from typing import Any
 from ledger.errors import BookError
 from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft
 from ledger.store.reading import Book
-from ledger.store.writing import Addition, BookWriter
+from ledger.store.writing import Addition, BookWriter, create_book
 "".encode("utf-16be")  # loaded at first use, perhaps from where only the superuser may read
 if os.getuid() == 0:  # permissions do not bind the superuser
     os.setuid(65534)
@@ -367,3 +369,37 @@ def test_a_missing_or_changed_content_is_broken(story_folder, open_behind):
         tables.execute("DELETE FROM blobs WHERE sha256 = ?", (sha256,))
         with pytest.raises(BrokenBookError, match="missing"):
             book.blob(sha256)
+
+
+# Entries that somebody else wrote: their tree fits, their values do not.
+
+
+def test_what_an_entry_leaves_out_is_told_where_it_is_asked_for(tmp_path: Path) -> None:
+    """One line with the entry and the key; whoever asks with a default gets that."""
+    with create_book(tmp_path, machine="m") as book:
+        entry = book.append(Draft("seal", {"size": 0}))
+    assert entry.values.get("note") is None
+    with pytest.raises(BrokenBookError, match="entry 1: an entry leaves out what its kind has"):
+        entry.values["note"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "values", "key"),
+    [
+        ("seal", {"size": "9"}, "size"),
+        ("seal", {"since": True}, "since"),
+        ("seal", {"consistency": ["xy"]}, "consistency"),
+        ("seal", {"consistency": [7]}, "consistency"),
+        ("transmittal", {"to": ["a", "b"]}, "to"),
+        ("foreign", {"ids": []}, "ids"),
+        ("specification", {"sha256": None}, "sha256"),
+    ],
+)
+def test_a_value_of_another_shape_is_entered_in_no_book(
+    tmp_path: Path, kind: str, values: dict[str, Any], key: str
+) -> None:
+    """As the shape that docs/reference/book.md has for it: what reads it counts on that."""
+    with create_book(tmp_path, machine="m") as book:
+        with pytest.raises(ContractError, match=f"do not fit its kind, {kind}: found {key}: "):
+            book.append(Draft(kind, values))
+        assert book.size == 0
