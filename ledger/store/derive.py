@@ -24,7 +24,7 @@ from ledger.merkle import Frontier, Node, hash_leaf
 from ledger.model.entry import Entry, Kind
 from ledger.store import records, uses
 from ledger.store.blobs import find_withheld, read_content
-from ledger.store.layouts import find_misfit
+from ledger.store.layouts import find_misfit, has_layout
 from ledger.store.pages import Page, read_page
 from ledger.store.schema import DERIVED_INDEXES, DERIVED_TABLES, DERIVED_VERSION
 
@@ -188,7 +188,7 @@ def has_standing(parts: Mapping[str, Any]) -> bool:
     """Say whether an entry is anything to the standing tables, by the parts of its body."""
     if parts["blobs"] or "id" in parts["values"] or parts["version"] > _KNOWN_VERSION:
         return True
-    return parts["kind"] in _KINDS
+    return parts["kind"] in _KINDS or has_layout(parts["kind"])
 
 
 def add_standing(

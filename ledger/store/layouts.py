@@ -106,6 +106,11 @@ class Values(dict[str, Any]):
         )
 
 
+def has_layout(kind: str) -> bool:
+    """Say whether values of a kind have to have a shape."""
+    return kind in _LAYOUTS
+
+
 def find_misfit(kind: str, values: Mapping[str, Any]) -> str:
     """Return a key whose value is not of the shape that its kind has; empty where all fit."""
     tests = _LAYOUTS.get(kind, {})
