@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 from ledger.model.audit import AuditResult
 from ledger.model.finding import Finding
 from ledger.model.verdict import Verdict
@@ -9,9 +12,9 @@ from ledger.model.verdict import Verdict
 DIGEST = "0123456789abcdef" * 4
 
 
-def make_result(*findings: Finding) -> AuditResult:
-    """Return an audit with these findings and nothing else."""
-    return AuditResult(
+def make_result(*findings: Finding, **parts: Any) -> AuditResult:
+    """Return an audit with these findings, and whatever else of an audit is given."""
+    result = AuditResult(
         entry=9,
         id="D1",
         folder="deliver",
@@ -29,3 +32,4 @@ def make_result(*findings: Finding) -> AuditResult:
         seconds=1.0,
         findings=findings,
     )
+    return replace(result, **parts)

@@ -7,6 +7,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from audit_results import DIGEST, make_result
 from printed import hold_golden, print_screen
 
 from ledger.model.acceptance import Acceptance
@@ -18,7 +19,6 @@ from ledger.model.verdict import Verdict
 from ledger.report.audit import make_screen
 from ledger.report.screen import make_console
 
-DIGEST = "0123456789abcdef" * 4
 PLUGIN = Plugin("swathbook", "0.1.0", DIGEST, "lidar_checks")
 
 
@@ -71,36 +71,28 @@ SEAMS = make_gap("seams", Outcome.INCONCLUSIVE, "b.las lies alone.", remedy="loo
 FINE = Finding("classification", Outcome.CONFORMS, "a.las", "All classes are allowed.")
 
 
-def make_result(*findings: Finding, **parts: object) -> AuditResult:
-    """Return an audit with these findings."""
-    usual = AuditResult(
-        entry=9,
-        id="D1",
-        folder="deliver",
-        verdict=Verdict.DO_NOT_SEND,
-        quick=False,
-        manifest_sha256=DIGEST,
-        manifest_root=DIGEST,
-        specification=DIGEST,
-        specification_entry=2,
-        specification_by="",
-        known_digests=0,
-        files=24,
-        bytes=9_100_000,
-        points=1_026_913,
-        seconds=2.1,
-        findings=findings,
-        checks=(
-            CheckFacts("vertical-datum", "Heights", (), 1, PLUGIN, required="always"),
-            CheckFacts("seams", "No steps", (), 1, PLUGIN),
-        ),
-    )
-    return replace(usual, **parts)  # type: ignore[arg-type]
+# An audit of a usual size.
+USUAL = {
+    "verdict": Verdict.DO_NOT_SEND,
+    "files": 24,
+    "bytes": 9_100_000,
+    "points": 1_026_913,
+    "seconds": 2.1,
+    "checks": (
+        CheckFacts("vertical-datum", "Heights", (), 1, PLUGIN, required="always"),
+        CheckFacts("seams", "No steps", (), 1, PLUGIN),
+    ),
+}
+
+
+def make_usual(*findings: Finding, **parts: object) -> AuditResult:
+    """Return such an audit with these findings."""
+    return make_result(*findings, **{**USUAL, **parts})
 
 
 def show(*findings: Finding, everything: bool = False, width: int = 80, **parts: object) -> str:
     """Return the screen of an audit."""
-    return print_screen(make_screen(make_result(*findings, **parts), everything=everything), width)
+    return print_screen(make_screen(make_usual(*findings, **parts), everything=everything), width)
 
 
 MIXED = (
@@ -214,7 +206,7 @@ def test_what_conforms_is_a_count_until_it_is_asked_for() -> None:
 def test_a_file_gets_no_control_codes_and_no_blanks_at_the_ends_of_lines() -> None:
     """Output that is kept or sent on is plain text."""
     stream = io.StringIO()
-    make_console(stream, width=80).print(make_screen(make_result(*MIXED)))
+    make_console(stream, width=80).print(make_screen(make_usual(*MIXED)))
     shown = stream.getvalue()
     assert "\x1b" not in shown
     assert not [line for line in shown.splitlines() if line.endswith(" ")]
@@ -231,11 +223,11 @@ def test_no_colour_is_shown_where_none_is_wanted(monkeypatch: pytest.MonkeyPatch
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.delenv("COLORTERM", raising=False)
     coloured = Terminal()
-    make_console(coloured, width=80).print(make_screen(make_result(*MIXED)))
+    make_console(coloured, width=80).print(make_screen(make_usual(*MIXED)))
     assert re.search(r"\x1b\[[0-9;]*3[0-9]", coloured.getvalue())
     monkeypatch.setenv("NO_COLOR", "1")
     plain = Terminal()
-    make_console(plain, width=80).print(make_screen(make_result(*MIXED)))
+    make_console(plain, width=80).print(make_screen(make_usual(*MIXED)))
     assert not re.search(r"\x1b\[[0-9;]*3[0-9]", plain.getvalue())
 
 
