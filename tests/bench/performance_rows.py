@@ -136,7 +136,7 @@ FINGERPRINT = (
     ),
 )
 _SCREEN = "screen and book are loaded, and nothing beside them"
-_ALL = "every check is loaded, some 260 modules with their criteria"
+_ALL = "every check is loaded, some 280 modules with their criteria, 0.7 ms a module"
 _POINTS = "points are read, which needs the libraries for numbers, points and coordinate systems"
 _LOADED = {
     "bare": _SCREEN,
@@ -148,7 +148,8 @@ _LOADED = {
     "record run --set": _POINTS,
     "record run --from": _POINTS,
     "audit --quick": f"{_ALL}, beside the libraries for numbers and coordinate systems",
-    "audit": f"{_ALL}, beside the libraries for numbers, points and coordinate systems",
+    "audit": f"{_ALL}, beside the libraries for numbers, points and coordinate systems, and for "
+    "the search for neighbours where passes lie over each other",
 }
 STARTUP = tuple(
     Row(
