@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import BinaryIO, NamedTuple
 
+from ledger.copcinfo import read_copc_info
 from ledger.dataclass import dataclass
 from ledger.geokeys import (
     ASCII_RECORD,
@@ -30,6 +31,7 @@ from ledger.lasrecords import (
     walk_records,
 )
 from ledger.lazlayout import LazLayout, find_chunk_table, read_laz_record
+from ledger.model.copc import CopcInfo
 from ledger.model.header import VlrFacts
 
 # Longer runs of records are not worth comparing, and remembered bytes take memory.
@@ -71,6 +73,7 @@ class Records:
         geo_keys: GeoTIFF keys by id; None without a key directory.
         extra: the extra bytes that are described.
         layout: what the LASzip record says; None where points are not compressed.
+        copc: what the COPC record says; None without one.
         missing_bytes: bytes by which the file is too short for extended records, at least.
         notes: oddities of the walk, one sentence each.
         later_notes: oddities of what stands in the records.
@@ -81,6 +84,7 @@ class Records:
     geo_keys: GeoKeys | None
     extra: ExtraBytes
     layout: LazLayout | None
+    copc: CopcInfo | None
     missing_bytes: int
     notes: tuple[str, ...]
     later_notes: tuple[str, ...]
@@ -158,6 +162,7 @@ def _read_records(stream: BinaryIO, stated: Stated, file_size: int) -> Records:
         geo_keys=keys,
         extra=read_extra_bytes(stream, plain.records),
         layout=layout,
+        copc=read_copc_info(stream, found),
         missing_bytes=extended.missing_bytes,
         notes=tuple(filter(None, (plain.note, extended.note))),
         later_notes=(*wkt.notes, *key_notes),

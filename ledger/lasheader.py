@@ -23,6 +23,7 @@ from typing import BinaryIO, NamedTuple
 from ledger.errors import MalformedFileError, ShortFileError, UnreadableFileError
 from ledger.lasdescription import Description, DescriptionReader, Stated
 from ledger.lasrecords import RECORDS_CEILING, VLR_HEAD, read_text
+from ledger.model.copc import COPC_USER, INFO_RECORD
 from ledger.model.header import LasHeader
 from ledger.model.phrases import agree, count_things
 from ledger.remote.files import Place, open_place
@@ -118,7 +119,7 @@ def _make(block: _Block, described: Description, file_size: int) -> LasHeader:
         version=f"1.{block.minor}",
         point_format=block.format_byte & _FORMAT_BITS,
         compressed=records.layout is not None,
-        copc=first is not None and (first.user_id, first.record_id) == ("copc", 1),
+        copc=first is not None and (first.user_id, first.record_id) == (COPC_USER, INFO_RECORD),
         record_length=block.record_length,
         point_count=block.point_count,
         legacy_count=block.legacy_count,
@@ -153,6 +154,7 @@ def _make(block: _Block, described: Description, file_size: int) -> LasHeader:
         described_bytes=records.extra.size,
         points_fault=described.points_fault,
         notes=described.notes,
+        copc_info=records.copc,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import field
 
 from ledger.dataclass import dataclass
+from ledger.model.copc import CopcInfo
 from ledger.model.timescale import ADJUSTMENT_S
 
 _OFFSET_UNIT_S = 1_000_000
@@ -73,6 +74,7 @@ class LasHeader:
         described_bytes: extra bytes of one point that records describe.
         points_fault: why the compressed points must not be given to a decoder; empty otherwise.
         notes: oddities met while reading, one sentence each.
+        copc_info: what its COPC record says of its octree; None without one.
     """
 
     version: str
@@ -113,6 +115,7 @@ class LasHeader:
     described_bytes: int = 0
     points_fault: str = ""
     notes: tuple[str, ...] = ()
+    copc_info: CopcInfo | None = None
 
     @property
     def has_points(self) -> bool:

@@ -23,6 +23,7 @@ LAYERS = {
     "lasdescription": 2,
     "signs": 2,
     "lasrecords": 2,
+    "copcinfo": 2,
     "laswriter": 2,
     "geokeys": 2,
     "lattice": 2,

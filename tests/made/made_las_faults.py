@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from ledger.crs import describe
+from ledger.model.copc import CopcInfo
 from ledger.model.georeferencing import CrsReading, CrsRecord
 from ledger.model.header import VlrFacts
 
@@ -23,6 +25,18 @@ WAVES: dict[str, Any] = {
     "record_length": 59,
     "vlrs": (VlrFacts("LASF_Spec", 100, 26),),
 }
+
+# The smallest cube round the box of the header that the tests share.
+OCTREE = CopcInfo(
+    (552_040.0, 4_272_040.0, 220.0), 40.0, 1.0, 30_000, 32, (0.0, 1.0), ((29_968, 30_064),)
+)
+
+
+def make_octree(**changes: Any) -> dict[str, Any]:
+    """Return a header of COPC whose octree is sound but for the changes."""
+    info = replace(OCTREE, **changes)
+    return {"vlrs": (COPC, TREE), "copc": True, "compressed": True, "copc_info": info}
+
 
 # Rule, what is wrong in the header or the records, what is right again.
 FAULTS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
@@ -116,4 +130,12 @@ FAULTS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ),
     ("LAS-71", {"vlrs": (COPC, TREE), "copc": True}, {}),
     ("LAS-72", {"vlrs": (COPC,), "copc": True, "compressed": True}, {}),
+    ("LAS-73", make_octree(root_start=29_000), make_octree()),
+    ("LAS-73", make_octree(root_size=33), make_octree()),
+    ("LAS-73", make_octree(root_size=96), make_octree(root_size=64)),
+    ("LAS-74", make_octree(spacing=0.0), make_octree()),
+    ("LAS-74", make_octree(spacing=float("nan")), make_octree()),
+    ("LAS-74", make_octree(half_side=-1.0), make_octree()),
+    ("LAS-74", make_octree(half_side=39.0), make_octree(half_side=40.0)),
+    ("LAS-75", make_octree(time_range=(2.0, 1.0)), make_octree(time_range=(1.0, 1.0))),
 ]

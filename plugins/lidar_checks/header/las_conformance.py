@@ -14,6 +14,7 @@ from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.finding import Finding, Grade, Where
 from ledger.model.header import LasHeader
 from lidar_checks.header import (
+    las_rules_copc,
     las_rules_counts,
     las_rules_encoding,
     las_rules_layout,
@@ -29,6 +30,7 @@ RULES: tuple[LasRule, ...] = (
     *las_rules_records.RULES,
     *las_rules_layout.RULES,
     *las_rules_waveform.RULES,
+    *las_rules_copc.RULES,
 )
 _OF_ONE_FILE = tuple(rule for rule in RULES if rule.is_of_one_file)
 

@@ -1,6 +1,6 @@
-"""Rules on sizes and formats: header, point records, what a version allows; COPC.
+"""Rules on sizes and formats: header, point records, what a version allows.
 
-Sources: ASPRS LAS 1.4 R15 and 1.5 R00, public header block and point data record formats; COPC 1.0.
+Sources: ASPRS LAS 1.4 R15 and 1.5 R00, public header block and point data record formats.
 Which formats LAS 1.0 to 1.3 have, and the mark of LAZ, are from memory: a breach there is an
 observation.
 """
@@ -12,16 +12,11 @@ from ledger.model.phrases import count_things
 from lidar_checks.header.las_rule import LAS, LAS_15, HeaderCase, LasRule
 
 _EXPORT = "Export the file again with another setting or program."
-_COPC = "COPC 1.0, implementation"
-_AS_COPC = "Write the file again with a program that writes COPC; a plain LAZ file is no COPC."
 
 # Bytes of the header by minor version, and of a point record by format.
 _HEADERS = (227, 227, 227, 235, 375, 393)
 _RECORDS = (20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67)
 _LAST_FORMATS = (1, 1, 3, 5, 10, 10)
-_COPC_FORMATS = (6, 7, 8)
-_COPC_INFO, _COPC_HIERARCHY = 1, 1000
-_COPC_INFO_SIZE = 160
 _LASZIP = "laszip encoded"
 
 
@@ -76,38 +71,6 @@ def _find_unmarked_compression(case: HeaderCase) -> str:
     return "it holds a LASzip record, and its point format does not say that points are compressed"
 
 
-def _is_copc(case: HeaderCase) -> bool:
-    return case.count_records("copc", _COPC_INFO) > 0
-
-
-def _find_misplaced_copc(case: HeaderCase) -> str:
-    header = case.header
-    if not _is_copc(case):
-        return ""
-    if not header.copc:
-        return "its COPC record is not the first one"
-    if header.header_size != _HEADERS[4]:
-        return f"its COPC record begins at byte {header.header_size}, not at {_HEADERS[4]}"
-    size = header.vlrs[0].size
-    told = f"its COPC record is {count_things(size, 'byte')} long, not {_COPC_INFO_SIZE}"
-    return told if size != _COPC_INFO_SIZE else ""
-
-
-def _find_copc_format(case: HeaderCase) -> str:
-    header = case.header
-    if not _is_copc(case):
-        return ""
-    if header.version != "1.4" or header.point_format not in _COPC_FORMATS:
-        return f"it is COPC in LAS {header.version}, point format {header.point_format}"
-    return "" if header.compressed else "it is COPC without compression"
-
-
-def _find_lost_hierarchy(case: HeaderCase) -> str:
-    if not _is_copc(case) or case.count_records("copc", _COPC_HIERARCHY):
-        return ""
-    return "it is COPC without its hierarchy of nodes"
-
-
 RULES = (
     LasRule(
         "LAS-50",
@@ -157,7 +120,4 @@ RULES = (
         "Export it again; a program changed the header and left the points compressed.",
         ("FT-05",),
     ),
-    LasRule("LAS-70", f"{_COPC}, info VLR", Grade.MINOR, _find_misplaced_copc, _AS_COPC),
-    LasRule("LAS-71", f"{_COPC}, LAS PDRFs", Grade.MINOR, _find_copc_format, _AS_COPC),
-    LasRule("LAS-72", f"{_COPC}, hierarchy VLR", Grade.MINOR, _find_lost_hierarchy, _AS_COPC),
 )
