@@ -1,6 +1,6 @@
 """Points of LAS and LAZ files in slices, counted here whatever the header says.
 
-The only module that imports laspy and its decoder. Invariants:
+The only module that reads points with laspy and its decoder. Invariants:
 
 - The header was read by `ledger.lasheader` first; nothing that sizes memory reaches the decoder
   unchecked.
@@ -37,6 +37,7 @@ from ledger.model.chunk import Int64Array, Lattice, PointChunk
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
 from ledger.remote.files import Place, RemoteFile, open_place
+from ledger.storesupply import find_supply_in_store
 from ledger.supply import Supply, find_supply, require_complete
 
 # Asked for in place of names: every field of the point format and all extra bytes.
@@ -221,10 +222,9 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
 
 def _find_supply(stream: BinaryIO, job: _Job) -> Supply:
     """Return what the file can give; of one in a store, without fetching what lies between."""
-    if not isinstance(job.place, RemoteFile):
-        return find_supply(stream, job.header)
-    with open_place(job.place) as here_and_there:
-        return find_supply(here_and_there, job.header)
+    if isinstance(job.place, RemoteFile):
+        return find_supply_in_store(job.place, job.header)
+    return find_supply(stream, job.header)
 
 
 @contextmanager

@@ -25,13 +25,14 @@ from ledger.lattice import choose_lattice, require_computable
 from ledger.lazlayout import (
     POINT_BY_POINT,
     VARIABLE_CHUNKS,
+    HeldPoints,
     LazLayout,
     count_held_points,
     read_laz_layout,
 )
 from ledger.model.header import LasHeader
 from ledger.model.phrases import count_things
-from ledger.remote.files import Place, open_place
+from ledger.remote.files import Place, RemoteFile, open_place
 
 # Of plain records any number will do; LASzip compresses so many at once by default.
 _PLAIN_CHUNK = 50_000
@@ -55,12 +56,14 @@ class Supply:
     chunk: int = 0
 
 
-def find_supply(stream: BinaryIO, header: LasHeader) -> Supply:
+def find_supply(stream: BinaryIO, header: LasHeader, *, walks: bool = True) -> Supply:
     """Return how many points the file can give.
 
     Args:
         stream: the file.
         header: what `read_las_header` said about it.
+        walks: count what the chunks say themselves, at the head of each; else the stated count is
+            taken, and whoever reads the points finds out.
 
     Raises:
         ShortFileError: it ends before the table without which no compressed point can be decoded.
@@ -78,10 +81,10 @@ def find_supply(stream: BinaryIO, header: LasHeader) -> Supply:
     )
     if layout.fault:
         raise MalformedFileError(layout.fault, remedy="export it again")
-    return _weigh_chunks(stream, layout, header)
+    return _weigh_chunks(stream, layout, header, walks=walks)
 
 
-def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader) -> Supply:
+def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader, *, walks: bool) -> Supply:
     """Hold the stated count against the chunks of a LAZ file.
 
     Asked for more points than there are, the decoder may go on and invent some: measured with lazrs
@@ -97,7 +100,9 @@ def _weigh_chunks(stream: BinaryIO, layout: LazLayout, header: LasHeader) -> Sup
             expected=f"{header.file_size + layout.missing_bytes:,} or more",
             remedy="copy it again from where it was made",
         )
-    held = count_held_points(stream, layout, header.offset_to_points, header.record_length)
+    held = HeldPoints(0, 0, count)
+    if walks:
+        held = count_held_points(stream, layout, header.offset_to_points, header.record_length)
     points = count if count <= held.most else held.certain
     in_chunks = layout.compressor != POINT_BY_POINT
     # In chunks of varying size the decoder loses its place (measured with lazrs 0.8.2).
@@ -162,7 +167,8 @@ def find_cuts(path: Place, header: LasHeader, parts: int) -> tuple[int, ...]:
     """
     try:
         with open_place(path) as stream:
-            supply = find_supply(stream, header)
+            # In a store each head is a request, and every part of the file is walked anyway.
+            supply = find_supply(stream, header, walks=not isinstance(path, RemoteFile))
             require_complete(header, supply.points, supply.surplus)
     except StoreError:
         raise

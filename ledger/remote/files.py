@@ -10,7 +10,7 @@ Invariants:
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
@@ -114,6 +114,21 @@ def _open_object(place: RemoteFile, *, through: bool) -> Iterator[BinaryIO]:
         opened = load_part("ledger.remote.objects", "open_object")
     with opened(place, through=through) as stream:
         yield stream
+
+
+def fetch_ahead(stream: BinaryIO, offsets: Sequence[int]) -> None:
+    """Say where an object will be read, a little each time and in this order.
+
+    What lies there is fetched several at a time, as it comes near: one after the other, waiting for
+    a distant store would take longer than reading.
+
+    Args:
+        stream: an object, opened to be read here and there; of any other file nothing is fetched.
+        offsets: in the object, bytes, rising.
+    """
+    plan = getattr(stream, "fetch_ahead", None)
+    if plan is not None:
+        plan(offsets)
 
 
 def list_store(folder: Address) -> tuple[RemoteFile, ...]:

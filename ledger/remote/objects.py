@@ -16,7 +16,9 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import datetime
 from functools import cache
@@ -30,8 +32,11 @@ from ledger.model.address import Address
 from ledger.remote.files import RemoteFile
 
 # Of a header, a table or the head of a chunk a few hundred bytes are wanted: a block holds the
-# header and the records of most files, and is cheap where one number is read of it.
-_HERE_AND_THERE = (1 << 14, 64)
+# header and the records of most files, and is a thirtieth of the chunk of which one head is read.
+_HERE_AND_THERE = (1 << 13, 128)
+
+# Blocks that are fetched at once where it is known what comes; fewer than are kept.
+_AHEAD = 32
 
 # Large enough that waiting for the first byte is a small part of a request (measured:
 # tests/bench/bench_remote.py), small enough for memory; the decoder reads the table at the end of a
@@ -167,6 +172,19 @@ class _Ranges(io.RawIOBase):
         self._opened = opened
         self._place = place
         opened.cache.fetcher = self._check(opened.cache.fetcher)
+        self._ahead: deque[int] = deque()
+
+    def fetch_ahead(self, offsets: Sequence[int]) -> None:
+        self._ahead = deque(offsets)
+
+    def _fetch_ahead(self, position: int) -> None:
+        """Fetch the next blocks at once, when the first of them is about to be read."""
+        if not self._ahead or position < self._ahead[0]:
+            return
+        blocks = [self._ahead.popleft() for _ in range(min(_AHEAD, len(self._ahead)))]
+        with ThreadPoolExecutor(_AHEAD) as threads:
+            # So the library names what a cache is asked by.
+            list(threads.map(lambda at: self._opened.cache._fetch(at, at + 1), blocks))  # noqa: SLF001
 
     def _check(self, fetch: Callable[[int, int], bytes]) -> Callable[[int, int], bytes]:
         def fetch_whole(start: int, end: int) -> bytes:
@@ -199,6 +217,7 @@ class _Ranges(io.RawIOBase):
     def readinto(self, buffer: Any) -> int:  # noqa: ANN401 - any writable buffer
         try:
             with _telling_of(self._place):
+                self._fetch_ahead(self._opened.tell())
                 got = self._opened.read(len(buffer))
         except SwathbookError as error:
             self.failure = error

@@ -2,7 +2,7 @@
 
 Part of other measurements:
 
-    python tests/bench/alone.py audit JOB [--quick] [--workers N]
+    python tests/bench/alone.py audit JOB [--quick] [--workers N] [--store ADDRESS]
     python tests/bench/alone.py decode FILE ...
 
 What the work needs is loaded when it begins: each process that an audit starts loads this module
@@ -108,11 +108,14 @@ def _decode(paths: Sequence[Path]) -> None:
     decode_all(paths)
 
 
-def _audit(job: Path, workers: int | None, *, quick: bool) -> None:
+def _audit(job: Path, workers: int | None, store: str, *, quick: bool) -> None:
     from bench_audit import audit_once  # noqa: PLC0415 - the same
 
+    from ledger.model.address import read_address  # noqa: PLC0415 - the same
+
     os.environ["SWATHBOOK_HOME"] = str(job)
-    audit_once(job, quick=quick, workers=workers)
+    folder = read_address(store) if store else None
+    audit_once(job, quick=quick, workers=workers, folder=folder)
 
 
 def main() -> None:
@@ -122,6 +125,7 @@ def main() -> None:
     parser.add_argument("paths", type=Path, nargs="+")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--workers", type=int)
+    parser.add_argument("--store", default="")
     wanted = parser.parse_args()
     most: dict[int, float] = {}
     with _watch_children(most):
@@ -129,7 +133,7 @@ def main() -> None:
         if wanted.work == "decode":
             _decode(wanted.paths)
         else:
-            _audit(wanted.paths[0], wanted.workers, quick=wanted.quick)
+            _audit(wanted.paths[0], wanted.workers, wanted.store, quick=wanted.quick)
         seconds = time.perf_counter() - begun
     held = _read_most(psutil.Process()) + sum(most.values())
     sys.stdout.write(json.dumps({"seconds": seconds, "mebibytes": held}))

@@ -27,6 +27,7 @@ from rounds import Clock, Line, Times, measure, show
 
 from ledger.audit.running import audit_folder
 from ledger.lasheader import read_las_header
+from ledger.model.address import Address
 from ledger.model.ask import NoProgress
 from ledger.model.audit import AuditOptions, AuditResult
 from ledger.start import start_job
@@ -73,10 +74,16 @@ def decode_all(paths: Iterable[Path]) -> None:
         decode(path, laspy.LazBackend.Lazrs)
 
 
-def audit_once(job: Path, *, quick: bool = False, workers: int | None = 1) -> AuditResult:
+def audit_once(
+    job: Path,
+    *,
+    quick: bool = False,
+    workers: int | None = 1,
+    folder: Path | Address | None = None,
+) -> AuditResult:
     """Audit what is to be sent; a check that broke ends the measurement."""
     options = AuditOptions(quick=quick, workers=workers)
-    result = audit_folder(job, job / "out", options, NoProgress())
+    result = audit_folder(job, folder or job / "out", options, NoProgress())
     if result.plugin_faults:
         raise SystemExit(f"a check broke: {result.plugin_faults}")
     return result

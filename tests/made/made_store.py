@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from email.utils import formatdate
+from functools import lru_cache
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, quote, unquote, urlsplit
@@ -74,6 +75,7 @@ class Store:
         return sum(self.served.values())
 
 
+@lru_cache(maxsize=256)  # else it would be most of what an answer costs
 def _tag(content: bytes) -> str:
     return f'"{hashlib.md5(content).hexdigest()}"'  # noqa: S324 - what such stores use
 

@@ -249,10 +249,10 @@ def test_the_commands_after_it_say_where_it_lies(job: Path, store: Store, capsys
 def test_nothing_that_opens_the_store_is_kept(
     job: Path, store: Store, capsys: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Neither in the book nor beside it, nor on a screen, in JSON or in the log of a failure."""
-    main(["--job", str(job), "-v", "audit", ADDRESS, "--json"])
+    """Neither in the book nor beside it, nor on a screen, in JSON or in the line of a failure."""
+    assert main(["--job", str(job), "audit", ADDRESS, "--json"]) == 1
     store.refused.add("bucket")
-    main(["--job", str(job), "-v", "audit", ADDRESS])
+    assert main(["--job", str(job), "audit", ADDRESS]) == 2
     said = capsys.readouterr()
     hidden = (KEY, SECRET, store.address, "Signature", "Authorization")
     kept = [path.read_bytes() for path in job.rglob("*") if path.is_file()]

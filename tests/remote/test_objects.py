@@ -7,6 +7,7 @@ those that the Amazon S3 API Reference describes.
 from __future__ import annotations
 
 import sys
+import threading
 
 import pytest
 import s3fs
@@ -22,7 +23,7 @@ from ledger.errors import (
 from ledger.fixity import read_fixity
 from ledger.model.address import Address
 from ledger.remote import objects
-from ledger.remote.files import RemoteFile, list_store, look, open_place
+from ledger.remote.files import RemoteFile, fetch_ahead, list_store, look, open_place
 from ledger.remote.naming import name_objects
 
 FOLDER = Address("s3", "bucket", "a")
@@ -73,6 +74,21 @@ def test_here_and_there_little_is_fetched(one: RemoteFile, store: Store) -> None
             assert stream.read() == CONTENT[-8:]
     assert store.sent <= 2 * 16_384
     assert look(one).bytes == len(CONTENT)
+
+
+def test_what_is_said_ahead_is_fetched_many_at_once(one: RemoteFile, store: Store) -> None:
+    """The store answers only when four have asked; each small block is fetched once, and right."""
+    offsets = list(range(5_000, len(CONTENT), 150_000))[:64]
+    together = threading.Barrier(4)
+    with open_place(one) as stream:
+        fetch_ahead(stream, offsets)
+        store.on_read = lambda _: together.wait(timeout=10)
+        for offset in offsets:
+            stream.seek(offset)
+            assert stream.read(8) == CONTENT[offset : offset + 8]
+    asked = [place for method, _, place in store.requests if method == "GET"]
+    assert len(asked) == len(set(asked)) == len(offsets)
+    assert store.sent == len(offsets) * 8_192
 
 
 def test_another_version_is_a_changed_file(one: RemoteFile, store: Store) -> None:
