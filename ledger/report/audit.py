@@ -20,7 +20,7 @@ from ledger.model.phrases import agree, count_things, describe_bytes
 from ledger.model.verdict import Verdict
 from ledger.report.auditfigures import list_figures
 from ledger.report.auditfindings import list_findings, list_names
-from ledger.report.auditfolded import FEWEST, fold_blanks, fold_gaps, is_many
+from ledger.report.auditfolded import fold_blanks, fold_gaps
 from ledger.report.auditgaps import list_blanks, list_gaps
 from ledger.report.auditwork import list_work
 from ledger.report.profile import remind, show_profile
@@ -86,12 +86,12 @@ def make_screen(result: AuditResult, *, everything: bool = False) -> RenderableT
     for outcome, heading in _GAP_TITLE.items():
         chosen = [f for f in gaps if f.outcome is outcome and f.check not in required]
         if chosen:
-            folds = outcome is Outcome.NOT_ASSESSED and not everything and is_many(chosen)
+            folds = outcome is Outcome.NOT_ASSESSED and not everything
             parts += [title(f"{heading}: --all names each check" if folds else heading)]
             parts += (
-                fold_gaps(chosen)
+                fold_gaps(chosen, result.blanks)
                 if folds
-                else list_gaps(chosen, result.blanks, everything=everything)
+                else list_gaps(chosen, everything=everything)
             )
     parts += _list_blank(result.blanks, everything=everything)
     parts += show_profile(result.profile)
@@ -165,11 +165,11 @@ def _list_required(gaps: Sequence[Finding], *, everything: bool) -> Iterator[Ren
 def _list_blank(blanks: Sequence[Blank], *, everything: bool) -> Iterator[RenderableType]:
     if not blanks:
         return
-    if everything or len(blanks) < FEWEST:
+    if everything:
         yield title("What is blank, and the checks that wait for it")
         yield from list_blanks(blanks)
     else:
-        yield title("What is blank, and how many checks wait for it: --all names them")
+        yield title("What is blank, and what waits for it: --all names each check")
         yield from fold_blanks(blanks)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from rich.console import RenderableType
@@ -13,10 +13,9 @@ from rich.text import Text
 from ledger.dataclass import dataclass
 from ledger.model.blanks import Blank
 from ledger.model.finding import SPECIFICATION, Finding
-from ledger.model.phrases import agree, count_things
-from ledger.report.screen import QUIET, STRONG, say, say_lines, say_sentence
+from ledger.report.screen import QUIET, STRONG, say, say_sentence
 
-_CHECK_COLUMNS = 24  # the longest id of a check and a comma
+CHECK_COLUMNS = 24  # the longest id of a check and a comma
 
 
 @dataclass(frozen=True)
@@ -34,37 +33,20 @@ class _Row:
     finding: Finding
 
 
-def list_gaps(
-    findings: Iterable[Finding], blanks: Sequence[Blank] = (), *, everything: bool
-) -> Iterator[RenderableType]:
+def list_gaps(findings: Iterable[Finding], *, everything: bool) -> Iterator[RenderableType]:
     """Yield one row for each reason: what many checks lack is said once, with what to do.
 
     Args:
-        findings: findings of one kind of gap.
-        blanks: what the list of blanks below tells; a check that only waits for that is counted.
+        findings: findings of one kind of gap, at least one.
         everything: show each reason of each check, also those that are alike.
     """
-    told = {blank.field for blank in blanks}
-    listed = list(findings)
-    shown = listed if everything else [each for each in listed if not _waits_only(each, told)]
-    rows = _join_reasons(shown, everything=everything)
+    rows = _join_reasons(findings, everything=everything)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
-    table.add_column(overflow="fold", max_width=_CHECK_COLUMNS)
+    table.add_column(overflow="fold", max_width=CHECK_COLUMNS)
     table.add_column(overflow="fold")
     for row in rows if everything else _join_remedies(rows):
         table.add_row(say(", ".join(row.checks)), tell_gap(" ".join(row.texts), row.finding))
-    if rows:
-        yield Padding(table, (0, 0, 0, 2))
-    left = len({each.check for each in listed} - {each.check for each in shown})
-    if left:
-        waits = f"{count_things(left, 'check')} {agree(left, 'waits', 'wait')}"
-        yield say_lines([f"{waits} only for what is blank, below: --all"], indent=2)
-
-
-def _waits_only(finding: Finding, told: Collection[str]) -> bool:
-    """Say whether the list of blanks tells all that a check lacks."""
-    needs = [need.split(":", 1)[0].removeprefix(SPECIFICATION) for need in finding.needs]
-    return bool(needs) and not finding.remedy and all(need in told for need in needs)
+    yield Padding(table, (0, 0, 0, 2))
 
 
 def _join_reasons(findings: Iterable[Finding], *, everything: bool) -> list[_Row]:

@@ -241,7 +241,7 @@ def test_what_waits_for_a_blank_alone_is_counted_and_the_blank_told() -> None:
     )
     blank = Blank("criteria.voids.area_min_m2", ("voids",))
     shown = show(missing, blanks=(blank,))
-    assert "1 check waits only for what is blank, below: --all" in shown
+    assert "1 check waits only for what is blank, below." in shown
     assert "it is blank" not in shown
     assert "it is blank" in show(missing, blanks=(blank,), everything=True)
 

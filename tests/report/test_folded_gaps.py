@@ -54,8 +54,21 @@ def test_all_of_them_are_named_where_somebody_asks() -> None:
         assert blank.field in told
 
 
-def test_few_that_wait_keep_their_names() -> None:
-    """A job that lacks two things shows which checks lack them."""
-    told = print_screen(make_screen(make_result(*RECORDS[:3], ALONE)))
-    assert "chain-0, chain-1" in told
-    assert "--all names" not in told
+def test_few_that_wait_for_one_thing_keep_their_names() -> None:
+    """Whether three checks wait or thirty, a row is one thing that is missing."""
+    few = [*RECORDS[:3], replace(ALONE, needs=("records",), check="base-place"), ALONE]
+    for findings, names in ((few[1:], "chain-1, chain-2,"), ([*few, *RECORDS[3:]], "21 checks")):
+        rows = [
+            line.strip() for line in print_screen(make_screen(make_result(*findings))).splitlines()
+        ]
+        (row,) = [row for row in rows if "No run is recorded in this job." in row]
+        assert row.startswith(names)
+        assert any(row.startswith("base-change") for row in rows)
+
+
+def test_few_say_each_why_and_many_what_most_say() -> None:
+    """A reason of one check among dozens stays for --all; of two checks both are told."""
+    odd = wait("odd", "It wants two of them.", "records")
+    for findings, told in (([RECORDS[0], odd], True), ([*RECORDS, odd], False)):
+        shown = print_screen(make_screen(make_result(*findings)))
+        assert ("It wants two of them" in shown) is told
