@@ -151,6 +151,7 @@ def test_degrees_are_known_by_scale_and_box(header: LasHeader) -> None:
     assert choose_lattice(header) == DEGREE_LATTICE
     changes: tuple[dict[str, Any], ...] = (
         {"scale": (1e-5, 1e-7, 0.01)},
+        {"scale": (1e-7, 1e-5, 0.01)},
         {"maximum": (-83.4, 4_000_000.0, 9.0)},
         {"minimum": (math.nan, 39.0, 0.0)},
     )

@@ -4,7 +4,8 @@
 
 Of a subject that stands there more than once, the last figures count. A survivor that changes
 nothing anybody could see is listed with its reason in `unseen.tsv`: module, operator, code, reason.
-All others matter: a test for them is missing.
+All others matter: a test for them is missing. Where somebody tried the survivors again after tests
+were added, a `note` in the figures says so.
 """
 
 from __future__ import annotations
@@ -78,7 +79,8 @@ def write_page(figures: dict[str, dict[str, Any]]) -> str:
 def _tell_subject(name: str, row: dict[str, Any]) -> list[str]:
     modules = ", ".join(f"`{each}`" for each in SUBJECTS[name].modules)
     tests = ", ".join(f"`{each}`" for each in SUBJECTS[name].tests)
-    return [f"{modules}; held by {tests}.", f"`{row['command']}` ({row['day']})."]
+    told = f"`{row['command']}` ({row['day']}). {row.get('note', '')}"
+    return [f"{modules}; held by {tests}.", told.rstrip()]
 
 
 def _tell_survivors(reasons: dict[Survivor, str]) -> list[str]:
