@@ -43,6 +43,7 @@ _FATAL = 3
 _MERCY_S = 60.0
 _STUCK_S = 60  # by the clock of a computer that others use, too
 _SHORTEST_S = 15.0
+_LOOKS_EVERY_S = 0.1
 _MOST_INPUT = 1 << 16
 
 
@@ -266,32 +267,69 @@ def fuzz(names: list[str], minutes: float, share: float, kept: Path, seed: int) 
 
 def _start(name: str, seconds: float, kept: Path, seed: int, *, guided: bool) -> None:
     """Run one process to its end; what ended it is a fault like any other."""
-    words = ["--work", name, "--seconds", f"{seconds:.0f}", "--keep", str(kept)]
-    words += ["--guided", f"{int(guided)}"]
     with tempfile.TemporaryDirectory(prefix="fuzz", dir=_find_fast_place()) as home:
-        environment = os.environ | {"SWATHBOOK_HOME": home, "TMPDIR": home}
-        log = kept / f"{name}.log"
-        with log.open("ab") as stream:
-            process = subprocess.Popen(
-                [sys.executable, __file__, *words, "--seed", str(seed)],
-                env=environment,
-                stdin=subprocess.DEVNULL,
-                stdout=stream,
-                stderr=stream,
-            )
-            try:
-                ended = process.wait(timeout=seconds + _MERCY_S)
-            except subprocess.TimeoutExpired:  # a busy computer; one input alone ends far earlier
-                process.kill()
-                process.wait()
-                return
-        if ended in (0, _FATAL):
-            return
-        stopped = kept / f"{name}-ended-{time.time_ns()}"
-        stopped.touch()
-        running = kept / f"{name}.running"
-        if running.exists():
-            running.replace(stopped)
+        begin = _begin if guided else _fork
+        process = begin(name, seconds, kept, seed, home)
+        ended = _wait(process, seconds + _MERCY_S)
+    if ended in (None, 0, _FATAL):  # none: a busy computer; one input alone ends far earlier
+        return
+    stopped = kept / f"{name}-ended-{time.time_ns()}"
+    stopped.touch()
+    running = kept / f"{name}.running"
+    if running.exists():
+        running.replace(stopped)
+
+
+def _begin(name: str, seconds: float, kept: Path, seed: int, home: str) -> int:
+    """Begin a process that loads the program behind the instruments; return its number."""
+    words = ["--work", name, "--seconds", f"{seconds:.0f}", "--keep", str(kept)]
+    environment = os.environ | {"SWATHBOOK_HOME": home, "TMPDIR": home}
+    with (kept / f"{name}.log").open("ab") as stream:
+        process = subprocess.Popen(
+            [sys.executable, __file__, *words, "--seed", str(seed)],
+            env=environment,
+            stdin=subprocess.DEVNULL,
+            stdout=stream,
+            stderr=stream,
+        )
+    process.returncode = 0  # it is waited for by its number
+    return process.pid
+
+
+def _fork(name: str, seconds: float, kept: Path, seed: int, home: str) -> int:
+    """Begin a process that has the program loaded already; return its number."""
+    import fuzztargets  # noqa: F401, PLC0415 - once for all
+
+    pid = os.fork()
+    if pid:
+        return pid
+    status = 70
+    try:
+        os.environ.update(SWATHBOOK_HOME=home, TMPDIR=home)
+        tempfile.tempdir = home
+        with (kept / f"{name}.log").open("ab") as stream:
+            for number in (1, 2):
+                os.dup2(stream.fileno(), number)
+        work(name, seconds, kept, seed, guided=False)
+        status = 0
+    except BaseException:
+        traceback.print_exc()
+        raise
+    finally:
+        os._exit(status)
+
+
+def _wait(pid: int, seconds: float) -> int | None:
+    """Return the status that a process ended with; None where it was ended after that time."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        done, status = os.waitpid(pid, os.WNOHANG)
+        if done:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(_LOOKS_EVERY_S)
+    os.kill(pid, signal.SIGKILL)
+    os.waitpid(pid, 0)
+    return None
 
 
 def _find_fast_place() -> Path | None:
@@ -345,8 +383,7 @@ def _main() -> int:
     options = parser.parse_args()
     options.keep.mkdir(parents=True, exist_ok=True)
     if options.work:
-        guided = bool(options.guided)
-        work(options.work, options.seconds, options.keep, options.seed, guided=guided)
+        work(options.work, options.seconds, options.keep, options.seed, guided=True)
         return 0
     from fuzztargets import TARGETS  # noqa: PLC0415 - a worker loads it behind its instruments
 

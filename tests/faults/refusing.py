@@ -22,10 +22,18 @@ from typing import Any, Self
 import pytest
 
 SHORT = "short"
-ERRORS = ("EIO", "ENOSPC", "EACCES", SHORT)
-_BY_PATH = ("open", "mkdir", "rename", "replace", "unlink", "utime", "link", "listdir", "scandir")
+ERRORS = ("EIO", "ENOSPC", "EACCES", SHORT, "EROFS")
+_BY_PATH = (
+    *("open", "mkdir", "rename", "replace", "unlink", "utime"),
+    *("link", "listdir", "scandir", "stat"),
+)
 _BY_NUMBER = ("read", "write", "fsync")
-_CODES = {"EIO": "SQLITE_IOERR", "ENOSPC": "SQLITE_FULL", "EACCES": "SQLITE_READONLY"}
+_CODES = {
+    "EIO": "SQLITE_IOERR",
+    "ENOSPC": "SQLITE_FULL",
+    "EACCES": "SQLITE_READONLY",
+    "EROFS": "SQLITE_READONLY",
+}
 
 
 class Refuser:
