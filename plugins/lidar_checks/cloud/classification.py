@@ -35,6 +35,8 @@ _NO_SURFACE = frozenset({0, 1, 3, 4, 5, 7, 18})
 # How many files must have how much ground for one without any to stand out; common practice, no
 # source.
 _FEWEST_FILES, _FEWEST_POINTS, _GROUND_SHARE = 2, 1000, 0.1
+# A few points that came in from a neighbour make no ground; common practice, no source.
+_STRAY_SHARE = 1 / 2_000
 
 Code = Annotated[int, Field(ge=0, le=255)]
 Histogram = dict[int, int]
@@ -58,7 +60,7 @@ class Classification(FamilyCheck):
     title = "The classes that were asked for are there, and no others"
     catalogue = ("CL-04",)
     needs = ("points",)
-    revision = 4
+    revision = 5
     family = AttributeFamily()
     criteria = ClassificationCriteria
 
@@ -120,10 +122,12 @@ class Classification(FamilyCheck):
 
     def _report_bare(self, path: str, codes: Histogram, point_format: int, others: int) -> Finding:
         has = _name(codes, point_format)
+        stray = _count_surface(codes)
+        few, nor = (f"only {count_things(stray, 'point')}", "or") if stray else ("no point", "nor")
         return self.nonconforming(
             Grade.MINOR,
             path,
-            f"{path} has no point of ground (class {_GROUND}) nor of any other surface, and "
+            f"{path} has {few} of ground (class {_GROUND}) {nor} of any other surface, and "
             f"{count_things(others, 'other file')} {agree(others, 'has', 'have')} ground: it has "
             f"only {has}.",
             observed=_name_classes(codes),
@@ -194,13 +198,18 @@ def _find_bare(filled: Mapping[str, Histogram]) -> set[str]:
     bare = {
         path
         for path, codes in filled.items()
-        if set(codes) <= _NO_SURFACE and sum(codes.values()) >= _FEWEST_POINTS
+        if (count := sum(codes.values())) >= _FEWEST_POINTS
+        and _count_surface(codes) <= _STRAY_SHARE * count
     }
     rest = [codes for path, codes in filled.items() if path not in bare]
     if len(rest) < _FEWEST_FILES or len(bare) >= len(rest):
         return set()
     shares = (codes.get(_GROUND, 0) / sum(codes.values()) for codes in rest)
     return bare if all(share >= _GROUND_SHARE for share in shares) else set()
+
+
+def _count_surface(codes: Histogram) -> int:
+    return sum(count for code, count in codes.items() if code not in _NO_SURFACE)
 
 
 def _find_format(file: DeliveredFile) -> int:

@@ -58,7 +58,12 @@ class CrsPresent(FileCheck):
         """Yield a finding where the record that counts is absent, unreadable or no help."""
         record = reading.governing
         if not record.present:
-            yield self._tell_missing(file, "it states no coordinate system", evidence)
+            hidden = (
+                ", as its header says that WKT counts and there is none; GeoTIFF keys are there"
+                if reading.geotiff.present
+                else ""
+            )
+            yield self._tell_missing(file, f"it states no coordinate system{hidden}", evidence)
         elif record.crs is None:
             fault = record.fault.rstrip(".") or "no reason is known"
             yield self._tell_missing(

@@ -100,6 +100,15 @@ def test_a_tile_left_out_is_observed_where_nothing_is_asked() -> None:
     assert not list_faults(judge([2, 5], [0, 2]))
 
 
+@pytest.mark.parametrize(("stray", "said"), [(0, "no point"), (1, "only 1 point"), (2, "")])
+def test_a_tile_without_ground_is_found_beside_strays(stray: int, said: str) -> None:
+    """Up to one point in two thousand that came in from a neighbour makes no ground."""
+    told = judge([2, 5] * 500, [2, 5] * 500, [1] * (2_000 - stray) + [2] * stray)
+    faults = [finding for finding in told if finding.outcome is Outcome.NONCONFORMING]
+    assert [finding.subject for finding in faults] == ["tile_2.laz"] * bool(said)
+    assert all(f"has {said} of ground (class 2)" in finding.sentence for finding in faults)
+
+
 def test_the_first_version_has_no_table() -> None:
     """Codes of LAS 1.0 are held against no table, those of 1.1 to 1.3 against that of 1.4."""
     assert not list_faults(judge([2, 31], point_format=1, version="1.0"))

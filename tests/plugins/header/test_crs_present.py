@@ -39,6 +39,10 @@ def test_absent_unreadable_and_empty_are_three_things(delivered):
     empty = Crs(name="", kind=CrsKind.NONE)
     readings = {
         "it states no coordinate system.": CrsReading(ABSENT, ABSENT, ABSENT),
+        "it states no coordinate system, as its header says that WKT counts and there is none; "
+        "GeoTIFF keys are there.": CrsReading(
+            ABSENT, CrsRecord(present=True, crs=describe("EPSG:6346")), ABSENT
+        ),
         "its coordinate system cannot be read: bracket missing.": read_wkt(
             CrsRecord(present=True, fault="bracket missing")
         ),
