@@ -11,6 +11,7 @@ from ledger.expected.frames import (
     find_frame,
     find_frame_shift,
     find_operation_accuracy,
+    is_conversion,
 )
 from ledger.expected.geoids import (
     find_geoid_difference,
@@ -50,6 +51,7 @@ __all__ = [
     "find_scale_factor",
     "find_time_shift",
     "find_zone",
+    "is_conversion",
     "list_five_places",
     "list_neighbours",
     "place_in_zone",

@@ -32,6 +32,17 @@ def find_frame(named: str) -> Crs:
         ) from error
 
 
+def is_conversion(name: str) -> bool:
+    """Say whether the registry knows an operation as a mere conversion, as a map projection is.
+
+    A conversion leads from one system to another of the same frame (ISO 19111).
+
+    Args:
+        name: `EPSG:16017` or `UTM zone 17N`.
+    """
+    return bool(load_part("ledger.proj.names", "is_conversion")(name.strip()))
+
+
 def find_operation_accuracy(name: str) -> float | None:
     """Return how good the registry says an operation between two systems is, metres.
 

@@ -74,18 +74,27 @@ def look_up_ellipsoid(name: str) -> tuple[float, float] | None:
 @lru_cache(maxsize=TEXTS_REMEMBERED)
 def look_up_accuracy(name: str) -> float | None:
     """Return how good an operation is; see `ledger.expected.find_operation_accuracy`."""
+    found = _look_up_operation(name)
+    return float(found.accuracy) if found is not None and found.accuracy >= 0 else None
+
+
+def is_conversion(name: str) -> bool:
+    """Say whether an operation is a mere conversion; see `ledger.expected.is_conversion`."""
+    found = _look_up_operation(name)
+    return found is not None and str(found.type_name) == "Conversion"
+
+
+@lru_cache(maxsize=TEXTS_REMEMBERED)
+def _look_up_operation(name: str) -> Any:  # noqa: ANN401 - a class of the library without types
     written = _INVERSE.sub("", name)
     code = _OPERATION_CODE.fullmatch(written)
     try:
-        found: Any = (
-            CoordinateOperation.from_authority("EPSG", code[1])
-            if code is not None
-            else CoordinateOperation.from_user_input(written)
-        )
+        if code is not None:
+            return CoordinateOperation.from_authority("EPSG", code[1])
+        found: Any = CoordinateOperation.from_user_input(written)
     except ProjError:
         return None
-    is_it = code is not None or _spell(found.name) == _spell(written)
-    return float(found.accuracy) if is_it and found.accuracy >= 0 else None
+    return found if _spell(found.name) == _spell(written) else None
 
 
 def _spell(name: str) -> str:

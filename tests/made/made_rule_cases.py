@@ -174,7 +174,7 @@ CASES = [
     ),
     Case(
         "CR-14 SC-15",
-        {"flight.frame": "WGS 84", "run.frame_operation": "EPSG:9190"},
+        {"flight.frame": "WGS 84", "run.frame_operation": "EPSG:8366"},
         {"run.frame_operation": "Ballpark geographic offset from WGS 84 to NAD83(2011)"},
         "run.frame",
         "brought WGS 84 to NAD83(2011) by “Ballpark geographic offset",

@@ -39,7 +39,7 @@ class FrameChain(SettingsCheck):
     catalogue = list_catalogue("frame-chain")
     fields = (*list_record_fields("frame-chain"), "step.kind")
     specification_keys = list_specification_keys("frame-chain")
-    revision = 3
+    revision = 4
     criteria = FrameCriteria
 
     def find_chains(self, evidence: Evidence) -> tuple[Chain, ...]:

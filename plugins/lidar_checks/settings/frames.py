@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 
 from ledger.crs import compare, describe_ellipsoid, describe_frame
+from ledger.expected import is_conversion
 from ledger.model.georeferencing import Crs
 from lidar_checks.settings.conditions import Answer, Condition, Values
 
@@ -85,10 +86,14 @@ def frame_kept_or_changed(source: str, target: str, operation: str) -> Condition
 
 
 def operation_changes(source: str, target: str, operation: str) -> Condition:
-    """Return the condition that a recorded change of frame is one, where the frames are two."""
+    """Return the condition that a recorded change of frame is one, where the frames are two.
+
+    A map projection is none, whatever it was meant for.
+    """
 
     def judge(values: Values) -> Answer:
-        if not _NULL.search(values.text(operation)):
+        named = str(values.by_key.get(operation, ""))
+        if not _NULL.search(values.text(operation)) and not is_conversion(named):
             return Answer.HOLDS
         return same_frame(source, target)(values)
 

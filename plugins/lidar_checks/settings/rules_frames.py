@@ -44,11 +44,12 @@ FRAMES = (
         operands=("source.frame", "run.frame", "run.frame_operation"),
         holds=operation_changes("source.frame", "run.frame", "run.frame_operation"),
         broken="{run} brought {source.frame} to {run.frame} by “{run.frame_operation}”, which "
-        "changes nothing: a library takes it where a grid is not at hand.",
+        "changes no frame: it is a map projection, or what a library takes where a grid is not at "
+        "hand.",
         right="The change of frame in {run} is by an operation that changes something, or needs "
         "none.",
         unclear="{run} brought {source.frame} to {run.frame} by “{run.frame_operation}”, which "
-        "changes nothing; whether anything had to be changed is not sure.",
+        "changes no frame; whether it had to be changed is not sure.",
         remedy="Find out which operation and grid lead from {source.frame} to {run.frame} here, "
         "install the grid and process again.",
         found="“{run.frame_operation}” in {run}{run.frame_operation|how}",
