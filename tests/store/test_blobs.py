@@ -12,8 +12,9 @@ from dataclasses import replace
 import pytest
 
 from ledger.canonical import compute_digest
-from ledger.errors import BrokenBookError
+from ledger.errors import BookError, BrokenBookError
 from ledger.store.blobs import pack, unpack
+from ledger.store.reading import Book
 
 MIB = 1 << 20
 
@@ -57,3 +58,9 @@ def test_what_is_no_stream_or_another_is_broken(stored: bytes) -> None:
     digest = pack(b"of the entry").digest
     with pytest.raises(BrokenBookError, match=digest.sha256[:16]):
         unpack(stored, digest)
+
+
+def test_a_content_that_no_entry_names_is_told_by_its_first_digits(story_folder):
+    """Sixteen of them, as everywhere."""
+    with Book.open(story_folder) as book, pytest.raises(BookError, match=r"blob 0{16}\b.*no such"):
+        book.blob("0" * 64)

@@ -159,6 +159,13 @@ def test_missing_moved_and_added_rows_are_found(story_folder, forger, statement,
     assert state.sentence.startswith("the book is broken")
 
 
+@pytest.mark.parametrize("kept", [1, 3, 13])
+def test_entries_that_were_cut_off_are_told_by_their_numbers(story_folder, forger, kept):
+    """From the first that is missing to the last that the derived tables know."""
+    forger.execute("DELETE FROM journal WHERE seq > ?", (kept,))
+    assert f"entries {kept + 1} to 14 are missing" in check(story_folder).sentence
+
+
 @pytest.mark.parametrize("second", range(2, 15))
 def test_swapped_rows_are_found(story_folder, forger, second):
     """Two entries in each other's place are found at the first of them."""

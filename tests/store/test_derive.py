@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -14,7 +15,7 @@ from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.store import derive
 from ledger.store.schema import DERIVED_TABLES
-from ledger.store.writing import create_book
+from ledger.store.writing import BookWriter, create_book
 
 
 def test_rebuilt_tables_equal_those_that_grew(story_writer, open_behind, dump_derived):
@@ -96,3 +97,13 @@ def test_an_entry_of_an_unknown_kind_is_kept_and_counted(writer):
     writer.append(Draft("seal", {"id": "Z4", "size": 3}))
     assert writer.last("seal").values == {"id": "Z4", "size": 3}
     assert writer.append(Draft("seal", {}), id_prefix="Z").values["id"] == "Z5"
+
+
+@pytest.mark.parametrize("step", [-1, 1])
+def test_tables_of_another_version_are_made_anew(story_folder, open_behind, step):
+    """Those that an older or a newer program left are not taken for ours."""
+    behind = open_behind(story_folder)
+    behind.execute("UPDATE derived SET version = version + ?", (step,))
+    with BookWriter.open(story_folder) as writer:
+        writer.append(Draft(Kind.FLIGHT, {"id": "F9", "name": "", "values": {}}))
+    assert behind.execute("SELECT version FROM derived").fetchall() == [(derive.DERIVED_VERSION,)]
