@@ -14,7 +14,7 @@ from ledger.model.artefact import Output
 from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
 from ledger.store import derive
-from ledger.store.schema import DERIVED_TABLES
+from ledger.store.schema import DERIVED_TABLES, DERIVED_VERSION
 from ledger.store.writing import BookWriter, create_book
 
 
@@ -106,4 +106,4 @@ def test_tables_of_another_version_are_made_anew(story_folder, open_behind, step
     behind.execute("UPDATE derived SET version = version + ?", (step,))
     with BookWriter.open(story_folder) as writer:
         writer.append(Draft(Kind.FLIGHT, {"id": "F9", "name": "", "values": {}}))
-    assert behind.execute("SELECT version FROM derived").fetchall() == [(derive.DERIVED_VERSION,)]
+    assert behind.execute("SELECT version FROM derived").fetchall() == [(DERIVED_VERSION,)]
