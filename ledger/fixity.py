@@ -16,7 +16,7 @@ import os
 import stat
 import threading
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from itertools import cycle
 from pathlib import Path
@@ -120,8 +120,10 @@ def _read_object(place: RemoteFile, progress: Progress) -> Fixity:
 
 def read_pieces(
     path: Path, size: int, piece_bytes: int = PIECE_BYTES, buffers: int = 1
-) -> Iterator[memoryview]:
+) -> Generator[memoryview, None, None]:
     """Yield the bytes of a file in pieces, from a few buffers that are used in turn.
+
+    Whoever takes some pieces only has to close it: a system may refuse that, too.
 
     Args:
         path: the file, opened for reading only.

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import field, replace
 from pathlib import Path
 
@@ -222,8 +223,8 @@ def _look(path: Path, job: Path) -> Candidate:
 
 def _require_readable(path: Path) -> None:
     """Read one byte, so that a file that cannot be opened is known before anything is asked."""
-    for _ in read_pieces(path, 1):
-        return
+    with closing(read_pieces(path, 1)) as pieces:
+        next(pieces, None)
 
 
 def take_digest(each: Candidate, fixity: Fixity) -> Candidate:

@@ -7,6 +7,7 @@ import gzip
 import io
 import os
 import shutil
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -166,6 +167,33 @@ def test_a_drive_that_goes_away_while_a_file_is_read(
         (line,) = bench.refuse("register", "raw")
     assert "a.bin: cannot be read" in line
     assert bench.ask("register", "raw")["files"][0]["bytes"] == 3 << 20
+
+
+def test_a_drive_that_goes_away_once_a_file_was_looked_at(
+    bench: JobBench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Closing is refused as well: one line with the file, and the next try records it."""
+    path = bench.write("out/R1/surface.tif", b"II*\0" * 9)
+    bench.write("raw/a.bin", b"raw")
+    bench.ask("register", "raw", "--flight", "F1")
+    words = ("record", "out/R1", "--input", "F1", "--set", "software=demo-proc")
+
+    class Stream(io.FileIO):
+        def close(self) -> None:
+            super().close()
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    def open_it(place: Path, mode: str, *, opener: Any, **_: Any) -> io.FileIO:
+        return (Stream if place == path else io.FileIO)(str(place), mode, opener=opener)
+
+    unheard: list[object] = []
+    with monkeypatch.context() as patch:
+        patch.setattr(fixity, "open", open_it, raising=False)
+        patch.setattr(sys, "unraisablehook", unheard.append)
+        ran = bench.run(*words)
+    assert (ran.status, unheard) == (2, [])
+    assert "surface.tif: cannot be read" in ran.lines[0]
+    bench.ask(*words)
 
 
 def test_a_drive_that_goes_away_during_an_audit(
