@@ -42,7 +42,7 @@ def _name_members(members: Mapping[str, Nested]) -> Nested:
 
 def _name_items(items: Sequence[Nested]) -> Nested:
     """Put an item below the one before it; each stays at its place."""
-    before = [None, *items[:-1]]
+    before = [None, *items][: len(items)]
     return [
         {str(name): item} if _names_secret(name) else item
         for name, item in zip(before, items, strict=True)

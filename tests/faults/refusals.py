@@ -238,7 +238,7 @@ def refuse_all(
         sites = [site for kind in commands for site in refusing.list_sites(kind, calls)]
         random.Random(1).shuffle(sites)
         done = set(sweep.done)
-        sweep.there = len({str(site) for site in sites} | done)
+        sweep.there = max(sweep.there, len({str(site) for site in sites} | done))
         for site in sites:
             if time.monotonic() > end:
                 break
