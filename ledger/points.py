@@ -23,6 +23,7 @@ import numpy as np
 from laspy.point.dims import ALL_POINT_FORMATS_DTYPE, COMPOSED_FIELDS
 from numpy.typing import NDArray
 
+from ledger.chunktable import require_sound_table
 from ledger.dataclass import dataclass
 from ledger.errors import (
     ChangedFileError,
@@ -199,6 +200,11 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
     step = max(min(job.chunk_size, _CHUNK_BYTES // header.record_length), 1)
     if decoded < stop:
         with _guard(job, decoded):
+            if header.compressed and supply.in_chunks:
+                # Chunks of one size do not say it; those of varying sizes say each its own.
+                most = None if supply.chunk else supply.points + supply.surplus
+                require_sound_table(stream, header, most)
+                stream.seek(0)
             reader = _open(stream, job, parallel=job.parallel and supply.in_chunks)
             layout = _lay_out(reader.header.point_format, job.dimensions)
             if decoded:

@@ -10,16 +10,10 @@ from __future__ import annotations
 from itertools import accumulate
 from typing import BinaryIO
 
-import lazrs
-
-from ledger.lasrecords import find_payloads, walk_records
-from ledger.lazlayout import LASZIP_RECORD, LASZIP_USER
+from ledger.chunktable import TABLE_OFFSET_BYTES, read_chunk_table
 from ledger.model.header import LasHeader
 from ledger.remote.files import RemoteFile, fetch_ahead, open_place
 from ledger.supply import Supply, find_supply
-
-# Before the first chunk stands where the table of chunks is.
-_TABLE_OFFSET_BYTES = 8
 
 # What was found out, by the version of the object: each span of a file asks for it again.
 _MOST_KEPT = 1024
@@ -49,23 +43,10 @@ def find_supply_in_store(place: RemoteFile, header: LasHeader) -> Supply:
 
 
 def _list_heads(stream: BinaryIO, header: LasHeader) -> list[int]:
-    """Return where chunks say how many points they hold; nothing where the table is not sound.
-
-    The reader of the table trusts its length with memory; the header was held against the file.
-    """
+    """Return where chunks say how many points they hold; nothing where the table is not sound."""
     is_sound = not header.points_fault and not header.missing_bytes
     if not (header.compressed and header.point_count and is_sound):
         return []
-    stated = sum(not vlr.extended for vlr in header.vlrs)
-    records = walk_records(
-        stream, header.header_size, header.offset_to_points, stated, extended=False
-    ).records
-    described = b"".join(find_payloads(stream, records, LASZIP_USER, LASZIP_RECORD))
-    stream.seek(header.offset_to_points)
-    try:
-        table = lazrs.read_chunk_table(stream, lazrs.LazVlr(described))
-    except lazrs.LazrsError:
-        return []
-    sizes = [size for _, size in table[:-1]]
-    first = header.offset_to_points + _TABLE_OFFSET_BYTES + header.record_length
+    sizes = [size for _, size in read_chunk_table(stream, header)[:-1]]
+    first = header.offset_to_points + TABLE_OFFSET_BYTES + header.record_length
     return [first + before for before in accumulate(sizes, initial=0)]

@@ -29,6 +29,7 @@ LAYERS = {
     "lattice": 2,
     "latticepoints": 2,
     "points": 2,
+    "chunktable": 2,
     "storesupply": 2,
     "supply": 2,
     "crs": 2,

@@ -158,7 +158,8 @@ PRINTING = [
         before=LOUD,
         prepare="print('LEAK preparing')",
         start="print('LEAK starting', file=sys.stderr)",
-        chunk="warnings.warn('LEAK warning')",
+        # Once: how often a warning is repeated depends on what others import meanwhile.
+        chunk="hasattr(sys, 'warned') or warnings.warn('LEAK warning'); sys.warned = True",
         finish="subprocess.run([sys.executable, '-c', 'print(\"LEAK program\")']); "
         "logging.getLogger('loud').error('LEAK log')",
     ),

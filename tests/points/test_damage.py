@@ -5,6 +5,7 @@ Offsets are those of ASPRS LAS 1.4 R15, public header block.
 
 from __future__ import annotations
 
+import io
 import math
 import os
 import random
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import laspy
+import lazrs
 import numpy as np
 import pytest
 
@@ -26,6 +28,7 @@ from ledger.errors import (
     UnreadableFileError,
 )
 from ledger.lasheader import read_las_header
+from ledger.lasrecords import VLR_HEAD
 from ledger.lattice import choose_lattice
 from ledger.points import ALL_DIMENSIONS, read_points
 
@@ -36,6 +39,7 @@ Fill = Callable[..., laspy.LasData]
 LAZ_CHUNK = 50_000
 
 COUNT_14, SCALE_X, OFFSET_X = 247, 131, 155
+EVLRS = 235
 OFFSET_TO_POINTS = 96
 REAL = Path(__file__).parents[1] / "real"
 
@@ -200,6 +204,41 @@ def test_a_chunk_table_of_thousands_of_millions_does_not_end_the_program(
     came, error = read_until_error(path)
     assert came == 0
     assert "the chunk table states 4,000,000,000 chunks" in str(error)
+
+
+@pytest.mark.parametrize(
+    ("chunk", "said"),
+    [
+        ((107, 2517), ""),
+        ((107, 2700), "found chunks of 2,700 bytes, expected "),
+        ((108, 2517), "found chunks of 108 points, expected 107 or less"),
+    ],
+)
+def test_a_table_of_chunks_that_take_more_than_there_is_is_refused(
+    tmp_path: Path, chunk: tuple[int, int], said: str
+) -> None:
+    """The decoder asks for memory by a damaged table, and ends the process where there is none.
+
+    The file has one chunk of varying size; its table is written anew, and nothing comes after it.
+    """
+    content = bytearray((REAL / "autzen.copc.laz").read_bytes())
+    described = content.index(b"laszip encoded") - 2 + VLR_HEAD.size
+    vlr = lazrs.LazVlr(bytes(content[described : described + 46]))
+    table = struct.unpack_from(
+        "<q", content, struct.unpack_from("<I", content, OFFSET_TO_POINTS)[0]
+    )[0]
+    written = io.BytesIO()
+    lazrs.write_chunk_table(written, [chunk], vlr)
+    struct.pack_into("<QI", content, EVLRS, 0, 0)
+    path = tmp_path / "table.laz"
+    path.write_bytes(content[:table] + written.getvalue())
+    if said:
+        came, error = read_until_error(path)
+        assert came == 0
+        assert said in str(error)
+    else:
+        header = read_las_header(path)
+        assert sum(map(len, read_points(path, header, choose_lattice(header)))) == 107
 
 
 def test_layers_larger_than_their_chunk_are_refused(fill: Fill, save: Save) -> None:

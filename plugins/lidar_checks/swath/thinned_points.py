@@ -54,6 +54,7 @@ FEWEST_PAIRS = 40
 # point is of its own pass, and another place of the other. After thinning any may be of either.
 _MOST_UNEVEN = 0.5
 
+_LONGEST = 2**62
 _POINTS_A_BLOCK = 128
 _MOST_KEPT = 1 << 15
 _SMALLEST_SIDE = 9
@@ -276,13 +277,16 @@ class ThinnedPoints(PointCheck):
 
 
 def _find_side(file: DeliveredFile, steps: int) -> int:
-    """Return the side of a block with some points, lattice steps; 0 where nothing is known."""
+    """Return the side of a block with some points, lattice steps.
+
+    0 where nothing is known, or the box is larger than coordinates can be.
+    """
     header = file.header
     if header is None or not header.point_count:
         return 0
     wide, deep = (header.maximum[axis] - header.minimum[axis] for axis in (0, 1))
-    side = math.sqrt(max(0.0, wide * deep) / header.point_count * _POINTS_A_BLOCK)
-    return round(side * steps) if math.isfinite(side) else 0
+    side = math.sqrt(max(0.0, wide * deep) / header.point_count * _POINTS_A_BLOCK) * steps
+    return round(side) if side < _LONGEST else 0  # nor is NaN
 
 
 def _find_stated(file: DeliveredFile | None) -> tuple[str, KnownValue | None]:
