@@ -86,10 +86,10 @@ def _name(count: int) -> str:
 
 
 def make_row(millions: float, *, one_file: bool = False) -> Scene:
-    """Return a row of tiles of a million points each, or one file of them all."""
+    """Return a row of tiles of a million points each, in two passes, or one file of them all."""
     if one_file or millions < 1:
-        return Scene(columns=1, rows=1, tile_size=(millions * 90_000) ** 0.5, density=11.1)
-    return Scene(columns=round(millions), rows=1, tile_size=300.0, density=11.1)
+        return Scene(columns=1, rows=1, tile_size=(millions * 40_000) ** 0.5, density=11.0)
+    return Scene(columns=round(millions), rows=1, tile_size=200.0, density=11.0)
 
 
 def _read_processor() -> float:
