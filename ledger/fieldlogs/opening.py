@@ -83,7 +83,7 @@ class _Unpacked(io.RawIOBase):
         if self._left < 0:
             raise MalformedFileError(
                 "the compressed stream swells to far more than a log",
-                found=f"more than {_MOST_TIMES} times its size",
+                found=f"more than the {_MOST_TIMES}-fold of its size",
                 expected=f"at most that, or {count_things(_ALWAYS_BYTES, 'byte')}",
                 where=str(self._path),
                 remedy="unpack it yourself, look at it, and take what comes out",

@@ -29,6 +29,7 @@ import s3fs  # noqa: F401 - fsspec would look for it only when it is used
 
 from ledger.errors import ChangedFileError, StoreError, SwathbookError, UnreadableFileError
 from ledger.model.address import Address
+from ledger.model.phrases import count_things
 from ledger.remote.files import RemoteFile
 
 # Of a header, a table or the head of a chunk a few hundred bytes are wanted: a block holds the
@@ -193,7 +194,7 @@ class _Ranges(io.RawIOBase):
             if len(got) != end - start:
                 raise StoreError(
                     "the store does not send the range that was asked for",
-                    found=f"{len(got):,} bytes",
+                    found=count_things(len(got), "byte"),
                     expected=f"{end - start:,}",
                     where=str(self._place),
                     remedy="copy the folder to a drive and name it there",
