@@ -6,10 +6,9 @@ import hashlib
 from pathlib import Path
 
 import pytest
-from recorded_runs import MakeTile, record
+from recorded_runs import MakeTile, record, watch_hashing
 
 from ledger.errors import UsageError
-from ledger.fixity import read_fixity, read_many
 from ledger.model.artefact import Role
 from ledger.model.ask import NoProgress
 from ledger.model.entry import Draft, Kind
@@ -101,18 +100,7 @@ def test_registered_inputs_are_not_read_again(
     put_file("raw/a.bin", b"raw")
     register_paths(job, [job / "raw"], RegisterOptions(role=Role.CALIBRATION), NoProgress())
     make_tile("out/tile.las")
-    hashed: list[Path] = []
-
-    def watch(paths: list[Path], progress: object) -> object:
-        hashed.extend(paths)
-        return read_many(paths, progress)  # type: ignore[arg-type]
-
-    def watch_one(path: Path, progress: object) -> object:
-        hashed.append(path)
-        return read_fixity(path, progress)  # type: ignore[arg-type]
-
-    monkeypatch.setattr("ledger.record.candidates.read_many", watch)
-    monkeypatch.setattr("ledger.record.background.read_fixity", watch_one)
+    hashed = watch_hashing(monkeypatch)
     (used,) = record(job, inputs=(str(job / "raw"),)).inputs
     assert (used.path, used.role) == ("raw/a.bin", "calibration")
     assert used.sha256 == hashlib.sha256(b"raw").hexdigest()

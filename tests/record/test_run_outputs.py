@@ -9,11 +9,10 @@ from pathlib import Path
 
 import pytest
 from open_data import SMALL_SET, OpenFile, PointFacts
-from recorded_runs import MakeTile, record
+from recorded_runs import MakeTile, record, watch_hashing
 
 from ledger.canonical import compute_digest
 from ledger.errors import FaultsError, UnreadableFileError, UsageError
-from ledger.fixity import read_fixity, read_many
 from ledger.model.entry import Kind
 from ledger.model.known import KnownBy
 from ledger.store.reading import Book
@@ -226,18 +225,7 @@ def test_untouched_outputs_are_not_read_again(
     make_tile("out/R1/tile.las")
     record(job)
     new = make_tile("out/R2/tile.las", minutes=1)
-    hashed: list[Path] = []
-
-    def watch(paths: list[Path], progress: object) -> object:
-        hashed.extend(paths)
-        return read_many(paths, progress)  # type: ignore[arg-type]
-
-    def watch_one(path: Path, progress: object) -> object:
-        hashed.append(path)
-        return read_fixity(path, progress)  # type: ignore[arg-type]
-
-    monkeypatch.setattr("ledger.record.candidates.read_many", watch)
-    monkeypatch.setattr("ledger.record.background.read_fixity", watch_one)
+    hashed = watch_hashing(monkeypatch)
     record(job)
     assert hashed == [new]
 
