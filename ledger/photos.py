@@ -13,12 +13,16 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from PIL import Image
+from PIL import Image, TiffImagePlugin, WebPImagePlugin
 
 _GPS_DIRECTORY = 0x8825
 _EXIF_DIRECTORY = 0x8769
 _TAKEN, _CHANGED = 0x9003, 0x0132  # when it was taken, when the file was last changed
 _PLACE_TAGS = frozenset({2, 4})  # latitude, longitude
+# What cameras and telephones write; the first is that of pictures in pairs, too. The library knows
+# other forms whose readers take as much memory as a damaged file asks for.
+_FORMS = ("JPEG", "PNG", "TIFF", "WEBP")
+_REGISTERED = (TiffImagePlugin, WebPImagePlugin)  # by being imported; the others always are
 # The last one: the library opens no picture of more than about 179 million pixels.
 _CANNOT_TELL = (
     OSError,
@@ -56,7 +60,7 @@ def find_day(path: Path) -> date | None:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(path) as picture:
+            with Image.open(path, formats=_FORMS) as picture:
                 tags = picture.getexif()
                 text = tags.get_ifd(_EXIF_DIRECTORY).get(_TAKEN) or tags.get(_CHANGED)
         return date.fromisoformat(str(text)[:10].replace(":", "-"))
@@ -75,7 +79,7 @@ def _read_directory(path: Path) -> Mapping[int, Any] | None:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a very large or odd picture is still only looked into
-            with Image.open(path) as picture:
+            with Image.open(path, formats=_FORMS) as picture:
                 return dict(picture.getexif().get_ifd(_GPS_DIRECTORY))
     except _CANNOT_TELL:
         return None

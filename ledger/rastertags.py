@@ -8,13 +8,15 @@ from pathlib import Path
 
 import tifffile
 
-from ledger.errors import MalformedFileError
+from ledger.errors import CrsError, MalformedFileError
 from ledger.model.grid import GridFacts
 from ledger.model.phrases import count_things
+from ledger.signs import looks_like_tiff
 
 _PIXEL_SCALE, _TIE_POINT, _TRANSFORM = 33550, 33922, 34264
 _GEO_KEYS, _GDAL_METADATA, _NODATA = 34735, 42112, 42113
-_DESCRIPTION = 270
+_DESCRIPTION, _ROWS_PER_STRIP = 270, 278
+_WHOLE_NUMBERS = (tifffile.DATATYPE.SHORT, tifffile.DATATYPE.LONG)
 _RASTER_TYPE_KEY = 1025
 _GEOGRAPHIC_KEY, _PROJECTED_KEY, _VERTICAL_KEY = 2048, 3072, 4096
 _TARGET = re.compile(r'<Item name="target_crs_epsg_code"[^>]*>\s*(\d{4,6})\s*</Item>')
@@ -45,6 +47,44 @@ def read_tags(path: Path) -> GridFacts:
         raise MalformedFileError(
             "the raster's tags cannot be read", found=str(error)[:120], where=str(path)
         ) from error
+
+
+def require_rows_told(path: Path) -> None:
+    """Refuse a TIFF that does not say how many rows lie in a strip, before PROJ opens it.
+
+    TIFF 6.0 lets the tag be left out. Where the lengths of the strips are damaged as well, PROJ
+    then divides by zero, which ends the process (met with PROJ 9.5.1).
+
+    Args:
+        path: a grid file of any form; what is no TIFF passes.
+
+    Raises:
+        CrsError: it does not say so, or its tags cannot be read.
+    """
+    try:
+        with path.open("rb") as stream:
+            if not looks_like_tiff(stream.read(4)):
+                return
+        with tifffile.TiffFile(path) as tiff:
+            pages = [page.aspage() for page in tiff.pages]
+            told = all(page.is_tiled or _tells_rows(page.tags) for page in pages)
+    except (OSError, *_TAG_ERRORS) as error:
+        raise CrsError(
+            "the geoid grid cannot be read", found=str(error)[:120], where=str(path)
+        ) from error
+    if not told:
+        raise CrsError(
+            "the geoid grid does not say how its rows are stored",
+            found="no number of rows in a strip",
+            where=str(path),
+            remedy="copy the grid again, or get it from its publisher",
+        )
+
+
+def _tells_rows(tags: tifffile.TiffTags) -> bool:
+    tag = tags.get(_ROWS_PER_STRIP)
+    # Numbers of another type are passed over by the library that PROJ reads with.
+    return tag is not None and tag.dtype in _WHOLE_NUMBERS and bool(tag.value)
 
 
 def _take_tags(tiff: tifffile.TiffFile, path: Path) -> GridFacts:

@@ -21,6 +21,7 @@ from pyproj.transformer import TransformerGroup
 
 from ledger.errors import CrsError, MissingGridError
 from ledger.geodesy.geoidgrid import require_heights, write_pipeline
+from ledger.loading import load_part
 from ledger.model.georeferencing import Crs, CrsKind
 from ledger.proj.definitions import TEXTS_REMEMBERED, tell
 
@@ -197,8 +198,10 @@ def try_geoid_at(grid: Path, lon: ArrayLike, lat: ArrayLike) -> Floats:
 def _look_up(grid: Path, lon: ArrayLike, lat: ArrayLike, *, errcheck: bool) -> Floats:
     set_network_enabled(active=False)
     places = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
+    words = write_pipeline(grid)
+    load_part("ledger.rastertags", "require_rows_told")(grid)
     try:
-        pipeline = pyproj.Transformer.from_pipeline(write_pipeline(grid))
+        pipeline = pyproj.Transformer.from_pipeline(words)
         heights = pipeline.transform(*places, np.zeros(places[0].shape), errcheck=errcheck)[2]
     except ProjError as error:
         what = "the geoid grid cannot be used, or does not cover a place"

@@ -138,3 +138,10 @@ def test_a_comma_in_a_path_is_told(real: Path, tmp_path: Path) -> None:
     grid.write_bytes((real / "test_nodata.gtx").read_bytes())
     with pytest.raises(CrsError, match="comma"):
         sample_geoid(grid, 4.05, 52.1)
+
+
+def test_a_grid_that_would_end_the_process_is_refused() -> None:
+    """Without a number of rows and with lengths that are wrong, PROJ 9.5.1 divides by zero."""
+    grid = Path(__file__).parents[1] / "faults/found/grid.strips-of-no-number-of-rows.bin"
+    with pytest.raises(CrsError, match="how its rows are stored"):
+        sample_geoid(grid, 179.85, 54.8)
