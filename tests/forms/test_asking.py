@@ -34,7 +34,7 @@ def test_nobody_there_means_no_question_and_nothing_carried(make: Make) -> None:
 def test_enter_confirms_what_was_carried(make: Make) -> None:
     """Enter keeps the carried value as carried, and now confirmed."""
     carried = {"run.lever_arm": KnownValue(["0.1", "0", "0.2"], "m", KnownBy.MEASURED)}
-    ask = Scripted({})
+    ask = Scripted()
     values = make(ask, carried).fill({})
     known = values["run.lever_arm"]
     assert known == KnownValue(["0.1", "0", "0.2"], "m", KnownBy.CARRIED, confirmed=True)
@@ -56,7 +56,7 @@ def test_another_answer_replaces_what_was_carried(make: Make) -> None:
 def test_what_was_assumed_stays_assumed(make: Make) -> None:
     """Pressing Enter over an assumed value does not turn it into proof."""
     carried = {"run.frame": KnownValue("NAD83(2011)", known_by=KnownBy.ASSUMED)}
-    values = make(Scripted({}), carried).fill({})
+    values = make(Scripted(), carried).fill({})
     assert values["run.frame"].known_by is KnownBy.ASSUMED
     assert not values["run.frame"].can_prove
 
@@ -65,7 +65,7 @@ def test_what_belongs_to_one_occasion_is_not_offered(make: Make, tmp_path: Path)
     """The decision on the last run, or the last antenna height, is no default for the next."""
     assert set(FIELDS) >= ONCE_ONLY
     carried = {"run.decision": KnownValue("accepted"), "run.reason": KnownValue("fits")}
-    ask = Scripted({})
+    ask = Scripted()
     assert make(ask, carried).fill({}) == {}
     assert not any(question.default for question in ask.asked)
 
@@ -197,8 +197,8 @@ def test_interrupted_form_can_be_thrown_away(make: Make) -> None:
     """A person who says no begins with an empty form, and is not asked again."""
     with pytest.raises(KeyboardInterrupt):
         make(Scripted({"run.software": ["p"]}, at="run.crs")).fill({})
-    assert make(Scripted({}, go_on=False)).fill({}) == {}
-    ask = Scripted({})
+    assert make(Scripted(yes=[False])).fill({}) == {}
+    ask = Scripted()
     make(ask).fill({})
     assert ask.asked[0].key == "run.software"
 
@@ -208,7 +208,7 @@ def test_what_was_read_from_files_is_not_kept(make: Make) -> None:
     given = {"run.software": KnownValue("p", known_by=KnownBy.READ)}
     with pytest.raises(KeyboardInterrupt):
         make(Scripted({"run.version": ["2"]}, at="run.crs")).fill(given)
-    ask = Scripted({})
+    ask = Scripted()
     assert make(ask).fill({}) == {"run.version": KnownValue("2")}
     assert ask.asked[0].text == "Go on with 1 answer (no throws them away)"
 
@@ -219,7 +219,7 @@ def test_answers_about_other_outputs_are_not_offered_by_enter(
 ) -> None:
     """Answers about one run are offered for another one, and Enter does not take them."""
     Unfinished(tmp_path, "run", "out/R1").keep({"run.version": KnownValue("2")})
-    ask = Scripted({}, go_on=False)
+    ask = Scripted(yes=[False])
     Interview("run", ask, FileFinder(tmp_path), Unfinished(tmp_path, "run", about)).fill({})
     assert "about out/R1" in ask.told[0]
     assert ask.asked[0].default == default

@@ -27,7 +27,7 @@ _LAST = {
 
 def test_what_stands_already_is_shown_together_and_confirmed_by_leaving_it(make: Make) -> None:
     """One screen shows every carried answer; nothing ticked confirms all, the assumed stays so."""
-    ask = Scripted({})
+    ask = Scripted()
     values = make(ask, _LAST).fill({})
     first = ask.asked[0]
     assert first.text == "As last time. Which of these are not right for this run"
@@ -93,7 +93,7 @@ def test_another_geoid_asks_its_version_and_grid_without_offering_the_old(make: 
 
 def test_a_tick_that_was_a_slip_still_offers_what_follows(make: Make) -> None:
     """Where the answer turns out to be the same, version and grid are offered as before."""
-    ask = Scripted({}, ticks=("Geoid model",))
+    ask = Scripted(ticks=("Geoid model",))
     make(ask, _LAST).fill({})
     asked = {question.key: question.default for question in ask.asked}
     assert (asked["run.geoid_version"], asked["run.geoid_file"]) == ("1", "g.tif")
@@ -101,7 +101,7 @@ def test_a_tick_that_was_a_slip_still_offers_what_follows(make: Make) -> None:
 
 def test_what_a_file_tells_anew_takes_what_followed_from_the_old_along(make: Make) -> None:
     """A geoid read from settings is not shown with the version of the last one."""
-    ask = Scripted({})
+    ask = Scripted()
     given = {"run.geoid_name": KnownValue("B", known_by=KnownBy.READ)}
     values = make(ask, _LAST).fill(given)
     assert not [each for each in ask.asked[0].choices if "eoid" in each]
@@ -111,7 +111,7 @@ def test_what_a_file_tells_anew_takes_what_followed_from_the_old_along(make: Mak
 def test_a_grid_that_changed_under_its_name_is_said(make: Make, tmp_path: Path) -> None:
     """Left as it is, a file is still what lies there now, and a person reads so."""
     (tmp_path / "g.tif").write_bytes(b"new")
-    ask = Scripted({})
+    ask = Scripted()
     values = make(ask, _LAST).fill({})
     assert values["run.geoid_file"].known_by is KnownBy.TYPED
     assert any("g.tif (another file than last time lies there now)" in line for line in ask.told)
@@ -119,7 +119,7 @@ def test_a_grid_that_changed_under_its_name_is_said(make: Make, tmp_path: Path) 
 
 def test_questions_to_come_are_counted_without_what_was_shown(make: Make) -> None:
     """The first line says how much there is to look at and how much to answer."""
-    ask = Scripted({})
+    ask = Scripted()
     make(ask, _LAST).fill({})
     questions = [each for each in ask.asked if each.key != "shown"]
     (count,) = re.findall(r"Run: 7 answers to look at, then (\d+) questions\.", ask.told[0])
@@ -130,8 +130,8 @@ def test_questions_to_come_are_counted_without_what_was_shown(make: Make) -> Non
 def test_what_was_left_as_shown_survives_an_interruption(make: Make) -> None:
     """Ctrl-C after the screen keeps what was confirmed there."""
     with pytest.raises(KeyboardInterrupt):
-        make(Scripted({}, at="run.software"), _LAST).fill({})
-    ask = Scripted({})
+        make(Scripted(at="run.software"), _LAST).fill({})
+    ask = Scripted()
     values = make(ask, _LAST).fill({})
     assert ask.asked[0].text == "Go on with 7 answers (no throws them away)"
     assert "shown" not in {each.key for each in ask.asked}
@@ -204,7 +204,7 @@ def test_what_is_in_the_book_already_is_shown_the_same_way(tmp_path: Path) -> No
         "rig.scanner_serial": KnownValue("SU-07", known_by=KnownBy.CARRIED, confirmed=False),
         "rig.aircraft_serial": KnownValue("AC-03", known_by=KnownBy.TYPED),
     }
-    ask = Scripted({})
+    ask = Scripted()
     unfinished = Unfinished(tmp_path, "rig")
     values = Interview("rig", ask, FileFinder(tmp_path), unfinished, standing=standing).fill({})
     assert ask.asked[0].text == "As recorded. Which of these are not right for this rig"
@@ -243,10 +243,10 @@ def test_carried_file_is_what_lies_there_now(make: Make, tmp_path: Path) -> None
         "run.geoid_name": KnownValue("A"),
         "run.geoid_file": KnownValue("0" * 64, where="g.tif"),
     }
-    known = make(Scripted({}), carried).fill({})["run.geoid_file"]
+    known = make(Scripted(), carried).fill({})["run.geoid_file"]
     assert known.value != "0" * 64
     assert known.known_by is KnownBy.TYPED
     (tmp_path / "g.tif").unlink()
     Unfinished(tmp_path, "run").clear()
-    known = make(Scripted({}), carried).fill({})["run.geoid_file"]
+    known = make(Scripted(), carried).fill({})["run.geoid_file"]
     assert (known.value, known.known_by) == ("0" * 64, KnownBy.CARRIED)

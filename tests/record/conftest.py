@@ -1,4 +1,4 @@
-"""A job folder, tiny point files as a processing program leaves them, and a scripted person."""
+"""A job folder, and tiny point files as a processing program leaves them."""
 
 from __future__ import annotations
 
@@ -13,72 +13,11 @@ import numpy as np
 import pytest
 from pyproj import CRS
 
-from ledger.model.ask import Question
 from ledger.start import start_job
 
 MADE = dt.datetime(2026, 5, 14, 12, 0, tzinfo=dt.UTC)
 MADE_DAY = MADE.date()
 MakeTile = Callable[..., Path]
-
-
-class Scripted:
-    """A person who answers by key and notes what was asked."""
-
-    interactive = True
-
-    def __init__(
-        self,
-        answers: dict[str, str] | None = None,
-        *,
-        yes: tuple[bool, ...] = (),
-        ticks: tuple[int, ...] = (),
-        at: str = "",
-    ) -> None:
-        """Keep what to answer.
-
-        Args:
-            answers: texts by key; Enter for others.
-            yes: what to say to confirmations, in turn; their default when used up.
-            ticks: places of the choices to tick, from 0.
-            at: key at which the person presses Ctrl-C.
-        """
-        self._answers = answers or {}
-        self._yes = list(yes)
-        self._ticks = ticks
-        self._at = at
-        self.asked: list[Question] = []
-        self.told: list[str] = []
-
-    def answer(self, question: Question) -> str:
-        """Answer by key."""
-        self.asked.append(question)
-        if question.key == self._at:
-            raise KeyboardInterrupt
-        return self._answers.get(question.key, question.default)
-
-    def confirm(self, question: Question) -> bool:
-        """Say yes or no in turn."""
-        self.asked.append(question)
-        return self._yes.pop(0) if self._yes else question.default == "yes"
-
-    def choose_many(self, question: Question) -> tuple[str, ...]:
-        """Tick the places that were told."""
-        self.asked.append(question)
-        return tuple(question.choices[place] for place in self._ticks)
-
-    def tell(self, line: str) -> None:
-        """Keep what is said between questions."""
-        self.told.append(line)
-
-    def texts(self, key: str) -> list[str]:
-        """Return what was asked under a key."""
-        return [question.text for question in self.asked if question.key == key]
-
-
-@pytest.fixture
-def person() -> type[Scripted]:
-    """Return the class of a scripted person."""
-    return Scripted
 
 
 @pytest.fixture

@@ -9,6 +9,7 @@ from concurrent.futures import CancelledError
 from pathlib import Path
 
 import pytest
+from scripted import Scripted
 
 from ledger.errors import ChangedFileError, FaultsError, UnreadableFileError
 from ledger.fixity import Fixity, read_fixity, read_many
@@ -57,7 +58,7 @@ class Shown(NoProgress):
 
 
 def test_points_are_counted_while_a_question_waits(
-    job: Path, make_tile: MakeTile, person: type, monkeypatch: pytest.MonkeyPatch
+    job: Path, make_tile: MakeTile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """At the first question of the form the files are being read, and all are before the last."""
     make_tile("out/a.las")
@@ -72,12 +73,12 @@ def test_points_are_counted_while_a_question_waits(
 
     monkeypatch.setattr(background, "describe_output", watch)
 
-    class Waiting(person):  # type: ignore[misc]
+    class Waiting(Scripted):
         def answer(self, question: Question) -> str:
             if question.key == "run.mount_mode":
                 assert counted.acquire(timeout=_PATIENCE_S)
                 assert counted.acquire(timeout=_PATIENCE_S)
-            return str(super().answer(question))
+            return super().answer(question)
 
     shown = Shown()
     result = record(job, Waiting(), shown)
@@ -86,7 +87,7 @@ def test_points_are_counted_while_a_question_waits(
 
 
 def test_only_files_whose_bytes_may_be_known_are_read_first(
-    job: Path, make_tile: MakeTile, person: type, monkeypatch: pytest.MonkeyPatch
+    job: Path, make_tile: MakeTile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A new file of a size that the book does not have is not read before the first question."""
     make_tile("out/R1/a.las")
@@ -100,7 +101,7 @@ def test_only_files_whose_bytes_may_be_known_are_read_first(
         return read_many(paths, progress)
 
     monkeypatch.setattr("ledger.record.candidates.read_many", watch)
-    result = record(job, person())
+    result = record(job, Scripted())
     assert first == [same]
     assert [output.points for output in result.outputs] == [5, 7]
 
@@ -130,7 +131,7 @@ def test_progress_is_shown_only_for_what_is_left_and_by_the_asking_thread(
 
 
 def test_ctrl_c_ends_the_reading_and_keeps_the_answers(
-    job: Path, make_tile: MakeTile, person: type, monkeypatch: pytest.MonkeyPatch
+    job: Path, make_tile: MakeTile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Who stops does not wait for files that are half read, and no thread is left behind."""
     make_tile("out/tile.las")
@@ -147,10 +148,10 @@ def test_ctrl_c_ends_the_reading_and_keeps_the_answers(
 
     monkeypatch.setattr(background, "describe_output", read_for_ever)
 
-    class Stopping(person):  # type: ignore[misc]
+    class Stopping(Scripted):
         def answer(self, question: Question) -> str:
             assert reading.wait(_PATIENCE_S)
-            return str(super().answer(question))
+            return super().answer(question)
 
     with pytest.raises(KeyboardInterrupt, match="1 answer is kept"):
         record(job, Stopping({"run.mount_mode": "drone"}, at="run.lever_arm"))
@@ -159,7 +160,7 @@ def test_ctrl_c_ends_the_reading_and_keeps_the_answers(
 
 
 def test_what_cannot_be_read_is_told_after_the_form_with_every_answer_kept(
-    job: Path, make_tile: MakeTile, person: type, monkeypatch: pytest.MonkeyPatch
+    job: Path, make_tile: MakeTile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Both files are named, then the draft and the command; the next form goes on with it."""
     paths = [make_tile(f"out/{name}.las") for name in "ab"]
@@ -170,7 +171,7 @@ def test_what_cannot_be_read_is_told_after_the_form_with_every_answer_kept(
     with monkeypatch.context() as patch:
         patch.setattr(background, "read_fixity", refuse)
         with pytest.raises(UnreadableFileError) as caught:
-            record(job, person({"run.mount_mode": "drone"}))
+            record(job, Scripted({"run.mount_mode": "drone"}))
     lines = str(caught.value).splitlines()
     assert [line.partition(": ")[0] for line in lines[:2]] == [str(path) for path in paths]
     assert "1 answer is kept" in lines[2]
@@ -178,12 +179,12 @@ def test_what_cannot_be_read_is_told_after_the_form_with_every_answer_kept(
     assert len(lines) == 3
     with Book.open(job) as book:
         assert book.processes() == ()
-    ask = person()
+    ask = Scripted()
     assert record(job, ask).values["run.mount_mode"].value == "drone"
 
 
 def test_several_kinds_of_error_are_told_together(
-    job: Path, make_tile: MakeTile, person: type, monkeypatch: pytest.MonkeyPatch
+    job: Path, make_tile: MakeTile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One file that cannot be read and one that changed make two lines."""
     first, second = (make_tile(f"out/{name}.las") for name in "ab")
@@ -223,12 +224,12 @@ def test_nothing_to_read_is_nothing_to_wait_for() -> None:
 
 
 def test_a_file_replaced_by_one_of_the_same_time_and_size_is_seen(
-    job: Path, make_tile: MakeTile, person: type
+    job: Path, make_tile: MakeTile
 ) -> None:
     """Another file under the same name is another file."""
     path = make_tile("out/tile.las")
 
-    class Swapping(person):  # type: ignore[misc]
+    class Swapping(Scripted):
         def answer(self, question: Question) -> str:
             if question.key == "run.mount_mode":
                 status = path.stat()
@@ -236,7 +237,7 @@ def test_a_file_replaced_by_one_of_the_same_time_and_size_is_seen(
                 other.write_bytes(bytes(status.st_size))
                 os.utime(other, ns=(status.st_atime_ns, status.st_mtime_ns))
                 other.replace(path)
-            return str(super().answer(question))
+            return super().answer(question)
 
     with pytest.raises((ChangedFileError, FaultsError), match="changed while it was recorded"):
         record(job, Swapping())

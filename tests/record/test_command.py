@@ -12,9 +12,10 @@ from pathlib import Path
 import pytest
 from documented import require
 from job_bench import run_here
+from scripted import Scripted
 
 from ledger.errors import ChangedFileError, UsageError
-from ledger.model.ask import NobodyToAsk, NoProgress
+from ledger.model.ask import NobodyToAsk, NoProgress, Question
 from ledger.model.known import KnownBy
 from ledger.model.process import Process
 from ledger.record.answers import Answers
@@ -133,11 +134,9 @@ def test_a_step_is_run_the_same_way(job: Path, program: str, make_tile: MakeTile
     assert [used.path for used in step.inputs] == ["out/R1/tile.las"]
 
 
-def test_a_command_that_fails_and_leaves_files_is_rejected(
-    job: Path, program: str, person: type
-) -> None:
+def test_a_command_that_fails_and_leaves_files_is_rejected(job: Path, program: str) -> None:
     """Stale files come from just that; nobody is asked for its settings."""
-    ask = person(yes=(True,))
+    ask = Scripted(yes=(True,))
     result = run(job, program, "3", "aside/a.las:out/R1/a.las", ask=ask)
     process = read(job, "R1")
     assert (process.decision, process.reason) == (
@@ -190,19 +189,19 @@ def test_what_only_a_shell_understands_is_refused_before_anything_runs(
     assert not (job / "out" / "a.las").exists()
 
 
-def test_nothing_runs_that_nobody_agreed_to(job: Path, program: str, person: type) -> None:
+def test_nothing_runs_that_nobody_agreed_to(job: Path, program: str) -> None:
     """Without a terminal it needs --yes; at one, no is no."""
     words = (program, "0", "aside/a.las:out/a.las")
     with pytest.raises(UsageError, match="nobody is there to say") as caught:
         run(job, *words, yes=False)
     assert "add --yes" in str(caught.value)
-    ask = person(yes=(False,))
+    ask = Scripted(yes=(False,))
     with pytest.raises(UsageError, match="was not run"):
         run(job, *words, yes=False, ask=ask)
     (question,) = ask.asked
     assert "program.py 0 aside/a.las:out/a.las" in question.text
     assert not (job / "out" / "a.las").exists()
-    run(job, *words, yes=False, ask=person(yes=(True,)))
+    run(job, *words, yes=False, ask=Scripted(yes=(True,)))
     assert count(job) == 1
 
 
@@ -294,27 +293,25 @@ def test_what_stands_before_the_dashes_is_ours_and_behind_is_the_commands(
 
 
 def test_the_form_that_follows_can_be_gone_on_with(
-    job: Path, program: str, person: type, make_tile: MakeTile
+    job: Path, program: str, make_tile: MakeTile
 ) -> None:
     """Who stops in the form loses neither what was run nor when; the command is not run again."""
     with pytest.raises(KeyboardInterrupt, match=r"go on with: swathbook record .*out/R1"):
-        run(job, program, "0", "aside/a.las:out/R1/a.las", ask=person(at="run.mount_mode"))
+        run(job, program, "0", "aside/a.las:out/R1/a.las", ask=Scripted(at="run.mount_mode"))
     assert count(job) == 0
-    record_run(job, ProcessOptions(paths=(job / "out/R1",)), person(), NoProgress())
+    record_run(job, ProcessOptions(paths=(job / "out/R1",)), Scripted(), NoProgress())
     values = read(job, "R1").values
     assert values["run.exit_status"].value == 0
     assert values["run.command"].value.endswith("aside/a.las:out/R1/a.las")
 
 
-def test_an_output_that_is_still_being_written_enters_nothing(
-    job: Path, program: str, person: type
-) -> None:
+def test_an_output_that_is_still_being_written_enters_nothing(job: Path, program: str) -> None:
     """A command that leaves work in the background is seen like any other change."""
 
-    class Late(person):  # type: ignore[misc]
-        def answer(self, question: object) -> str:
+    class Late(Scripted):
+        def answer(self, question: Question) -> str:
             os.utime(job / "out" / "a.las")
-            return str(super().answer(question))
+            return super().answer(question)
 
     with pytest.raises(ChangedFileError):
         run(job, program, "0", "aside/a.las:out/a.las", ask=Late())

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from job_bench import JobBench
+from scripted import Scripted
 
 from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, NoProgress
@@ -149,12 +150,12 @@ def test_other_files_alone_are_a_group(job: Path, put_file: MakeTile) -> None:
     assert names(record(job)) == ["dtm.tif", "hillshade.tif"]
 
 
-def test_person_ticks_the_groups_of_the_run(job: Path, make_tile: MakeTile, person: type) -> None:
+def test_person_ticks_the_groups_of_the_run(job: Path, make_tile: MakeTile) -> None:
     """Ticked groups are the outputs, the others stay for another run and are listed."""
     make_tile("out/a.las")
     make_tile("out/b.las", minutes=90)
     make_tile("out/c.las", minutes=180)
-    ask = person(ticks=(0, 2))
+    ask = Scripted(ticks=(0, 2))
     result = record(job, ask=ask)
     assert names(result) == ["a.las", "c.las"]
     assert result.left_out == ("out/b.las",)
@@ -166,21 +167,21 @@ def test_person_ticks_the_groups_of_the_run(job: Path, make_tile: MakeTile, pers
     assert names(record(job)) == ["b.las"]
 
 
-def test_single_group_is_confirmed(job: Path, make_tile: MakeTile, person: type) -> None:
+def test_single_group_is_confirmed(job: Path, make_tile: MakeTile) -> None:
     """At a terminal even one group is shown before it is taken; no records nothing."""
     make_tile("out/a.las")
     with pytest.raises(UsageError, match="nothing was chosen"):
-        record(job, ask=person(yes=(False,)))
-    ask = person()
+        record(job, ask=Scripted(yes=(False,)))
+    ask = Scripted()
     assert names(record(job, ask=ask)) == ["a.las"]
     assert "1 file (a.las): demo-proc 4.1.0" in ask.texts("outputs")[0]
 
 
-def test_no_tick_records_nothing(job: Path, make_tile: MakeTile, person: type) -> None:
+def test_no_tick_records_nothing(job: Path, make_tile: MakeTile) -> None:
     """A person who ticks nothing has recorded nothing."""
     make_tile("out/a.las")
     make_tile("out/b.las", scale=0.01)
-    ask = person(ticks=(), yes=(True, False))
+    ask = Scripted(ticks=(), yes=(True, False))
     with pytest.raises(UsageError, match="nothing was chosen"):
         record(job, ask=ask)
     assert len(ask.texts("outputs")) == 4  # who forgot to tick is asked again
@@ -223,10 +224,10 @@ def test_outlier_stays_out_without_a_terminal(job: Path, named: Path) -> None:
     ids=["yes", "no", "Enter"],
 )
 def test_outlier_is_asked_about_alone(
-    job: Path, named: Path, person: type, said: tuple[bool, ...], answer: bool
+    job: Path, named: Path, said: tuple[bool, ...], answer: bool
 ) -> None:
     """At a terminal the outlier is asked about, with what makes it differ; Enter leaves it out."""
-    ask = person(yes=said, ticks=())
+    ask = Scripted(yes=said, ticks=())
     result = record(job, named, ask=ask)
     (text,) = ask.texts("outputs")
     assert text.startswith(
@@ -236,15 +237,13 @@ def test_outlier_is_asked_about_alone(
     assert result.left_out == (() if answer else ("out/stale.las",))
 
 
-def test_outliers_of_one_kind_are_one_question(
-    job: Path, named: Path, make_tile: MakeTile, person: type
-) -> None:
+def test_outliers_of_one_kind_are_one_question(job: Path, named: Path, make_tile: MakeTile) -> None:
     """Outliers that are alike are asked about together, others by themselves."""
     make_tile("out/3.las")
     make_tile("out/4.las")
     make_tile("out/stale2.las", day=YESTERDAY)
     make_tile("out/other.las", software="other 1.0", epsg=6347)
-    ask = person(yes=(True, False))
+    ask = Scripted(yes=(True, False))
     record(job, named, ask=ask)
     first, second = sorted(ask.texts("outputs"))
     assert "(other.las) unlike the others: program other 1.0 against demo-proc 4.1.0" in first
@@ -252,15 +251,13 @@ def test_outliers_of_one_kind_are_one_question(
     assert "2 files (stale.las, stale2.las)" in second
 
 
-def test_no_majority_is_refused_without_a_terminal(
-    job: Path, make_tile: MakeTile, person: type
-) -> None:
+def test_no_majority_is_refused_without_a_terminal(job: Path, make_tile: MakeTile) -> None:
     """Half and half: nobody can say which half is meant, so it is asked."""
     paths = [make_tile("out/a.las"), make_tile("out/b.las", day=YESTERDAY)]
     with pytest.raises(UsageError, match="look like those of several runs") as caught:
         record(job, *paths)
     assert "group 2: 1 file in out (b.las): demo-proc 4.1.0, made 2026-05-13" in str(caught.value)
-    result = record(job, *paths, ask=person(ticks=(1,)))
+    result = record(job, *paths, ask=Scripted(ticks=(1,)))
     assert len(result.outputs) == 1
     assert len(result.left_out) == 1
 

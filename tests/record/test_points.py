@@ -1,32 +1,20 @@
-"""A table of points is recorded once, carried to the next with the same columns, and audited."""
+"""A table of points is recorded once, and carried to the next with the same columns."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import pytest
 from job_bench import JobBench
+from point_tables import DECLARED, PLAIN, ROWS, WISHES, set_words
+from scripted import Scripted
 
-from ledger.model.ask import NoProgress, Question
+from ledger.model.ask import NoProgress
 from ledger.model.known import KnownBy
 from ledger.record.card import CardOptions
 from ledger.record.points import record_points
 from ledger.store.reading import Book
-from ledger.testing import Layout, Scene, SurveyBuilder, spread_points
-
-DECLARED = "# coordinate system: EPSG:6346; heights: orthometric, GEOID18; unit: metre\n"
-ROWS = "C1,552031.12,4272044.34,214.1\nC2,552131.12,4272144.34,215.2\n"
-PLAIN = "id,easting,northing,height\n" + ROWS
-SCENE = Scene(noise=0.005)
-WISHES = b"""
-[coordinates]
-horizontal = "EPSG:6346"
-vertical = "orthometric"
-vertical_crs = "EPSG:5703"
-unit = { horizontal = "metre", vertical = "metre" }
-"""
+from ledger.testing import SurveyBuilder
 
 
 def values(bench: JobBench, name: str) -> dict[str, Any]:
@@ -84,7 +72,7 @@ def test_what_is_typed_against_the_file_is_told(
 ) -> None:
     """What is typed counts, and where the file says otherwise of itself, that is said at once."""
     bench.write("checks.csv", f"{header}\n{ROWS}".encode())
-    result = bench.ask("record", "points", "checks.csv", *_set(said))
+    result = bench.ask("record", "points", "checks.csv", *set_words(said))
     notes = [each for each in result["notes"] if "look which is right" in each]
     assert [told in each for each in notes] == ([True] if told else [])
 
@@ -125,7 +113,7 @@ def test_the_same_columns_carry_what_was_said(bench: JobBench) -> None:
     bench.write("a.csv", PLAIN.encode())
     said = {"role": "checkpoints", "horizontal": "EPSG:6346", "vertical": "EPSG:5703"}
     said |= {"unit_vertical": "metre", "base": "QM1", "surveyed": "2026-05-03"}
-    bench.ask("record", "points", "a.csv", *_set(said))
+    bench.ask("record", "points", "a.csv", *set_words(said))
     bench.write("b.csv", (PLAIN + "C3,552131.12,4272144.34,215.2\n").encode())
     bench.ask("record", "points", "b.csv")
     known = values(bench, "P2")
@@ -144,19 +132,21 @@ def test_the_same_columns_carry_what_was_said(bench: JobBench) -> None:
 def test_recording_a_file_again_adds_to_it(bench: JobBench) -> None:
     """The same file is the same table: what was typed before stays, what is new is added."""
     bench.write("a.csv", PLAIN.encode())
-    bench.ask("record", "points", "a.csv", *_set({"column_east": "northing", "column_north": "2"}))
-    again = bench.ask("record", "points", "a.csv", *_set({"role": "control"}))
+    bench.ask(
+        "record", "points", "a.csv", *set_words({"column_east": "northing", "column_north": "2"})
+    )
+    again = bench.ask("record", "points", "a.csv", *set_words({"role": "control"}))
     assert again["id"] == "P1"
     known = values(bench, "P1")
     assert known["column_east"].value == "northing", "what a person said is not read over"
     assert known["role"].value == "control"
-    assert bench.ask("record", "points", "p1", *_set({"geoid": "GEOID18"}))["id"] == "P1"
+    assert bench.ask("record", "points", "p1", *set_words({"geoid": "GEOID18"}))["id"] == "P1"
 
 
 def test_a_table_can_be_amended(bench: JobBench) -> None:
     """A wrong unit is struck through, with a reason, and the right one stands beside it."""
     bench.write("a.csv", PLAIN.encode())
-    bench.ask("record", "points", "a.csv", *_set({"unit_vertical": "metre"}))
+    bench.ask("record", "points", "a.csv", *set_words({"unit_vertical": "metre"}))
     change = ("--set", "unit_vertical=us-survey-foot", "--reason", "read the rover's job again")
     bench.ask("amend", "P1", *change)
     assert values(bench, "P1")["unit_vertical"].value == "us-survey-foot"
@@ -181,7 +171,7 @@ def test_what_cannot_be_used_is_refused_in_one_line(
 ) -> None:
     """Nothing is entered, and the one line says what would do."""
     bench.write("a.csv", text.encode())
-    (line,) = bench.refuse("record", "points", "a.csv", *_set(said))
+    (line,) = bench.refuse("record", "points", "a.csv", *set_words(said))
     assert told in line
     with Book.open(bench.job) as book:
         assert book.cards("points") == ()
@@ -201,41 +191,12 @@ def test_exchanged_columns_are_doubted_at_once(bench: JobBench) -> None:
     assert "with easting and northing exchanged it would lie inside" in note
 
 
-@dataclass
-class Person:
-    """Answers by the key of the question; leaves the others blank."""
-
-    answers: dict[str, str]
-    asked: list[Question] = field(default_factory=list)
-    told: list[str] = field(default_factory=list)
-    interactive = True
-
-    def answer(self, question: Question) -> str:
-        """Give the answer to a question, what stands there, or a blank."""
-        self.asked.append(question)
-        return self.answers.get(question.key, question.default)
-
-    def confirm(self, question: Question) -> bool:
-        """Say yes."""
-        self.asked.append(question)
-        return True
-
-    def choose_many(self, question: Question) -> tuple[str, ...]:
-        """Tick nothing: all that is shown is right."""
-        self.asked.append(question)
-        return ()
-
-    def tell(self, line: str) -> None:
-        """Keep what is said."""
-        self.told.append(line)
-
-
 def test_a_person_is_asked_which_column_is_what(bench: JobBench) -> None:
     """Without names each column is offered by its number; what the file says is not asked."""
     path = bench.write("a.txt", (DECLARED + ROWS).encode())
     answers = {"points.column_id": "column 1", "points.column_east": "column 2"}
     answers |= {"points.column_north": "column 3", "points.column_height": "column 4"}
-    person = Person({**answers, "points.role": "control"})
+    person = Scripted({**answers, "points.role": "control"})
     result = record_points(bench.job, str(path), CardOptions(), person, NoProgress())
     assert person.told[0] == (
         "The first row has column 1: C1; column 2: 552031.12; column 3: 4272044.34; "
@@ -246,7 +207,7 @@ def test_a_person_is_asked_which_column_is_what(bench: JobBench) -> None:
     assert "points.horizontal" not in offered
     assert result.values["points.column_east"].value == "column 2"
     # The next one of this kind: all is shown in one question, and confirmed by leaving it.
-    again = Person({})
+    again = Scripted()
     other = bench.write("b.txt", (DECLARED + ROWS.replace("C", "D")).encode())
     result = record_points(bench.job, str(other), CardOptions(), again, NoProgress())
     known = result.values["points.column_east"]
@@ -257,84 +218,6 @@ def test_a_person_is_asked_which_column_is_what(bench: JobBench) -> None:
 _LATER = tuple(
     f"points.{name}" for name in ("epoch", "base", "surface", "surveyed", "sigma_vertical", "geoid")
 )
-
-
-def lay_out(bench: JobBench, error: float = 0.02) -> str:
-    """Deliver a survey and return the text of a table on its ground."""
-    SurveyBuilder(bench.job / "out", Layout(), SCENE)
-    bench.write("job.toml", WISHES)
-    points = spread_points(SCENE, 12, error=error)
-    rows = [f"{each.id},{each.east},{each.north},{each.height}" for each in points]
-    return "\n".join(["id,e,n,h", *rows, ""])
-
-
-def find_patch(result: dict[str, Any]) -> dict[str, Any]:
-    """Return the one answer about the ground at the checkpoints that is no observation."""
-    found = [f for f in result["findings"] if f["check"] == "checkpoint-patch" and not f["grade"]]
-    return found[0] if found else {"outcome": "conforms"}
-
-
-def test_an_audit_reads_the_table_as_it_was_recorded(bench: JobBench) -> None:
-    """Recorded it is used; changed afterwards it is not, until it is recorded again."""
-    bench.write("control/checks.csv", (DECLARED + lay_out(bench)).encode())
-    bench.ask("record", "points", "control/checks.csv", *_set({"role": "checkpoints"}))
-    assert find_patch(bench.ask("audit", "out", status=None))["outcome"] == "conforms"
-    bench.write("control/checks.csv", (DECLARED + lay_out(bench, error=0.5)).encode())
-    found = find_patch(bench.ask("audit", "out", status=None))
-    assert found["outcome"] == "not assessed"
-    assert "it changed after it was recorded" in found["sentence"]
-    (bench.job / "control" / "checks.csv").unlink()
-    assert find_patch(bench.ask("audit", "out", status=None))["outcome"] == "not assessed"
-
-
-def test_what_was_carried_passes_nothing(bench: JobBench) -> None:
-    """Heights whose kind nobody confirmed may fail and never pass."""
-    text = lay_out(bench)
-    bench.write("first.csv", text.encode())
-    said = {"horizontal": "EPSG:6346", "vertical": "orthometric", "unit_vertical": "metre"}
-    bench.ask("record", "points", "first.csv", *_set({**said, "role": "control"}))
-    bench.write("second.csv", text.replace("C0", "D0").encode())
-    bench.ask("record", "points", "second.csv", *_set({"role": "checkpoints"}))
-    found = find_patch(bench.ask("audit", "out", status=None))
-    assert found["outcome"] == "inconclusive"
-    assert "carried over and not confirmed" in found["sentence"]
-    bench.ask("record", "points", "second.csv", *_set(said))
-    assert find_patch(bench.ask("audit", "out", status=None))["outcome"] == "conforms"
-
-
-def test_a_table_that_came_later(bench: JobBench, tmp_path: Path) -> None:
-    """It is read as its comment lines say; one that says nothing is not held against the cloud."""
-    text = lay_out(bench)
-    later = tmp_path / "later.csv"
-    later.write_text(DECLARED + text, encoding="utf-8")
-    result = bench.ask("audit", "out", "--with-checkpoints", later, status=None)
-    assert find_patch(result)["outcome"] == "conforms"
-    later.write_text(text, encoding="utf-8")
-    found = find_patch(bench.ask("audit", "out", "--with-checkpoints", later, status=None))
-    assert found["outcome"] == "not assessed"
-    assert "does not say in what coordinate system" in found["sentence"]
-    later.write_text(ROWS, encoding="utf-8")
-    (line,) = bench.refuse("audit", "out", "--with-checkpoints", later)
-    assert "which column is the easting" in line
-
-
-def _set(said: dict[str, str]) -> list[str]:
-    return [word for key, value in said.items() for word in ("--set", f"{key}={value}")]
-
-
-def test_what_the_file_says_otherwise_is_told_at_each_audit(bench: JobBench) -> None:
-    """Not only when it was recorded: a wrong kind of heights waits in the table for years."""
-    bench.write("control/checks.csv", (DECLARED + lay_out(bench)).encode())
-    said = {"role": "checkpoints", "vertical": "ellipsoidal"}
-    bench.ask("record", "points", "control/checks.csv", *_set(said))
-    told = [
-        f
-        for f in bench.ask("audit", "out", status=None)["findings"]
-        if f["check"] == "checkpoint-systems" and "contradict each other" in f["sentence"]
-    ]
-    assert [f["grade"] for f in told] == ["minor"]
-    assert "Vertical is ellipsoidal here" in told[0]["sentence"]
-    assert "says orthometric" in told[0]["sentence"]
 
 
 @pytest.mark.parametrize(
@@ -351,7 +234,7 @@ def test_two_lines_that_cannot_both_be_right_are_told(
 ) -> None:
     """One of them is taken; that the other says otherwise is never passed over."""
     bench.write("control/checks.csv", (lines + ROWS).encode())
-    ran = bench.run("record", "points", "control/checks.csv", *_set(said))
+    ran = bench.run("record", "points", "control/checks.csv", *set_words(said))
     assert f"{told}: look which is right." in " ".join(ran.out.split())
 
 
@@ -375,24 +258,8 @@ def test_what_is_refused_says_what_to_do(bench: JobBench, text: str, told: str) 
 def test_a_foot_of_either_kind_fits_a_foot(bench: JobBench, unit: str) -> None:
     """Who says which foot it is contradicts nobody."""
     bench.write("control/checks.csv", ("id,E,N,Elev (ft)\n" + ROWS).encode())
-    ran = bench.run("record", "points", "control/checks.csv", *_set({"unit_vertical": unit}))
+    ran = bench.run("record", "points", "control/checks.csv", *set_words({"unit_vertical": unit}))
     assert "look which is right" not in " ".join(ran.out.split())
-
-
-def test_a_table_that_is_edited_after_an_audit_ends_it(bench: JobBench) -> None:
-    """The numbers of the audit are of other points then; nothing is handed over on them."""
-    text = DECLARED + lay_out(bench)
-    bench.write("control/checks.csv", text.encode())
-    bench.ask("record", "points", "control/checks.csv", *_set({"role": "checkpoints"}))
-    bench.ask("audit", "out", status=None)
-    ended = "control/checks.csv is not the one that it was held against"
-    assert ended not in " ".join(bench.run("recheck").out.split())
-    bench.write("control/checks.csv", text.replace("C01", "X01").encode())
-    assert ended in " ".join(bench.run("recheck").out.split())
-    ran = bench.run("handover", "out", "--to", "client", "--use", "design")
-    assert ran.status == 1
-    assert "was not handed over" in ran.out
-    assert ended in " ".join(ran.out.split())
 
 
 def test_a_geopackage_is_refused_with_what_to_do(bench: JobBench) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from documented import require
 from job_bench import run_here
+from scripted import Scripted
 
 from ledger.amend import amend_record
 from ledger.errors import UsageError
@@ -111,9 +112,9 @@ def test_a_number_of_another_kind_is_refused(job: Path, value: dict[str, str]) -
         state(job, **value)
 
 
-def test_the_number_of_the_last_statement_is_not_offered(stated: Path, person: type) -> None:
+def test_the_number_of_the_last_statement_is_not_offered(stated: Path) -> None:
     """What differs from one statement to the next is asked; the rest is shown together."""
-    ask = person({"statement.value": "0.045", "statement.count": "14"}, ticks=(2,))
+    ask = Scripted({"statement.value": "0.045", "statement.count": "14"}, ticks=(2,))
     result = state(stated, ask)
     (shown,) = [question for question in ask.asked if question.key == "shown"]
     assert not [line for line in shown.choices if "0.023" in line or ": 14" in line]
@@ -218,16 +219,16 @@ def test_a_statistic_with_a_sign_may_be_negative(job: Path, statistic: str) -> N
     assert state(job, statistic=statistic, value="-0.02").values["statement.value"].value == "-0.02"
 
 
-def test_a_negative_rmse_is_asked_again_at_a_terminal(job: Path, person: type) -> None:
+def test_a_negative_rmse_is_asked_again_at_a_terminal(job: Path) -> None:
     """It is refused in its own question, and stands there to be put right."""
     refused: list[str] = []
 
-    class Typist(person):  # type: ignore[misc]
+    class Typist(Scripted):
         def answer(self, question: Question) -> str:
             if question.key == "statement.value" and question.help:
                 refused.append(question.help)
                 return "0.023"
-            return str(super().answer(question))
+            return super().answer(question)
 
     ask = Typist({"statement.statistic": "RMSE", "statement.value": "-0,023"})
     assert state(job, ask=ask).values["statement.value"].value == "0.023"

@@ -9,10 +9,10 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 from job_bench import JobBench
+from scripted import Scripted
 
 from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, NoProgress
@@ -160,12 +160,10 @@ def test_without_any_run_there_is_no_step(job: Path, make_tile: MakeTile) -> Non
 # At a terminal.
 
 
-def test_the_only_run_is_offered(
-    made: Path, make_tile: MakeTile, person: Callable[..., Any]
-) -> None:
+def test_the_only_run_is_offered(made: Path, make_tile: MakeTile) -> None:
     """With one run a yes is enough, and what follows from the kind is asked."""
     clean = make_tile("out/S1/a.las", points=4)
-    ask = person({"step.kind": "cleaning", "step.decision": "accepted"})
+    ask = Scripted({"step.kind": "cleaning", "step.decision": "accepted"})
     result = step(made, clean, ask=ask)
     assert ask.texts("inputs") == [
         "Did this step work on what run R1 (demo-proc 4.1.0, 2 outputs, accepted) made"
@@ -176,27 +174,23 @@ def test_the_only_run_is_offered(
     assert "step.output_height_type" not in asked
 
 
-def test_a_step_that_moves_points_is_asked_into_what(
-    made: Path, make_tile: MakeTile, person: Callable[..., Any]
-) -> None:
+def test_a_step_that_moves_points_is_asked_into_what(made: Path, make_tile: MakeTile) -> None:
     """A reprojection is asked for heights and geoid."""
-    ask = person({"step.kind": "reprojection"})
+    ask = Scripted({"step.kind": "reprojection"})
     step(made, make_tile("out/S1/a.las", points=4), ask=ask)
     asked = {question.key for question in ask.asked}
     assert {"step.input_height_type", "step.output_height_type", "step.geoid_name"} <= asked
 
 
-def test_of_several_runs_the_person_ticks(
-    made: Path, make_tile: MakeTile, person: Callable[..., Any]
-) -> None:
+def test_of_several_runs_the_person_ticks(made: Path, make_tile: MakeTile) -> None:
     """A merge of two runs has both as inputs."""
     run(made, make_tile("out/R2/c.las", points=6))
-    ask = person({"step.kind": "merging"}, ticks=(0, 1))
+    ask = Scripted({"step.kind": "merging"}, ticks=(0, 1))
     merged = step(made, make_tile("out/S1/all.las", points=16), ask=ask)
     assert set(merged.sources) == {"R1", "R2"}
     offered = ask.asked[0].choices
     assert [choice.split()[1] for choice in offered] == ["R2", "R1"]
-    nothing = person(ticks=(), yes=(False,))
+    nothing = Scripted(ticks=(), yes=(False,))
     with pytest.raises(UsageError, match="nothing was chosen"):
         step(made, make_tile("out/S2/all.las", points=15), ask=nothing)
 
