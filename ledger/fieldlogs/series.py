@@ -21,6 +21,7 @@ COLUMNS = 13
 
 MOST_KEPT = 200_000
 _FIRST_STEP_S = 0.1
+_LATEST_S = 1e12  # up to here a double tells one millisecond from the next
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,7 +32,7 @@ class Gathered:
         rows: one row an epoch, rising in time, columns as above, float64, (n, 13).
         spacing: how all epochs lie in time, thinned or not.
         epochs: epochs that had a time and went forward.
-        bad: epochs whose time is no number.
+        bad: epochs whose time is no number, or no time.
         step_s: one epoch was kept for each so many seconds; 0 for all.
     """
 
@@ -40,6 +41,11 @@ class Gathered:
     epochs: int
     bad: int
     step_s: float
+
+
+def have_times(rows: Floats) -> NDArray[np.bool_]:
+    """Say of each epoch, (n, 13), whether it has a time that seconds can be counted to."""
+    return np.abs(rows[:, TIME]) < _LATEST_S  # NaN is not
 
 
 class SeriesBuilder:
@@ -57,9 +63,9 @@ class SeriesBuilder:
 
     def add(self, rows: Floats) -> None:
         """Take in the next epochs, (n, 13)."""
-        finite = np.isfinite(rows[:, TIME])
-        self.bad += int(len(rows) - finite.sum())
-        forward = self._keep_forward(rows[finite])
+        timed = have_times(rows)
+        self.bad += int(len(rows) - timed.sum())
+        forward = self._keep_forward(rows[timed])
         if not len(forward):
             return
         self.epochs += len(forward)

@@ -38,6 +38,7 @@ from ledger.fieldlogs.series import (
     SeriesBuilder,
     X,
     Y,
+    have_times,
 )
 from ledger.fieldlogs.trackcolumns import Column
 from ledger.fieldlogs.trackfacts import TrackLayout, find_layout, list_lines
@@ -148,9 +149,9 @@ class _Reader:
         if rows is None:
             listed = [row for row in map(self._read_row, lines) if row is not None]
             rows = np.array(listed, dtype=np.float64).reshape(-1, COLUMNS)
-        finite = np.isfinite(rows[:, TIME])
-        self.bad += int(len(rows) - finite.sum())
-        rows = rows[finite]
+        timed = have_times(rows)
+        self.bad += int(len(rows) - timed.sum())
+        rows = rows[timed]
         self._count_qualities(rows[:, QUALITY])
         self.builder.add(rows)
 

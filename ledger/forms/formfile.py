@@ -17,6 +17,7 @@ from typing import Any
 
 from ledger.errors import Fault, SwathbookError, UsageError
 from ledger.forms.answers import FileFinder, parse_answer
+from ledger.forms.numbers import MOST_DIGITS
 from ledger.model.field import Field
 from ledger.model.fields import FIELDS, list_fields
 from ledger.model.known import KnownBy, KnownValue
@@ -251,7 +252,8 @@ def _write_answer(value: object, field: Field) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, Decimal):
-        return f"{value:f}"
+        # One of a billion digits stays as it is, and is refused as a number with an exponent.
+        return str(value) if abs(value.adjusted()) > MOST_DIGITS else f"{value:f}"
     if isinstance(value, (dt.date, dt.time)):
         return value.isoformat()
     if isinstance(value, list) and all(isinstance(each, (str, int, Decimal)) for each in value):

@@ -25,7 +25,7 @@ _DIGITS = r"[+\-\u2212]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
 _NUMBER = re.compile(rf"({_DIGITS})[ \u00a0\u202f]*([^0-9\s.,;+\-\u2212'\u2019_].*)?", re.DOTALL)
 # Marks that people put between thousands: spaces, apostrophes, underscores.
 _GROUPED = re.compile(r"[0-9][ \u00a0\u2009\u202f'\u2019_][0-9]")
-_MOST_DIGITS = 30
+MOST_DIGITS = 30
 
 # A length that has no finite decimal form (from US survey feet) is kept to the nanometre.
 _PLACES = 9
@@ -87,8 +87,8 @@ def read_number(text: str, what: str) -> Typed:
             expected="digits with at most one decimal mark: 1.523 or 1,523",
         )
     typed = match[1].replace("\u2212", "-").replace(",", ".")
-    if len(typed) > _MOST_DIGITS:
-        raise UsageError(f"{what} is too long", expected=f"at most {_MOST_DIGITS} characters")
+    if len(typed) > MOST_DIGITS:
+        raise UsageError(f"{what} is too long", expected=f"at most {MOST_DIGITS} characters")
     mark = _MARKS.search(match[1])
     return Typed(_normalise(typed), mark[0] if mark else "", (match[2] or "").strip())
 
