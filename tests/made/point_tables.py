@@ -3,14 +3,8 @@
 from __future__ import annotations
 
 DECLARED = "# coordinate system: EPSG:6346; heights: orthometric, GEOID18; unit: metre\n"
-
-
 ROWS = "C1,552031.12,4272044.34,214.1\nC2,552131.12,4272144.34,215.2\n"
-
-
 PLAIN = "id,easting,northing,height\n" + ROWS
-
-
 WISHES = b"""
 [coordinates]
 horizontal = "EPSG:6346"

@@ -13,7 +13,7 @@ from ledger.record.run import record_run
 from ledger.start import start_job
 from ledger.testing import Layout, Scene, SurveyBuilder
 
-# Made up.
+# Made up, as those of no program.
 SETTINGS = {
     "device": {"mountType": "UAV", "tiltDegrees": 0},
     "heightsOut": "ellipsoidal",
