@@ -8,12 +8,7 @@ from pathlib import Path
 import pytest
 from checked_book import NOTE
 
-from ledger.errors import (
-    BusyBookError,
-    ForeignBookError,
-    NewerBookError,
-    NoBookError,
-)
+from ledger.errors import BusyBookError, ForeignBookError, NewerBookError, NoBookError
 from ledger.store.reading import Book, find_book
 from ledger.store.schema import BOOK_NAME
 from ledger.store.writing import BookWriter

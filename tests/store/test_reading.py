@@ -7,11 +7,7 @@ from typing import Any
 
 import pytest
 
-from ledger.errors import (
-    BookError,
-    BrokenBookError,
-    ContractError,
-)
+from ledger.errors import BookError, BrokenBookError, ContractError
 from ledger.model.entry import Draft, Kind
 from ledger.store.reading import Book
 from ledger.store.writing import Addition, create_book
