@@ -123,7 +123,7 @@ def parse_toml(
         raise error.from_faults((_explain_syntax(str(cause), text, where),)) from None
     except RecursionError:
         raise error("lists or sections are nested too deeply", where=where) from None
-    except ValueError:
+    except (ValueError, ArithmeticError):  # the second from an exponent without end
         raise error(
             "a number is too long",
             expected="at most 19 digits",
@@ -199,7 +199,7 @@ def _explain_syntax(message: str, text: str, where: str) -> Fault:
 
 
 def _find_long_number(text: str) -> int | None:
-    found = re.search(r"\d{1000}", text)
+    found = re.search(r"\d{1000}|[eE][+-]?\d{10}", text)
     return text.count("\n", 0, found.start()) + 1 if found else None
 
 
