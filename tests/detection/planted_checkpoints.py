@@ -1,103 +1,26 @@
-"""Errors at checkpoints, in what is said of them, and in how they were surveyed."""
+"""Errors in how checkpoints were surveyed, how many there are, and whether they are independent."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any, NamedTuple
 
 import numpy as np
-from ground_bench import KEPT, draw, judge, make_control, make_ground, make_residuals, make_tables
+from checkpoint_cases import ASKED, GOOD, SITE, Case, case, heights, runs
+from ground_bench import KEPT, draw, make_control, make_ground, make_residuals, make_tables
 from planted import Planted
 
 from ledger.contract.check import Check, Finding
 from ledger.contract.evidence import Evidence
-from ledger.model.artefact import Role
-from ledger.model.jobrecords import JobRecords
 from ledger.model.known import KnownValue
-from ledger.model.process import Card, Decision, Input, Process
+from ledger.model.process import Card
 from ledger.model.surveypoints import CONTROL
 from ledger.testing import drive_check
-from lidar_checks.ground.accuracy_statement import AccuracyStatement
 from lidar_checks.ground.blind_areas import BlindAreas
-from lidar_checks.ground.checkpoint_check import CheckpointCheck
 from lidar_checks.ground.checkpoint_count import CheckpointCount
 from lidar_checks.ground.checkpoint_independence import CheckpointIndependence
-from lidar_checks.ground.checkpoint_outliers import CheckpointOutliers
 from lidar_checks.ground.checkpoint_quality import CheckpointQuality
 from lidar_checks.ground.checkpoint_systems import CheckpointSystems
 from lidar_checks.ground.control_fit import ControlFit
-from lidar_checks.ground.horizontal_accuracy import HorizontalAccuracy
-from lidar_checks.ground.residuals import Residual
-from lidar_checks.ground.vertical_accuracy import VerticalAccuracy
-
-ASKED = {"rmse_max_m": 0.05}
-GOOD = make_residuals(draw(14, 0.02, seed=3), surveyed="2026-05-12", sigma_vertical_m=0.01)
-SITE = make_ground()
-
-
-class Case(NamedTuple):
-    """Checkpoints, and what else is known."""
-
-    points: Iterable[Residual]
-    evidence: Evidence = SITE
-
-
-def case(
-    check: CheckpointCheck,
-    fault: str,
-    beyond: Case,
-    inside: Case,
-    gate: str = "",
-    criteria: Mapping[str, Any] | None = None,
-    ids: tuple[str, ...] = (),
-) -> Planted:
-    """Return an error in made checkpoints, on both sides of its gate."""
-    return Planted(
-        check.id,
-        fault,
-        lambda _: judge(check, beyond.points, criteria, beyond.evidence),
-        lambda _: judge(check, inside.points, criteria, inside.evidence),
-        gate,
-        ids,
-    )
-
-
-def heights(rmse: float, mean: float = 0.0, count: int = 14) -> Case:
-    """Return checkpoints with this RMSE and mean, metres."""
-    return Case(make_residuals(draw(count, rmse, mean, seed=3)))
-
-
-def in_forest(error: float) -> Case:
-    """Return good points, and twenty in a forest of which one is off by this much or more."""
-    grown = make_residuals([0.01] * 18 + [error] * 2)
-    forest = (
-        replace(each, id=f"V{each.id}", stratum="forest", north_m=each.north_m + 5.0)
-        for each in grown
-    )
-    return Case((*GOOD, *forest))
-
-
-def overgrown(rise: float) -> Case:
-    """Return good points, and twelve in a forest above which the cloud lies."""
-    grown = make_residuals(draw(12, float(np.hypot(rise, 0.01)), rise))
-    forest = (
-        replace(each, id=f"V{each.id}", stratum="forest", north_m=each.north_m + 5.0)
-        for each in grown
-    )
-    return Case((*GOOD, *forest))
-
-
-def targets(off: float) -> Case:
-    """Return targets picked so far east of where they should be."""
-    return Case(tuple(replace(each, dx=off, dy=0.0) for each in GOOD))
-
-
-def runs(used: bool) -> Process:
-    """Return a run with or without control."""
-    named = (Input(sha256="d" * 64, role=Role.CONTROL),)
-    values = {"run.control_used": KnownValue(used)}
-    return Process("R1", "run", "", 3, "", "", Decision.ACCEPTED, 3, "", values, named)
 
 
 def reused(apart: float) -> Case:
@@ -143,29 +66,6 @@ def in_corner(side: float) -> Case:
     )
 
 
-def one_off(error: float) -> Case:
-    """Return good points of which one is off."""
-    return Case((*GOOD[:6], replace(GOOD[6], dz=error), *GOOD[7:]))
-
-
-def exchanged(rise: float) -> Case:
-    """Return good points of which two, that differ in height by so much, are exchanged."""
-    level = [replace(each, height_m=25.0, dz=(each.dz or 0.0) / 4) for each in GOOD]
-    level[2] = replace(level[2], height_m=20.0 + rise, dz=(level[2].dz or 0.0) - rise)
-    level[9] = replace(level[9], height_m=20.0, dz=(level[9].dz or 0.0) + rise)
-    return Case(level)
-
-
-def rod(step: float) -> Case:
-    """Return points of which five in a row had the wrong rod."""
-    return Case(
-        [
-            replace(each, dz=(each.dz or 0.0) / 10 + (step if 4 <= n < 9 else 0.0))
-            for n, each in enumerate(GOOD)
-        ]
-    )
-
-
 def flown(day: str) -> Case:
     """Return checkpoints of 12 May and a flight of this day."""
     takeoff = KnownValue(f"{day}T09:00:00Z")
@@ -185,22 +85,6 @@ def bent(spread: float) -> Case:
         for n, each in enumerate(heights(spread).points)
     )
     return Case((*control, *heights(0.05).points), make_ground(processes=(runs(used=True),)))
-
-
-def stated(value: str, of: Case) -> Case:
-    """Return checkpoints and what a report says of them."""
-    given = {"accuracy": "vertical", "statistic": "RMSE", "about": "out"}
-    values = {f"statement.{name}": KnownValue(text) for name, text in given.items()}
-    values["statement.value"] = KnownValue(value, "m")
-    card = Card("A1", "", 9, "", "", values)
-    return Case(of.points, make_ground(job=JobRecords(statements=(card,))))
-
-
-def fitted(table: str) -> Case:
-    """Return a stated accuracy, and a run that was fitted to a table."""
-    points, evidence = stated("0.023", heights(0.023))
-    run = replace(runs(used=True), inputs=(Input(sha256=table, role=Role.CONTROL),))
-    return Case(points, replace(evidence, processes=(run,)))
 
 
 def covered(tiles: int) -> Case:
@@ -241,47 +125,6 @@ def twice(apart: float) -> Case:
 
 
 CASES = (
-    case(
-        VerticalAccuracy(),
-        "heights that scatter",
-        heights(0.0501),
-        heights(0.0499),
-        "RMSE 0.0501 m against 0.0499 m",
-        ASKED,
-    ),
-    case(
-        VerticalAccuracy(),
-        "a bias",
-        heights(0.056, 0.055),
-        heights(0.0104, 0.0100),
-        "0.055 m against 0.010 m",
-        ASKED,
-    ),
-    case(
-        VerticalAccuracy(),
-        "heights off in vegetation",
-        in_forest(0.31),
-        in_forest(0.29),
-        "0.31 m against 0.29 m",
-        {**ASKED, "vegetated_p95_max_m": 0.3},
-    ),
-    case(
-        VerticalAccuracy(),
-        "low plants in the ground class",
-        overgrown(0.055),
-        overgrown(0.045),
-        "0.055 m above the open ground against 0.045 m",
-        ASKED,
-        ids=("CL-01",),
-    ),
-    case(
-        HorizontalAccuracy(),
-        "targets off in plan",
-        targets(0.0502),
-        targets(0.0498),
-        "0.0502 m against 0.0498 m",
-        ASKED,
-    ),
     case(
         CheckpointCount(),
         "too few checkpoints",
@@ -339,30 +182,6 @@ CASES = (
         ids=("CP-03",),
     ),
     case(
-        CheckpointOutliers(),
-        "a single blunder",
-        one_off(0.20),
-        one_off(0.045),
-        "0.20 m against 0.045 m",
-        ids=("CP-05",),
-    ),
-    case(
-        CheckpointOutliers(),
-        "two heights exchanged",
-        exchanged(0.50),
-        exchanged(0.03),
-        "0.50 m between them against 0.03 m",
-        ids=("CP-05",),
-    ),
-    case(
-        CheckpointOutliers(),
-        "a wrong rod",
-        rod(0.09),
-        rod(0.07),
-        "0.09 m against 0.07 m",
-        ids=("CP-11",),
-    ),
-    case(
         CheckpointQuality(),
         "a survey too coarse",
         sigma(0.026),
@@ -385,30 +204,6 @@ CASES = (
         bent(0.014),
         bent(0.016),
         "0.014 m at the control against 0.016 m, 0.050 m at the checkpoints",
-    ),
-    case(
-        AccuracyStatement(),
-        "a better number than the files give",
-        stated("0.019", heights(0.023)),
-        stated("0.021", heights(0.023)),
-        "0.019 m against 0.021 m, computed 0.023 m",
-        ids=("RH-06",),
-    ),
-    case(
-        AccuracyStatement(),
-        "a spread stated as RMSE",
-        stated("0.018", heights(0.023, 0.0145)),
-        stated("0.018", heights(0.018, 0.002)),
-        "a bias of 0.0145 m against 0.002 m",
-        ids=("RH-06", "CP-10"),
-    ),
-    case(
-        AccuracyStatement(),
-        "a number that only control bears out",
-        fitted("c" * 64),
-        fitted("e" * 64),
-        "the table of the checkpoints as control against another",
-        ids=("RH-07", "CP-06"),
     ),
     case(
         BlindAreas(),
