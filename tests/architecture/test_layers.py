@@ -181,9 +181,7 @@ def test_a_planted_late_import_is_found(tmp_path: Path) -> None:
 def test_modules_are_short() -> None:
     """No module has more lines than a person holds in mind, those of tests included."""
     modules = [*_list_sources(), *sorted((ROOT / "tests").rglob("*.py"))]
-    lengths = {
-        str(p.relative_to(ROOT)): p.read_text(encoding="utf-8").count("\n") for p in modules
-    }
+    lengths = {str(p.relative_to(ROOT)): p.read_text(encoding="utf-8").count("\n") for p in modules}
     assert {name: n for name, n in lengths.items() if n > LONGEST_MODULE} == {}
 
 
