@@ -11,7 +11,7 @@ from ledger.dataclass import dataclass
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.known import KnownValue
 from ledger.model.process import Card, Decision, Input, Process
-from ledger.store.uses import ASKED_AT_ONCE, INPUT, NO_FACTS, OUTPUT, REGISTERED
+from ledger.store.uses import ASKED_AT_ONCE, INPUT, NO_FACTS, OUTPUT, REGISTERED, rank_latest
 
 _FILE = "f.path, f.sha256, f.bytes, f.mtime_ns, f.role, f.facts, f.fault, f.path_bytes"
 _FINGERPRINT = "p.version, p.count, p.geometry, p.pulse, p.full, p.rounded"
@@ -237,7 +237,7 @@ def read_files_last_seen(connection: sqlite3.Connection, role: str = "") -> tupl
         role: records of this role alone; empty for all.
     """
     rows = connection.execute(
-        f"SELECT {_FILE}, max((entry * 2 + (relation = 'output')) * 4294967296 + place)"  # noqa: S608
+        f"SELECT {_FILE}, max({rank_latest(OUTPUT, '+')})"  # noqa: S608 - constants
         " FROM files f WHERE path != '' GROUP BY path ORDER BY path"
     )
     latest = (_make_file(row[:-1]) for row in rows)

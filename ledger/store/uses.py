@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import repeat
-from typing import Any
+from typing import Any, Literal
 
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.store.mapping import file_from_values, fingerprint_from_values, output_from_values
@@ -23,11 +23,10 @@ _SHA256 = 5  # its place in a row
 # Whole numbers of SQLite have 64 bits; a damaged file system may say any year.
 _LATEST_NS = 2**63 - 1
 _COMPLETED = ("bytes", "mtime_ns", "role", "facts", "fault", "path_bytes")
-# Bare columns beside max() are those of the row that holds it. Of one entry the input comes first,
-# then the first place in its list; a window over the same rows takes twice as long (measured).
+# More than any list of an entry has places.
+_PLACES = 1 << 32
 _LATEST = """
-SELECT sha256, path, bytes, mtime_ns, role, facts, fault, path_bytes,
-    max((entry * 2 + (relation = 'input')) * 4294967296 - place)
+SELECT sha256, path, bytes, mtime_ns, role, facts, fault, path_bytes, max({rank})
 FROM files WHERE sha256 IN ({marks}) GROUP BY sha256, path
 """
 _FIRST_SIZES = """
@@ -154,6 +153,19 @@ def add_fingerprint(
     )
 
 
+def rank_latest(relation: str, places: Literal["+", "-"]) -> str:
+    """Return the SQL of a number that is the greatest for the latest row of a file.
+
+    Bare columns beside max() of it are those of that row; a window over the same rows takes twice
+    as long (measured).
+
+    Args:
+        relation: what counts as the latest of one entry.
+        places: whether the last place in the list of that entry counts, `+`, or the first, `-`.
+    """
+    return f"(entry * 2 + (relation = '{relation}')) * {_PLACES} {places} place"
+
+
 def complete_files(
     connection: sqlite3.Connection, given: Sequence[Mapping[str, Any]]
 ) -> list[FileRecord]:
@@ -168,7 +180,7 @@ def complete_files(
     for start in range(0, len(digests), ASKED_AT_ONCE):
         part = digests[start : start + ASKED_AT_ONCE]
         marks = ", ".join("?" * len(part))
-        rows = connection.execute(_LATEST.format(marks=marks), part)
+        rows = connection.execute(_LATEST.format(rank=rank_latest(INPUT, "-"), marks=marks), part)
         known |= {(sha256, path): found for sha256, path, *found, _ in rows}
         if any((stored["sha256"], stored["path"]) not in known for stored in given):
             sizes |= dict(connection.execute(_FIRST_SIZES.format(marks=marks), part))
