@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
+import sound_records
 from honest_ground import Ground
 from job_bench import JobBench
 
@@ -35,48 +36,22 @@ min_pts_per_m2 = {density}
 """
 
 RIG = {
-    "scanner_serial": "SU-07",
+    **sound_records.RIG,
     "aircraft_serial": "AC-03",
-    "lever_arm_aircraft": "0.112 0.004 0.231",
-    "lever_arm_convention": "forward-right-down",
-    "lever_arm_measured": "2026-04-02",
-    "bracket": "B-1",
     "calibration_date": "2026-01-15",
     "calibration_serial": "SU-07",
 }
 FLIGHT = {
-    "rig": "G1",
-    "platform": "drone",
-    "mount_mode": "drone",
-    "orientation": "inverted",
-    "position_source": "aircraft receiver",
-    "scanner_antenna_fitted": "no",
+    **sound_records.FLIGHT,
     "scanner_serial": "SU-07",
-    "height_type": "ellipsoidal",
-    "base_kind": "own base",
-    "base_mark": "M1",
-    "base_method": "published",
-    "base_height": "1.523",
-    "base_height_again": "1.524",
     "base_height_kind": "vertical",
     "lines": "4",
 }
 RUN = {
-    "software": "Example Suite",
-    "version": "3.2",
-    "mount_mode": "drone",
-    "orientation": "inverted",
-    "position_source": "aircraft receiver",
-    "lever_arm": "0.112 0.004 0.231",
-    "lever_arm_from": "aircraft antenna",
-    "lever_arm_convention": "forward-right-down",
-    "input_height_type": "ellipsoidal",
-    "output_height_type": "orthometric",
+    **sound_records.RUN,
     "geoid_name": "model-A",
-    "geoid_version": "1",
     "geoid_applications": "1",
     "control_used": "no",
-    "decision": "accepted",
     "reason": "fits",
 }
 

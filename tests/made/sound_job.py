@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 import pyproj
+import sound_records
 from job_bench import JobBench
 from made_logfiles import FIRST_PASS, Logs, write_geoid
 
@@ -22,45 +23,20 @@ from ledger.store.writing import BookWriter
 from ledger.testing import Layout, Scene, SurveyBuilder
 from ledger.volumes import Volume
 
-RIG = {
-    "scanner_serial": "SU-07",
-    "lever_arm_aircraft": "0.112 0.004 0.231",
-    "lever_arm_convention": "forward-right-down",
-    "lever_arm_measured": "2026-04-02",
-    "bracket": "B-1",
-}
 FLIGHT = {
-    "rig": "G1",
-    "platform": "drone",
-    "mount_mode": "drone",
-    "orientation": "inverted",
-    "position_source": "aircraft receiver",
-    "scanner_antenna_fitted": "no",
-    "height_type": "ellipsoidal",
+    **sound_records.FLIGHT,
     "frame": "NAD83(2011)",
     "scanner_time_scale": "GPS",
     "log_time_scale": "GPS",
     "height_above_ground": "45",
     "speed": "5",
-    "base_mark": "QM1",
-    "base_method": "published",
-    "base_kind": "own base",
-    "base_height": "1.523",
-    "base_height_again": "1.524",
     "takeoff": "2026-05-12T14:00:00Z",
     "landing": "2026-05-12T14:18:00Z",
     "capture_started": "2026-05-12T13:59:00Z",
     "capture_ended": "2026-05-12T14:19:00Z",
 }
 RUN = {
-    "software": "example suite",
-    "version": "3.2",
-    "mount_mode": "drone",
-    "orientation": "inverted",
-    "position_source": "aircraft receiver",
-    "lever_arm": "0.112 0.004 0.231",
-    "lever_arm_from": "aircraft antenna",
-    "lever_arm_convention": "forward-right-down",
+    **sound_records.RUN,
     "crs": "EPSG:6346",
     "zone": "17N",
     "scale_basis": "grid",
@@ -69,13 +45,9 @@ RUN = {
     "thinning": "none",
     "control_used": "yes",
     "frame": "NAD83(2011)",
-    "input_height_type": "ellipsoidal",
-    "output_height_type": "orthometric",
     "geoid_name": "GEOID18",
-    "geoid_version": "1",
     "geoid_file": "geoid.gtx",
     "exit_status": "0",
-    "decision": "accepted",
 }
 WISHES = """
 [folders]
@@ -272,7 +244,7 @@ class Job:
             bench.write(f"raw/photo{number}.png", b"\x89PNG\r\n\x1a\n" + bytes([number]))
         bench.ask("register", "raw", "--flight", "F1")
         self.afterwards(bench)
-        bench.ask("record", "rig", *_set(RIG))
+        bench.ask("record", "rig", *_set(sound_records.RIG))
         if self.again:
             bench.ask("record", "rig", "G1", *_set(dict(self.again)))
         bench.ask("record", "flight", "F1", *_set({**FLIGHT, **dict(self.flight)}))

@@ -42,15 +42,7 @@ WORKED_OUT = {
     "geoid_grid": "coordinates.geoid.file",
     "boundary": "delivery.boundary",
 }
-UNITS_STATED = """
-[coordinates]
-horizontal = "EPSG:6346"
-epoch = 2010.0
-vertical = "site"
-geoid = { name = "made-up", version = "2", file = "geoid.tif" }
-unit = { horizontal = "metre", vertical = "metre" }
-[delivery]
-boundary = "site.wkt"
+CRITERIA = """\
 [criteria.point-density]
 min_pts_per_m2 = 1.0
 [criteria.spatial-distribution]
@@ -66,31 +58,27 @@ rmse_max_m = 0.05
 [criteria.horizontal-accuracy]
 rmse_max_m = 0.05
 """
+UNITS_STATED = f"""
+[coordinates]
+horizontal = "EPSG:6346"
+epoch = 2010.0
+vertical = "site"
+geoid = {{ name = "made-up", version = "2", file = "geoid.tif" }}
+unit = {{ horizontal = "metre", vertical = "metre" }}
+[delivery]
+boundary = "site.wkt"
+{CRITERIA}"""
 SITE = "POLYGON ((500000 3100000, 500040 3100000, 500040 3100040, 500000 3100000))"
 POINTS = """
 # crs: EPSG:6346; heights: site, made-up; unit: metre; epoch: 2010.0
 id,easting,northing,height
 C1,500010,3100010,20
 """
-SYSTEM_ALONE = """
+SYSTEM_ALONE = f"""
 [coordinates]
 horizontal = "EPSG:6346"
 vertical_crs = "EPSG:5703"
-[criteria.point-density]
-min_pts_per_m2 = 1.0
-[criteria.spatial-distribution]
-cell_m = 1.0
-[criteria.voids]
-area_min_m2 = 9.0
-[criteria.surface-thickness]
-rmsd_max_m = 0.1
-[criteria.swath-overlap]
-min_share = 0.1
-[criteria.vertical-accuracy]
-rmse_max_m = 0.05
-[criteria.horizontal-accuracy]
-rmse_max_m = 0.05
-"""
+{CRITERIA}"""
 
 
 class Watch:
