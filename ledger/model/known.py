@@ -67,14 +67,17 @@ class KnownValue:
 
     @classmethod
     def from_values(cls, stored: Mapping[str, Any]) -> KnownValue:
-        """Read back what `to_values` stored."""
-        return cls(
-            value=stored["value"],
-            unit=stored.get("unit", ""),
-            known_by=KnownBy(stored["known_by"]),
-            confirmed=stored["confirmed"],
-            where=stored.get("where", ""),
-        )
+        """Read back what `to_values` stored.
+
+        Raises:
+            KeyError: a part is absent.
+            ValueError: a part is not of its type, as somebody else may have written it.
+        """
+        unit, where = stored.get("unit", ""), stored.get("where", "")
+        confirmed = stored["confirmed"]
+        if not (isinstance(unit, str) and isinstance(where, str) and isinstance(confirmed, bool)):
+            raise ValueError(f"unit {unit!r}, where {where!r}, confirmed {confirmed!r}")
+        return cls(stored["value"], unit, KnownBy(stored["known_by"]), confirmed, where)
 
 
 def show_value(known: KnownValue) -> str:

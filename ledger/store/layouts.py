@@ -53,6 +53,10 @@ def _all(test: Test, *keys: str) -> dict[str, Test]:
 
 _LAYOUTS: Mapping[str, Mapping[str, Test]] = {
     Kind.SPECIFICATION: _all(_is_text, "sha256"),
+    **dict.fromkeys(
+        (Kind.FLIGHT, Kind.RIG, Kind.RUN, Kind.STEP, Kind.STATEMENT, Kind.POINTS),
+        _all(_is_text, "name"),
+    ),
     Kind.DECISION: _all(_is_text, "decision", "reason"),
     Kind.AUDIT: {
         **_all(_is_text, "id", "folder", "manifest", "manifest_sha256", "specification"),
