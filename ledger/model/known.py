@@ -71,12 +71,12 @@ class KnownValue:
 
         Raises:
             KeyError: a part is absent.
-            ValueError: a part is not of its type, as somebody else may have written it.
+            TypeError: a part is not of its type, as somebody else may have written it.
         """
         unit, where = stored.get("unit", ""), stored.get("where", "")
         confirmed = stored["confirmed"]
         if not (isinstance(unit, str) and isinstance(where, str) and isinstance(confirmed, bool)):
-            raise ValueError(f"unit {unit!r}, where {where!r}, confirmed {confirmed!r}")
+            raise TypeError(f"unit {unit!r}, where {where!r}, confirmed {confirmed!r}")
         return cls(stored["value"], unit, KnownBy(stored["known_by"]), confirmed, where)
 
 
