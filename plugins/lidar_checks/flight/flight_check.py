@@ -19,7 +19,7 @@ PRACTICE = "common practice, no source"
 
 
 class FlightCheck(Check):
-    """A check that judges each flight behind the delivery by its logs."""
+    """A check that judges each flight behind the delivery by itself."""
 
     def finish(
         self,

@@ -6,14 +6,15 @@ that begins late may have been started late on purpose, which somebody can accep
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
-from ledger.model.audit import WHOLE_DELIVERY
+from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.process import Card
+from lidar_checks.flight.flight_check import FlightCheck
+from lidar_checks.header.file_check import require_criteria
 from lidar_checks.lineage.spans import read_capture, read_flight
 
 _SOURCE = "common practice, no source"
@@ -32,7 +33,7 @@ class CaptureLengthCriteria(Criteria):
     max_s: float = Field(default=60.0, ge=0, description=_SOURCE)
 
 
-class CaptureLength(Check):
+class CaptureLength(FlightCheck):
     """Holds begin and end of each capture against take-off and landing."""
 
     id = "capture-length"
@@ -41,22 +42,14 @@ class CaptureLength(Check):
     criteria = CaptureLengthCriteria
     fields = _KEYS
 
-    def finish(
+    def judge(
         self,
+        card: Card,
         plan: Plan,
-        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
-        evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Judge every flight behind the delivery."""
-        criteria = plan.criteria
-        if not isinstance(criteria, CaptureLengthCriteria):
-            raise TypeError("the plan holds criteria of another check")
-        if not evidence.flights:
-            yield self.not_assessed(
-                WHOLE_DELIVERY, "No flight stands behind any of the files.", needs=("records",)
-            )
-        for card in evidence.flights:
-            yield self._judge(card, criteria)
+        evidence: Evidence,  # noqa: ARG002 - as the base has it
+    ) -> Iterator[Finding]:
+        """Compare begin and end of capture and flight."""
+        yield self._judge(card, require_criteria(plan, CaptureLengthCriteria))
 
     def _judge(self, card: Card, criteria: CaptureLengthCriteria) -> Finding:
         flight, capture = read_flight(card), read_capture(card)

@@ -6,17 +6,18 @@ compared are times alone; whether the paths have one shape is a question to the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
+from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.dataclass import dataclass
 from ledger.model.artefact import Role
-from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.jobrecords import RawFile
 from ledger.model.process import Card
+from lidar_checks.flight.flight_check import FlightCheck
+from lidar_checks.header.file_check import require_criteria
 from lidar_checks.lineage.raw_files import list_raw, name_files
 from lidar_checks.lineage.spans import (
     Span,
@@ -54,7 +55,7 @@ class _Series:
     is_own: bool = True
 
 
-class FlightTimes(Check):
+class FlightTimes(FlightCheck):
     """Holds the times of capture and logs against take-off and landing of their flight."""
 
     id = "flight-times"
@@ -68,24 +69,9 @@ class FlightTimes(Check):
         "flight.capture_ended",
     )
 
-    def finish(
-        self,
-        plan: Plan,
-        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
-        evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Judge every flight behind the delivery."""
-        criteria = plan.criteria
-        if not isinstance(criteria, FlightTimesCriteria):
-            raise TypeError("the plan holds criteria of another check")
-        if not evidence.flights:
-            yield self.not_assessed(
-                WHOLE_DELIVERY, "No flight stands behind any of the files.", needs=("records",)
-            )
-        for card in evidence.flights:
-            yield from self._judge_flight(card, evidence, criteria.min_share)
-
-    def _judge_flight(self, card: Card, evidence: Evidence, least: float) -> Iterator[Finding]:
+    def judge(self, card: Card, plan: Plan, evidence: Evidence) -> Iterator[Finding]:
+        """Hold each series of the flight against its take-off and landing."""
+        least = require_criteria(plan, FlightTimesCriteria).min_share
         flight = read_flight(card)
         if flight is None or not flight.seconds:
             yield self.not_assessed(
@@ -103,9 +89,9 @@ class FlightTimes(Check):
                 needs=("flight.capture_started", "flight-log", "base-log"),
             )
         for each in series:
-            yield self._judge(card, flight, each, least, evidence)
+            yield self._judge_series(card, flight, each, least, evidence)
 
-    def _judge(
+    def _judge_series(
         self, card: Card, flight: Span, series: _Series, least: float, evidence: Evidence
     ) -> Finding:
         share = measure_share(flight, series.spans)

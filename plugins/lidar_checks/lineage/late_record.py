@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from datetime import timedelta
-from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
-from ledger.model.audit import WHOLE_DELIVERY
+from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.late import LATE_AFTER, measure_delay
 from ledger.model.process import Process
+from lidar_checks.header.file_check import require_criteria
+from lidar_checks.lineage.process_check import ProcessCheck
 
 
 class LateRecordCriteria(Criteria):
@@ -22,7 +21,7 @@ class LateRecordCriteria(Criteria):
     )
 
 
-class LateRecord(Check):
+class LateRecord(ProcessCheck):
     """Compares the time of each record with the newest file that it names as an output."""
 
     id = "late-record"
@@ -30,26 +29,14 @@ class LateRecord(Check):
     catalogue = ("RH-03",)
     criteria = LateRecordCriteria
 
-    def finish(
+    def judge(
         self,
+        process: Process,
         plan: Plan,
-        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
-        evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Judge every run and step behind the delivery."""
-        criteria = plan.criteria
-        if not isinstance(criteria, LateRecordCriteria):
-            raise TypeError("the plan holds criteria of another check")
-        if not evidence.processes:
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                "No recorded run or step made any of the files.",
-                needs=("records",),
-            )
-        for process in evidence.processes:
-            yield self._judge(process, criteria.max_delay_h)
-
-    def _judge(self, process: Process, limit_h: float) -> Finding:
+        evidence: Evidence,  # noqa: ARG002 - as the base has it
+    ) -> Finding:
+        """Compare the day of the record with that of the files."""
+        limit_h = require_criteria(plan, LateRecordCriteria).max_delay_h
         name = f"{process.kind} {process.id}"
         delay = measure_delay(process.time, (output.file for output in process.outputs))
         if delay is None:

@@ -15,6 +15,7 @@ from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Decision, Process, find_later, is_source
+from lidar_checks.lineage.process_check import tell_no_process
 from lidar_checks.lineage.removed import read_removed
 
 _SOURCE = "common practice, no source"
@@ -39,11 +40,7 @@ class PointBalance(Check):
     ) -> Iterable[Finding]:
         """Judge every run and step behind the delivery."""
         if not evidence.processes:
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                "No recorded run or step made any of the files.",
-                needs=("records",),
-            )
+            yield tell_no_process(self)
         counted = {
             output.file.sha256: output.points
             for process in evidence.processes

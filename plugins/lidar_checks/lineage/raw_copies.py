@@ -18,6 +18,7 @@ from ledger.model.filestate import FileState
 from ledger.model.jobrecords import RawFile
 from ledger.model.lineage import describe_day
 from ledger.model.phrases import count_things
+from lidar_checks.header.file_check import require_criteria
 from lidar_checks.lineage.raw_files import (
     NEEDS_RAW,
     NO_RAW,
@@ -52,9 +53,7 @@ class RawCopies(Check):
         evidence: Evidence,
     ) -> Iterable[Finding]:
         """Judge the raw files flight by flight."""
-        criteria = plan.criteria
-        if not isinstance(criteria, RawCopiesCriteria):
-            raise TypeError("the plan holds criteria of another check")
+        criteria = require_criteria(plan, RawCopiesCriteria)
         listed = list_raw(evidence)
         if not listed:
             yield self.not_assessed(WHOLE_DELIVERY, NO_RAW, needs=NEEDS_RAW)

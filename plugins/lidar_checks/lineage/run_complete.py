@@ -6,17 +6,18 @@ of a command that was run through Swathbook, and the points of the same tiles in
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import PurePosixPath
 from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
-from ledger.model.audit import WHOLE_DELIVERY
+from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.jobrecords import Precedent
 from ledger.model.phrases import count_things
 from ledger.model.process import Process
+from lidar_checks.header.file_check import require_criteria
+from lidar_checks.lineage.process_check import ProcessCheck
 
 _SOURCE = "common practice, no source"
 
@@ -27,7 +28,7 @@ class RunCompleteCriteria(Criteria):
     min_share_of_former: float = Field(default=0.9, gt=0, le=1, description=_SOURCE)
 
 
-class RunComplete(Check):
+class RunComplete(ProcessCheck):
     """Looks at the exit status of each run, and at its points beside those of the run before."""
 
     id = "run-complete"
@@ -37,27 +38,10 @@ class RunComplete(Check):
     criteria = RunCompleteCriteria
     fields = ("run.exit_status", "step.exit_status")
 
-    def finish(
-        self,
-        plan: Plan,
-        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
-        evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Judge every run and step behind the delivery."""
-        criteria = plan.criteria
-        if not isinstance(criteria, RunCompleteCriteria):
-            raise TypeError("the plan holds criteria of another check")
-        if not evidence.processes:
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                "No recorded run or step made any of the files.",
-                needs=("records",),
-            )
-        for process in evidence.processes:
-            former = evidence.job.precedents.get(process.id, Precedent()).former
-            yield self._judge(process, former, criteria.min_share_of_former)
-
-    def _judge(self, process: Process, former: Process | None, least: float) -> Finding:
+    def judge(self, process: Process, plan: Plan, evidence: Evidence) -> Finding:
+        """Look at the exit status, and at the points of the run before."""
+        former = evidence.job.precedents.get(process.id, Precedent()).former
+        least = require_criteria(plan, RunCompleteCriteria).min_share_of_former
         name, status = f"{process.kind} {process.id}", process.find_value("exit_status")
         if status is not None and str(status.value) != "0":
             return self.nonconforming(

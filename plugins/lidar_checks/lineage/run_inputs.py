@@ -10,9 +10,9 @@ from typing import Any
 
 from ledger.contract.check import Check, Evidence, Finding, Grade, Plan, Where
 from ledger.model.artefact import Role
-from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.process import Input, Process
 from ledger.model.typed import quote_path
+from lidar_checks.lineage.process_check import tell_no_process
 
 _SOURCE = "common practice, no source"
 # What a run is made from; a photo of its settings or a configuration is not.
@@ -37,11 +37,7 @@ class RunInputs(Check):
     ) -> Iterable[Finding]:
         """Judge every run and step behind the delivery."""
         if not evidence.processes:
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                "No recorded run or step made any of the files.",
-                needs=("records",),
-            )
+            yield tell_no_process(self)
         made = {output.file.sha256 for process in evidence.processes for output in process.outputs}
         known = made | evidence.job.own_digests
         for process in evidence.processes:

@@ -8,17 +8,16 @@ is only told; what `job.toml` states is held against the run by other checks.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
-from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
+from ledger.contract.check import Evidence, Finding, Grade, Plan
 from ledger.dataclass import dataclass
-from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.jobrecords import Precedent
 from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things
 from ledger.model.process import Process
 from ledger.model.weight import Weight, is_equal, weigh
+from lidar_checks.lineage.process_check import ProcessCheck
 from lidar_checks.settings.wording import show_value
 
 _SOURCE = "common practice, no source"
@@ -46,7 +45,7 @@ class _Difference:
         return f"{self.name} {show_value(self.before.value)} → {show_value(self.after.value)}{unit}"
 
 
-class SettingsKept(Check):
+class SettingsKept(ProcessCheck):
     """Holds the recorded settings of each run against those of the last accepted one."""
 
     id = "settings-kept"
@@ -54,24 +53,14 @@ class SettingsKept(Check):
     catalogue = ("PS-02",)
     needs = ("records",)
 
-    def finish(
+    def judge(
         self,
-        plan: Plan,  # noqa: ARG002 - part of the contract
-        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
+        process: Process,
+        plan: Plan,  # noqa: ARG002 - as the base has it
         evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Judge every run and step behind the delivery."""
-        if not evidence.processes:
-            yield self.not_assessed(
-                WHOLE_DELIVERY,
-                "No recorded run or step made any of the files.",
-                needs=("records",),
-            )
-        for process in evidence.processes:
-            precedent = evidence.job.precedents.get(process.id, Precedent())
-            yield self._judge(process, precedent)
-
-    def _judge(self, process: Process, precedent: Precedent) -> Finding:
+    ) -> Finding:
+        """Compare the settings with those of the last accepted run."""
+        precedent = evidence.job.precedents.get(process.id, Precedent())
         before, name = precedent.accepted, f"{process.kind} {process.id}"
         if before is None:
             return self.inconclusive(

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from pydantic import Field
 
-from ledger.contract.check import Check, Criteria, Evidence, Finding, Grade, Plan
+from ledger.contract.check import Criteria, Evidence, Finding, Grade, Plan
 from ledger.model.artefact import Role
-from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.phrases import count_things
 from ledger.model.process import Card
 from ledger.model.rig import MEASURED
+from lidar_checks.flight.flight_check import FlightCheck
+from lidar_checks.header.file_check import require_criteria
 from lidar_checks.lineage.raw_files import list_raw
 
 _SOURCE = "common practice, no source"
@@ -25,7 +26,7 @@ class SetupRecordCriteria(Criteria):
     min_photos: int = Field(default=3, ge=0, description=_SOURCE)
 
 
-class SetupRecord(Check):
+class SetupRecord(FlightCheck):
     """Counts the photos of each flight and looks whether its lever arm was measured."""
 
     id = "setup-record"
@@ -34,22 +35,9 @@ class SetupRecord(Check):
     criteria = SetupRecordCriteria
     fields = (*_PHOTOS, MEASURED)
 
-    def finish(
-        self,
-        plan: Plan,
-        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
-        evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Judge every flight behind the delivery."""
-        criteria = plan.criteria
-        if not isinstance(criteria, SetupRecordCriteria):
-            raise TypeError("the plan holds criteria of another check")
-        if not evidence.flights:
-            yield self.not_assessed(
-                WHOLE_DELIVERY, "No flight stands behind any of the files.", needs=("records",)
-            )
-        for card in evidence.flights:
-            yield self._judge(card, evidence, criteria.min_photos)
+    def judge(self, card: Card, plan: Plan, evidence: Evidence) -> Iterator[Finding]:
+        """Count the photos, and look for the day on which the arm was measured."""
+        yield self._judge(card, evidence, require_criteria(plan, SetupRecordCriteria).min_photos)
 
     def _judge(self, card: Card, evidence: Evidence, least: int) -> Finding:
         photos = len(_list_photos(card, evidence))

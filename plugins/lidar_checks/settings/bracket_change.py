@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterator, Mapping
 
-from ledger.contract.check import Check, Evidence, Finding, Grade, Plan
-from ledger.model.audit import WHOLE_DELIVERY
+from ledger.contract.check import Evidence, Finding, Grade, Plan
 from ledger.model.known import KnownValue
 from ledger.model.process import Card
 from ledger.model.rig import ARMS, BRACKET, MEASURED, RigState, find_stale_arms, find_state
+from lidar_checks.flight.flight_check import FlightCheck
 
 _SOURCE = "common practice, no source"
 
 
-class BracketChange(Check):
+class BracketChange(FlightCheck):
     """Judges the rig of each flight as it stood when it was flown."""
 
     id = "bracket-change"
@@ -24,19 +23,14 @@ class BracketChange(Check):
     fields = ("flight.rig", BRACKET, *ARMS, MEASURED, "rig.scanner_serial", "rig.aircraft_serial")
     revision = 2
 
-    def finish(
+    def judge(
         self,
-        plan: Plan,  # noqa: ARG002 - part of the contract
-        summaries: Mapping[str, Any],  # noqa: ARG002 - part of the contract
+        card: Card,
+        plan: Plan,  # noqa: ARG002 - as the base has it
         evidence: Evidence,
-    ) -> Iterable[Finding]:
-        """Judge every flight behind the delivery."""
-        if not evidence.flights:
-            yield self.not_assessed(
-                WHOLE_DELIVERY, "No flight stands behind any of the files.", needs=("records",)
-            )
-        for flight in evidence.flights:
-            yield self._judge(flight, evidence)
+    ) -> Iterator[Finding]:
+        """Look for an arm that was measured with another bracket."""
+        yield self._judge(card, evidence)
 
     def _judge(self, flight: Card, evidence: Evidence) -> Finding:
         rig = _find_rig(flight, evidence)
