@@ -9,18 +9,9 @@ from typing import Any
 import click
 
 from ledger.cli.group import load_command
-from ledger.cli.options import by_option, find_job, shared_options, wants_json
-from ledger.cli.recordhelp import (
-    RecordCommand,
-    form_options,
-    process_options,
-    read_answers,
-    read_command,
-)
-from ledger.cli.show import show
-from ledger.loading import load_part
-from ledger.record.result import RecordResult
-from ledger.report.record import make_json, make_screen
+from ledger.cli.options import by_option, shared_options
+from ledger.cli.recordhelp import RecordCommand, form_options, process_options
+from ledger.cli.recordprocess import enter_process
 
 # By the first word: the module of the command. Each has its own options and its own help.
 KINDS: Mapping[str, str] = MappingProxyType(
@@ -75,22 +66,7 @@ class _RunOrKind(RecordCommand):
 @by_option
 @shared_options
 @click.pass_context
-def command(  # noqa: PLR0913 - one for each option
-    ctx: click.Context,
-    *,
-    words: tuple[str, ...],
-    inputs: tuple[str, ...],
-    form: str | None,
-    settings: tuple[str, ...],
-    name: str,
-    reason: str,
-    together: bool,
-    settings_files: tuple[str, ...],
-    map_rows: tuple[str, ...],
-    evidence: tuple[str, ...],
-    yes: bool,
-    by: str,
-) -> int:
+def command(ctx: click.Context, /, **typed: Any) -> int:  # noqa: ANN401 - one for each option
     """Record a processing run: what it made, from what, with which settings.
 
     \b
@@ -113,20 +89,4 @@ def command(  # noqa: PLR0913 - one for each option
 
     Files are read first, only the rest is asked. A blank is allowed and its cost is said.
     """  # noqa: D301 - \b keeps the lines apart in the help
-    result: RecordResult = load_part("ledger.cli.recordrun", "enter_run")(
-        find_job(ctx),
-        words,
-        read_answers(form, settings, reason),
-        inputs=inputs,
-        name=name,
-        together=together,
-        settings_files=settings_files,
-        map_rows=map_rows,
-        evidence=evidence,
-        command=read_command(ctx),
-        yes=yes,
-        quiet=wants_json(ctx),
-        by=by,
-    )
-    show(ctx, result, make_json, make_screen)
-    return 1 if result.exit_status or result.unread else 0
+    return enter_process(ctx, "run", **typed)
