@@ -84,8 +84,9 @@ def open_hands(options: AuditOptions) -> Iterator[Hands]:
     """Yield who may read points; a cluster is examined before anything is read.
 
     Raises:
-        UsageError: the cluster cannot be used.
+        UsageError: the cluster cannot be used, or this machine has no room for so many processes.
     """
+    _require_room(options.workers or 1)
     if not options.cluster:
         yield Hands(options.workers)
         return
@@ -105,6 +106,26 @@ def choose_workers(points: int) -> int:
     if points < FEWEST_POINTS:
         return 1
     return max(min(_count_cores(), _count_fitting(), points // _LEAST_SHARE), 1)
+
+
+def _require_room(workers: int) -> None:
+    """Refuse more processes than would leave this machine able to work.
+
+    Asked of all memory and not of what is free, so that the same words do the same every day.
+
+    Raises:
+        UsageError: with how many it has room for.
+    """
+    memory: int = psutil.virtual_memory().total
+    most = max(memory // _WORKER_BYTES, _count_cores())
+    if workers > most:
+        raise UsageError(
+            "this computer has no room for so many processes",
+            where="--workers",
+            found=str(workers),
+            expected=f"{most} at most",
+            remedy="leave --workers out for what is best here",
+        )
 
 
 def _count_fitting() -> int:

@@ -63,6 +63,8 @@ def command(  # noqa: PLR0913 - one for each option
     Exit status: 0 fit to send, 1 do not send or send only with acceptance, 3 incomplete.
     """
     later = None if checkpoints is None else read_dropped_path(checkpoints)
+    if cluster is not None and not cluster.strip():  # a variable of the shell that is not set
+        raise click.UsageError("--cluster names no scheduler, such as tcp://host:8786")
     if cluster and (workers or quick):
         other = "--workers" if workers else "--quick"
         raise click.UsageError(f"--cluster and {other} cannot be given together")

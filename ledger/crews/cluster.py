@@ -18,6 +18,7 @@ import time
 import uuid
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
 from dataclasses import dataclass, field
 from types import TracebackType
 from typing import Any, Self
@@ -104,6 +105,16 @@ class Cluster:
     def list_workers(self) -> tuple[str, ...]:
         """Return the addresses of the workers that are there now."""
         return tuple(sorted(self.client.scheduler_info(n_workers=-1)["workers"]))
+
+    def start_again(self, worker: str) -> None:
+        """Have whoever watches over a worker end it and start another; without one, leave it.
+
+        A worker that hangs would keep what is handed to it next, by another audit too.
+        """
+        known = self.client.scheduler_info(n_workers=-1)["workers"]
+        if known.get(worker, {}).get("nanny"):
+            with contextlib.suppress(OSError, TimeoutError):  # it does not answer either
+                self.client.restart_workers([worker], timeout=_TIMEOUT_S, raise_for_error=False)
 
     def find_differences(self, workers: Sequence[str]) -> dict[str, tuple[str, ...]]:
         """Return, by worker, what is not as it is here; workers that are alike are left out."""
@@ -278,6 +289,9 @@ class ClusterCrew:
             raw = under_way.future.result(timeout=self._silence_s)
         except UnseenFileError as error:
             return Lost(number, f"the worker {worker} did not see {error} as it lies here")
+        except CancelledError:  # the scheduler noticed before we did that it is gone
+            self._workers.pop(worker, None)
+            return Lost(number, f"the worker {worker} left the cluster")
         except Exception as error:  # noqa: BLE001 - whatever the library raises
             # It may have ended, and another one may have its address: look at it anew.
             self._workers.pop(worker, None)
@@ -324,6 +338,7 @@ class ClusterCrew:
             return f"the worker {worker} left the cluster"
         if time.monotonic() - under_way.heard > self._silence_s:
             self._workers.pop(worker, None)
-            self._left_alone.add(worker)
+            self._left_alone.add(worker)  # should it come back by itself
+            self._cluster.start_again(worker)
             return f"the worker {worker} gave no sign of life for {self._silence_s:.0f} s"
         return ""

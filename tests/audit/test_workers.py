@@ -16,6 +16,7 @@ from ledger.audit.hands import Hands, choose_workers
 from ledger.audit.running import audit_folder
 from ledger.cli.frame import main
 from ledger.contract import pieces
+from ledger.crews.processes import ProcessCrew
 from ledger.errors import UsageError
 from ledger.model.ask import NoProgress
 from ledger.model.audit import AUDIT_ITSELF, AuditOptions, AuditResult
@@ -102,6 +103,21 @@ def test_small_jobs_stay_in_one_process(monkeypatch) -> None:
     assert choose_workers(10**9) == 1
 
 
+def test_more_processes_than_the_machine_holds_are_refused_before_one_is_started(
+    bench, monkeypatch
+) -> None:
+    """Each would take memory of its own until nothing on the machine works any more."""
+    monkeypatch.setattr(ProcessCrew, "__init__", lambda *_: pytest.fail("processes are prepared"))
+    monkeypatch.setattr(hands, "_count_cores", lambda: 2)
+    with pytest.raises(UsageError, match=r"--workers: .*found 1000000, expected \d+ at most"):
+        bench.audit(workers=1_000_000)
+    monkeypatch.setattr(hands, "_WORKER_BYTES", 1 << 60)  # no memory for one: cores still count
+    with pytest.raises(UsageError, match="found 3, expected 2 at most"):
+        bench.audit(workers=3)
+    with bench.read() as book:
+        assert [entry.kind for entry in book.entries("audit")] == []
+
+
 def test_without_its_library_a_cluster_is_refused_in_one_line(bench, monkeypatch) -> None:
     """The line names the extra; nothing is entered."""
     for name in ("ledger.crews.cluster", "ledger.crews.clusterwork"):
@@ -123,3 +139,10 @@ def test_a_cluster_is_one_way_of_several(job, other, capsys) -> None:
     words = ["--job", str(job), "audit", str(job / "out"), "--cluster", "tcp://127.0.0.1:1"]
     assert main([*words, *other]) == 2
     assert f"--cluster and {other[0]} cannot be given together" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("address", ["", "  "])
+def test_a_cluster_without_a_name_is_not_left_out_in_silence(job, address, capsys) -> None:
+    """Else an unset variable of the shell would have this computer read everything alone."""
+    assert main(["--job", str(job), "audit", str(job / "out"), "--cluster", address]) == 2
+    assert "--cluster names no scheduler" in capsys.readouterr().err

@@ -175,7 +175,7 @@ def measure_tasks(size: int, tasks: int = 200) -> float:
     from distributed import Client, LocalCluster  # noqa: PLC0415 - an extra
 
     with (
-        LocalCluster(n_workers=2, host="127.0.0.1", dashboard_address=None) as cluster,
+        LocalCluster(n_workers=2, host="127.0.0.1", dashboard_address=":0") as cluster,
         Client(cluster) as client,
     ):
         client.submit(bytes, 1, pure=False).result()

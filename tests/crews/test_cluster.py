@@ -16,7 +16,7 @@ import pytest
 distributed = pytest.importorskip("distributed", reason="the extra `scale` is not installed")
 
 from made_store import Store, open_store, use_store  # noqa: E402 - after the reason to skip
-from made_workers import Counts, Troubled, enable  # noqa: E402
+from made_workers import BABBLE, Counts, Troubled, babble, enable  # noqa: E402
 
 from ledger.audit.delivery import read_delivery  # noqa: E402
 from ledger.audit.folder import list_folder  # noqa: E402
@@ -33,6 +33,7 @@ from ledger.lattice import LENGTH_LATTICE  # noqa: E402
 from ledger.model.address import Address  # noqa: E402
 from ledger.model.ask import NoProgress  # noqa: E402
 from ledger.model.audit import AuditOptions  # noqa: E402
+from ledger.model.finding import Finding, Outcome  # noqa: E402
 from ledger.model.specification import Specification  # noqa: E402
 from ledger.remote.files import list_store  # noqa: E402
 from ledger.store.reading import Book  # noqa: E402
@@ -50,12 +51,14 @@ def store() -> Iterator[Store]:
         yield opened
 
 
+# A port of the system's choice: at the usual one another cluster may serve its pages.
+LOOPBACK = {"host": "127.0.0.1", "dashboard_address": ":0", "threads_per_worker": 1}
+
+
 @pytest.fixture(scope="module")
 def address(store: Store) -> Iterator[str]:
     """Return the address of a scheduler with two workers, which inherit what opens the store."""
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None
-    ) as local:
+    with distributed.LocalCluster(n_workers=2, **LOOPBACK) as local:
         yield str(local.scheduler_address)
 
 
@@ -69,6 +72,28 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     survey = SurveyBuilder(folder / "out", Layout(), Scene(columns=2, rows=2, density=1.0))
     survey.cut_share(3, 0.5)
     return folder
+
+
+class Heard(NoProgress):
+    """Keeps what was said, and counts points."""
+
+    def __init__(self) -> None:
+        """Start with nothing."""
+        self.said: list[str] = []
+        self.steps: list[int] = []
+
+    @property
+    def points(self) -> int:
+        """Return how many points were told of."""
+        return sum(self.steps)
+
+    def advance(self, amount: int) -> None:
+        """Count."""
+        self.steps.append(amount)
+
+    def notice(self, sentence: str) -> None:
+        """Keep it."""
+        self.said.append(sentence)
 
 
 def audit(
@@ -117,18 +142,73 @@ def test_a_worker_that_does_not_reach_the_store_is_named(job, address, store) ->
 @pytest.mark.skipif(sys.platform == "win32", reason="ends a process by SIGKILL")
 def test_a_worker_that_ends_costs_a_try_and_changes_nothing(job, address, tmp_path) -> None:
     """Killed amid its task: another one reads its files, and all is as before."""
+    checks = [Counts(), Troubled("tile_0_0.laz", "kill", tmp_path / "mark")]
+    alone = judge(job, checks)
+    with Cluster(address) as cluster:
+        shared = judge(job, checks, partial(ClusterCrew, cluster=cluster))
+    assert (tmp_path / "mark").exists()
+    assert shared[:2] == alone[:2]
+    (said,) = shared[2].said
+    assert said.endswith("left the cluster")
+
+
+def judge(
+    job: Path, checks: list[Any], hire: Any = None
+) -> tuple[tuple[Finding, ...], dict[str, str], Heard]:
+    """Return findings, files that were lost and what was told; in this process without a hire."""
     files = read_delivery(list_folder(job / "out"), {}, NoProgress())
     paths = {each.file.path: each.found.path for each in files}
     evidence = Evidence("out", Specification(), tuple(each.file for each in files), LENGTH_LATTICE)
-    checks = [Counts(), Troubled("tile_0_0.laz", "kill", tmp_path / "mark")]
-    judged = []
-    with Cluster(address) as cluster:
-        for hire in (None, partial(ClusterCrew, cluster=cluster)):
-            runner = Runner([enable(each) for each in checks], Guard())
-            runner.read_points(evidence, paths, NoProgress(), hire)
-            judged.append((runner.judge_all(evidence), runner.lost))
+    runner, heard = Runner([enable(each) for each in checks], Guard()), Heard()
+    runner.read_points(evidence, paths, heard, hire)
+    return runner.judge_all(evidence), runner.lost, heard
+
+
+def test_a_worker_that_hangs_costs_a_try_and_is_started_again(job, store, tmp_path) -> None:
+    """Else it would hold what is handed to it next, in this audit and in the one after it."""
+    checks = [Counts(), Troubled("tile_0_0.laz", "hang", tmp_path / "mark")]
+    alone, _, _ = judge(job, checks)
+    with (
+        distributed.LocalCluster(n_workers=1, **LOOPBACK) as local,
+        Cluster(str(local.scheduler_address)) as cluster,
+    ):
+        (before,) = cluster.list_workers()
+        found, lost, heard = judge(job, checks, partial(ClusterCrew, cluster=cluster, silence_s=1))
+        (after,) = cluster.list_workers()
     assert (tmp_path / "mark").exists()
-    assert judged[0] == judged[1]
+    assert (found, lost) == (alone, {})
+    assert after != before
+    (said,) = heard.said
+    assert f"the worker {before} gave no sign of life for 1 s" in said
+
+
+@pytest.mark.parametrize("sent", BABBLE)
+def test_a_worker_that_sends_rubbish_loses_the_file_and_passes_nothing(
+    job, address, monkeypatch, sent
+) -> None:
+    """It is tried once more, and then named; no check says anything of what was not read."""
+    monkeypatch.setattr(cluster_module, "work", partial(babble, sent))
+    with Cluster(address) as cluster:
+        found, lost, heard = judge(job, [Counts()], partial(ClusterCrew, cluster=cluster))
+    names = {"tile_0_0.laz", "tile_0_1.laz", "tile_1_0.laz"}
+    assert names <= lost.keys()
+    assert all("sent" in why for why in lost.values())
+    assert any("will be read once more" in sentence for sentence in heard.said)
+    assert heard.points == 0
+    told = {f.subject for f in found if f.outcome is Outcome.NOT_ASSESSED}
+    assert names <= told
+
+
+def test_progress_over_a_cluster_ends_at_the_points_that_were_read(
+    job, address, monkeypatch
+) -> None:
+    """It comes from the workers, file by file."""
+    monkeypatch.setattr(pieces, "LEAST_POINTS", 500)
+    _, _, alone = judge(job, [Counts()])
+    with Cluster(address) as cluster:
+        _, _, heard = judge(job, [Counts()], partial(ClusterCrew, cluster=cluster))
+    assert heard.points == alone.points > 0
+    assert len(heard.steps) > 2
 
 
 def test_workers_that_differ_or_do_not_see_the_files_are_refused_by_name(address) -> None:
