@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ledger.contract.evidence import Evidence
-from lidar_checks.cloud.file_units import find_common_scale, find_horizontal_scale
-from lidar_checks.cloud.seam_plan import compute_box, find_pairs, measure_overlap
+from lidar_checks.cloud.seam_plan import find_pairs, measure_overlap
+from lidar_checks.cloud.tile_boxes import find_boxes
 from lidar_checks.header.tile_buffer import find_buffer_m
 
 _EDGE_M = 0.5
@@ -15,18 +15,11 @@ their boxes (common practice, no source)."""
 def find_agreed_pairs(evidence: Evidence) -> frozenset[tuple[str, str]]:
     """Return pairs of paths, in order, whose boxes lie on each other within agreed buffers."""
     buffer = find_buffer_m(evidence)
-    scales = {file.path: find_horizontal_scale(file, evidence) for file in evidence.point_files}
-    common = find_common_scale(scales.values())
-    if not buffer or common is None:
+    tiles = find_boxes(evidence)
+    if not buffer or tiles.common is None:
         return frozenset()
-    boxes = {
-        file.path: box
-        for file in evidence.point_files
-        if scales[file.path] == common
-        and file.header is not None
-        and (box := compute_box(file.header, evidence.lattice)) is not None
-    }
-    allowed = (2 * buffer + _EDGE_M) / float(common.metres) * evidence.lattice.steps_xy
+    boxes = tiles.boxes
+    allowed = (2 * buffer + _EDGE_M) / float(tiles.common.metres) * evidence.lattice.steps_xy
     return frozenset(
         (min(pair), max(pair))
         for pair in find_pairs(boxes, 0)

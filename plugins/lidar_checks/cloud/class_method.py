@@ -13,15 +13,7 @@ from typing import Any, cast
 
 from pydantic import Field
 
-from ledger.contract.check import (
-    Criteria,
-    Finding,
-    Grade,
-    Plan,
-    PointCheck,
-    Tally,
-    Where,
-)
+from ledger.contract.check import Criteria, Finding, Grade, Plan, PointCheck, Tally, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.dataclass import dataclass
 from ledger.model.audit import WHOLE_DELIVERY
@@ -37,14 +29,10 @@ from lidar_checks.cloud.class_mix import (
     measure_jump,
 )
 from lidar_checks.cloud.criterion_source import name_sources
-from lidar_checks.cloud.file_units import (
-    PLAN_KEYS,
-    NoScale,
-    find_common_scale,
-    find_horizontal_scale,
-)
+from lidar_checks.cloud.file_units import PLAN_KEYS, NoScale
 from lidar_checks.cloud.idle_tally import IdleTally
-from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, compute_box, plan_seams
+from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, plan_seams
+from lidar_checks.cloud.tile_boxes import find_boxes
 
 _BAND_M = 5.0
 _PART_M = 4.0
@@ -105,24 +93,17 @@ class ClassMethod(PointCheck):
 
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
         """Find the seams between tiles of one unit, and what has to be counted there."""
-        scales = {f.path: find_horizontal_scale(f, evidence) for f in evidence.point_files}
-        common = find_common_scale(scales.values())
-        boxes: dict[str, Box] = {}
+        tiles = find_boxes(evidence)
         seams: tuple[Seam, ...] = ()
         strips: dict[str, tuple[Strip, ...]] = {}
-        for file in evidence.point_files:
-            if common is not None and scales[file.path] == common and file.header is not None:
-                box = compute_box(file.header, evidence.lattice)
-                if box is not None:
-                    boxes[file.path] = box
-        if common is not None:
-            steps = evidence.lattice.steps_xy / float(common.metres)
+        if tiles.common is not None:
+            steps = evidence.lattice.steps_xy / float(tiles.common.metres)
             band, part = round(_BAND_M * steps), round(_PART_M * steps)
             asked = cast("ClassMethodCriteria", criteria)
             sizes = Sizes(
                 band, BANDS * band, round(_GAP_M * steps), (asked.fewest_parts - 1) * part
             )
-            seams = plan_seams(boxes, sizes)
+            seams = plan_seams(tiles.boxes, sizes)
             for seam in seams:
                 for path, strip in zip(
                     (seam.low, seam.high), list_strips(seam, band, part), strict=True
@@ -131,8 +112,10 @@ class ClassMethod(PointCheck):
         return MixPlan(
             criteria,
             evidence.lattice,
-            reasons={path: each for path, each in scales.items() if isinstance(each, NoScale)},
-            boxes=boxes,
+            reasons={
+                path: each for path, each in tiles.scales.items() if isinstance(each, NoScale)
+            },
+            boxes=tiles.boxes,
             seams=seams,
             strips=strips,
         )

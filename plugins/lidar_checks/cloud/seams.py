@@ -11,16 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, cast
 
-from ledger.contract.check import (
-    Criteria,
-    Finding,
-    Grade,
-    Plan,
-    PointCheck,
-    Raster,
-    Tally,
-    Where,
-)
+from ledger.contract.check import Criteria, Finding, Grade, Plan, PointCheck, Raster, Tally, Where
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.model.audit import WHOLE_DELIVERY
 from ledger.model.chunk import Lattice
@@ -28,21 +19,15 @@ from ledger.model.lineage import CustodyState
 from ledger.model.phrases import count_things
 from ledger.model.typed import quote_path
 from lidar_checks.cloud.criterion_source import name_sources
-from lidar_checks.cloud.file_units import (
-    HEIGHT_KEYS,
-    PLAN_KEYS,
-    NoScale,
-    Scale,
-    find_common_scale,
-    find_horizontal_scale,
-)
+from lidar_checks.cloud.file_units import HEIGHT_KEYS, PLAN_KEYS, NoScale, Scale
 from lidar_checks.cloud.idle_tally import IdleTally
 from lidar_checks.cloud.seam_cause import CAUSE_KEYS, name_cause
 from lidar_checks.cloud.seam_groups import JudgedSeam, StandingOff, group_tiles
 from lidar_checks.cloud.seam_map import draw_seams
 from lidar_checks.cloud.seam_measure import SeamCriteria, SeamPlan, judge_seams
-from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, Zone, compute_box, plan_seams
+from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, Zone, plan_seams
 from lidar_checks.cloud.seam_strip import StripSummary, StripTally
+from lidar_checks.cloud.tile_boxes import find_boxes
 
 _DECIDING = ("step_max_m", "mad_factor", "min_share_of_seam")
 
@@ -62,27 +47,20 @@ class Seams(PointCheck):
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
         """Find the unit of each file, the boxes and the seams between them."""
         asked = cast("SeamCriteria", criteria)
-        scales = {f.path: find_horizontal_scale(f, evidence) for f in evidence.point_files}
-        common = find_common_scale(scales.values())
-        boxes: dict[str, Box] = {}
-        for file in evidence.point_files:
-            if common is not None and scales[file.path] == common and file.header is not None:
-                box = compute_box(file.header, evidence.lattice)
-                if box is not None:
-                    boxes[file.path] = box
+        tiles = find_boxes(evidence)
         seams: tuple[Seam, ...] = ()
-        if common is not None:
-            seams = plan_seams(boxes, _compute_sizes(asked, common, evidence.lattice))
-        zones: dict[str, tuple[Zone, ...]] = dict.fromkeys(boxes, ())
+        if tiles.common is not None:
+            seams = plan_seams(tiles.boxes, _compute_sizes(asked, tiles.common, evidence.lattice))
+        zones: dict[str, tuple[Zone, ...]] = dict.fromkeys(tiles.boxes, ())
         for seam in seams:
             zones[seam.low] += (seam.zones[0],)
             zones[seam.high] += (seam.zones[1],)
         return SeamPlan(
             asked,
             evidence.lattice,
-            scales=scales,
-            common=common,
-            boxes=boxes,
+            scales=tiles.scales,
+            common=tiles.common,
+            boxes=tiles.boxes,
             seams=seams,
             zones=zones,
         )

@@ -20,15 +20,10 @@ from ledger.model.chunk import Lattice
 from ledger.model.phrases import count_things, tell_carried
 from lidar_checks.cloud.criterion_source import name_sources
 from lidar_checks.cloud.edge_tally import FAR, Edge, EdgeSummary, EdgeTally, thin
-from lidar_checks.cloud.file_units import (
-    PLAN_KEYS,
-    NoScale,
-    Scale,
-    find_common_scale,
-    find_horizontal_scale,
-)
+from lidar_checks.cloud.file_units import PLAN_KEYS, NoScale, Scale
 from lidar_checks.cloud.idle_tally import IdleTally
-from lidar_checks.cloud.seam_plan import Box, Seam, Sizes, compute_box, measure_overlap, plan_seams
+from lidar_checks.cloud.seam_plan import Seam, Sizes, measure_overlap, plan_seams
+from lidar_checks.cloud.tile_boxes import find_boxes
 from lidar_checks.header.tile_buffer import BUFFER_KEY, find_buffer_m, is_carried
 
 PRACTICE = "common practice, no source"
@@ -97,17 +92,11 @@ class TileEdges(PointCheck):
 
     def prepare(self, evidence: Evidence, criteria: Criteria) -> Plan:
         """Find the unit of each file, and the borders of the tiles."""
-        scales = {f.path: find_horizontal_scale(f, evidence) for f in evidence.point_files}
-        common = find_common_scale(scales.values())
-        boxes: dict[str, Box] = {}
-        for file in evidence.point_files:
-            if common is not None and scales[file.path] == common and file.header is not None:
-                box = compute_box(file.header, evidence.lattice)
-                if box is not None:
-                    boxes[file.path] = box
+        tiles = find_boxes(evidence)
+        boxes = tiles.boxes
         seams: tuple[Seam, ...] = ()
-        if common is not None:
-            seams = plan_seams(boxes, _compute_sizes(common, evidence.lattice))
+        if tiles.common is not None:
+            seams = plan_seams(boxes, _compute_sizes(tiles.common, evidence.lattice))
         edges: dict[str, tuple[Edge, ...]] = dict.fromkeys(boxes, ())
         for seam in seams:
             # Both ends, across, of what both boxes hold.
@@ -118,8 +107,8 @@ class TileEdges(PointCheck):
         return EdgePlan(
             criteria,
             evidence.lattice,
-            scales=scales,
-            common=common,
+            scales=tiles.scales,
+            common=tiles.common,
             seams=seams,
             edges=edges,
             overlaps=overlaps,
