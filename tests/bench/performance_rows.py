@@ -159,8 +159,7 @@ _LOADED = {
     "record run --set": _POINTS,
     "record run --from": _POINTS,
     "audit --quick": f"{_ALL}, beside the libraries for numbers and coordinate systems",
-    "audit": f"{_ALL}, beside the libraries for numbers, points and coordinate systems, and for "
-    "the search for neighbours where passes lie over each other",
+    "audit": f"{_ALL}, beside the libraries for numbers, points and coordinate systems",
 }
 STARTUP = tuple(
     Row(

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from ledger.dataclass import dataclass
 from ledger.loading import load_part
-from lidar_checks.swath.key_order import number_values
+from lidar_checks.swath.key_order import number_values, order_keys
 from lidar_checks.swath.patch_sample import Kept
 
 Int64Array = NDArray[np.int64]
@@ -32,6 +32,10 @@ PARTS = (4, 8)
 # All lengths below are in mean spacings: the side of the square that holds one point on average.
 _WIDE = 2.0
 _APART = 1000.0
+# What keys lose by rounding is less by far.
+_SLACK = 1e-3
+# Points whose pairs are looked for at once, so that temporaries stay in the processor's cache.
+_AT_ONCE = 4096
 _PLACES = 4
 # Blocks in which passes lie side by side and not over each other would look thinned, so that each
 # of nine parts of a block has to hold two passes.
@@ -53,8 +57,6 @@ class ClosePairs:
         uneven: how far the share of pairs of two passes hangs on where the one point lies from the
             other: none where it does not, as many as `all_pairs` where each such place has pairs
             of two passes only, or none.
-        near: 5 % of the points have their nearest neighbour no further, lattice steps.
-        usual: the median of that.
     """
 
     blocks: int = 0
@@ -63,13 +65,11 @@ class ClosePairs:
     wide: tuple[int, ...] = (0,) * len(PARTS)
     all_pairs: int = 0
     uneven: float = 0.0
-    near: float = 0.0
-    usual: float = 0.0
 
 
 @dataclass(frozen=True)
-class _Points:
-    """Points of the blocks that count, ordered; lengths in spacings of their own block, each (n,).
+class BlockPoints:
+    """Points of the blocks that count; lengths in spacings of their own block, each (n,).
 
     Args:
         u, v, w: place; each block is far away from the next along u.
@@ -85,8 +85,26 @@ class _Points:
     spacing: Float64Array
 
 
-def count_close_pairs(kept: Kept, side: int, pause_s: float, rise: float) -> ClosePairs:
-    """Return what the blocks show; the order of the points leaves no trace.
+@dataclass(frozen=True)
+class _Pairs:
+    """Pairs of points, each once; lengths in spacings, each (m,).
+
+    Args:
+        across, along: from the one point to the other along u and v.
+        square: of their distance in u and v.
+        rise: along w.
+        crossing: they are of two passes.
+    """
+
+    across: Float64Array
+    along: Float64Array
+    square: Float64Array
+    rise: Float64Array
+    crossing: BoolArray
+
+
+def lay_out_blocks(kept: Kept, side: int, pause_s: float, rise: float) -> BlockPoints | None:
+    """Return the points of the blocks that count; None where no block holds two passes at all.
 
     Args:
         kept: all points of some blocks, at least one.
@@ -98,19 +116,19 @@ def count_close_pairs(kept: Kept, side: int, pause_s: float, rise: float) -> Clo
     column, row = kept.x // side, kept.y // side
     place = (column - column.min()) * (int(row.max() - row.min()) + 1) + (row - row.min())
     block = number_values(place)[0]
-    order = np.lexsort((kept.z, kept.y, kept.x, kept.time, block))
+    order = np.argsort(kept.time, kind="stable")
+    order = order.take(order_keys(block.take(order)))
     kept, block = kept.take(order), block[order]
     begins = np.ones(len(block), dtype=np.bool_)
     begins[1:] = (np.diff(block) > 0) | (np.diff(kept.time) > pause_s)
     number = np.cumsum(begins) - 1
-    seen_twice = bool((begins[1:] & (np.diff(block) == 0)).any())
-    if not seen_twice:
-        return ClosePairs()
+    if not (begins[1:] & (np.diff(block) == 0)).any():
+        return None
     spacing = side / np.sqrt(np.bincount(block).astype(np.float64))[block]
     u, v = kept.x % side, kept.y % side
     counts = _find_mixed(block, u * _ACROSS // side * _ACROSS + v * _ACROSS // side, number)
     counts &= spacing / PARTS[0] >= _FINEST_STEPS * _find_step(kept)
-    points = _Points(
+    return BlockPoints(
         u=u[counts] / spacing[counts] + block[counts] * _APART,
         v=v[counts] / spacing[counts],
         w=kept.z[counts] * rise / spacing[counts],
@@ -118,7 +136,6 @@ def count_close_pairs(kept: Kept, side: int, pause_s: float, rise: float) -> Clo
         number=number[counts],
         spacing=spacing[counts],
     )
-    return _count(points) if len(points.u) else ClosePairs(seen_twice=True)
 
 
 def _find_mixed(block: Int64Array, part: Int64Array, number: Int64Array) -> BoolArray:
@@ -138,41 +155,79 @@ def _find_step(kept: Kept) -> int:
     return max(int(np.gcd.reduce(each - each[0])) for each in (kept.x, kept.y))
 
 
-def _count(points: _Points) -> ClosePairs:
-    tree: Any = load_part("scipy.spatial", "cKDTree")
-    pairs = tree(np.column_stack((points.u, points.v))).query_pairs(_WIDE, output_type="ndarray")
-    i, j = pairs[:, 0], pairs[:, 1]
-    across, along = points.u[j] - points.u[i], points.v[j] - points.v[i]
-    crossing = points.number[i] != points.number[j]
-    rise, distance = np.abs(points.w[j] - points.w[i]), np.hypot(across, along)
-    level = [crossing & (rise <= 1 / part) for part in PARTS]
-    close = [each & (distance <= 1 / part) for each, part in zip(level, PARTS, strict=True)]
-    space = np.column_stack((points.u, points.v, points.w))
-    nearest = tree(space).query(space, k=2)[0][:, 1] * points.spacing
-    near, usual = np.percentile(nearest, (5, 50))
+def count_close_pairs(points: BlockPoints | None) -> ClosePairs:
+    """Return what the blocks show; the order of the points leaves no trace."""
+    if points is None or not len(points.u):
+        return ClosePairs(seen_twice=points is not None)
+    pairs = _find_pairs(points)
+    level = [pairs.crossing & (np.abs(pairs.rise) <= 1 / part) for part in PARTS]
+    close = [each & (pairs.square <= 1 / part**2) for each, part in zip(level, PARTS, strict=True)]
     return ClosePairs(
         blocks=len(np.unique(points.block)),
         seen_twice=True,
         close=tuple(int(np.count_nonzero(each)) for each in close),
         wide=tuple(int(np.count_nonzero(each)) for each in level),
-        all_pairs=len(pairs),
-        uneven=_measure_unevenness(across, along, crossing),
-        near=float(near),
-        usual=float(usual),
+        all_pairs=len(pairs.crossing),
+        uneven=_measure_unevenness(pairs),
     )
 
 
-def _measure_unevenness(across: Float64Array, along: Float64Array, crossing: BoolArray) -> float:
+def _find_pairs(points: BlockPoints) -> _Pairs:
+    """Return the pairs within the wide circle.
+
+    Points are put in strips as wide as the circle reaches, and in order along each strip: a point
+    and its partner lie in one strip, or in one and the next.
+    """
+    apart, reach = float(points.v.max()) + 3 * _WIDE, _WIDE + _SLACK
+    key = np.floor(points.u / _WIDE) * apart + points.v
+    order = np.argsort(key)
+    key = key.take(order)
+    places = np.stack([each.take(order) for each in (points.u, points.v, points.w)])
+    number = points.number.take(order)
+    found = []
+    for begin in range(0, len(key), _AT_ONCE):
+        here = key[begin : begin + _AT_ONCE]
+        after = np.arange(begin + 1, begin + len(here) + 1)
+        for start, end in (
+            (after, here + reach),
+            (np.searchsorted(key, here + (apart - reach)), here + (apart + reach)),
+        ):
+            partners = np.searchsorted(key, end) - start
+            one = np.repeat(after - 1, partners)
+            two = np.arange(len(one)) + np.repeat(start - np.cumsum(partners) + partners, partners)
+            across, along, rise = places.take(two, axis=1) - places.take(one, axis=1)
+            square = across**2 + along**2
+            near = np.flatnonzero(square <= _WIDE**2)
+            crossing = number.take(one) != number.take(two)
+            found.append([each.take(near) for each in (across, along, square, rise, crossing)])
+    return _Pairs(*(np.concatenate(each) for each in zip(*found, strict=True)))
+
+
+def measure_nearest(points: BlockPoints) -> tuple[float, float]:
+    """Return how far the nearest neighbours lie: of 5 % of the points at most, and the median.
+
+    Lattice steps, for at least two points.
+    """
+    tree: Any = load_part("scipy.spatial", "cKDTree")
+    space = np.column_stack((points.u, points.v, points.w))
+    nearest = tree(space).query(space, k=2)[0][:, 1] * points.spacing
+    near, usual = np.percentile(nearest, (5, 50))
+    return float(near), float(usual)
+
+
+def _measure_unevenness(pairs: _Pairs) -> float:
     """Return how far the share of pairs of two passes hangs on the place, see `ClosePairs`."""
+    across, along, crossing = pairs.across, pairs.along, pairs.crossing
     if not len(crossing):
         return 0.0
-    turn = np.where(across < 0, -_PLACES, _PLACES)  # a pair is seen from either point
+    # A pair is seen from either point.
+    turn = np.where((across < 0) | ((across == 0) & (along < 0)), -_PLACES, _PLACES)
     column = np.floor(across * turn).astype(np.int64)
     row = np.floor(along * turn).astype(np.int64)
     place = (column << 8) + row
     place -= place.min()
     every = np.bincount(place)
-    of_two = np.bincount(place[crossing], minlength=len(every))
+    of_two = np.bincount(place, crossing)
     share = float(np.mean(crossing))
     off = float(np.abs(of_two - share * every).sum())
     return off / (2 * share * (1 - share)) if 0 < share < 1 else float(len(crossing))

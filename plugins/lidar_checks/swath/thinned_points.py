@@ -39,7 +39,14 @@ from lidar_checks.cloud.file_units import (
     find_vertical_scale,
 )
 from lidar_checks.cloud.idle_tally import IdleTally
-from lidar_checks.swath.close_pairs import ClosePairs, add_up, count_close_pairs, expect_close
+from lidar_checks.swath.close_pairs import (
+    ClosePairs,
+    add_up,
+    count_close_pairs,
+    expect_close,
+    lay_out_blocks,
+    measure_nearest,
+)
 from lidar_checks.swath.patch_sample import PatchSample, drop_coarse_times
 from lidar_checks.swath.patch_window import PatchWindow
 from lidar_checks.swath.swath_family import PAUSE_S
@@ -76,7 +83,7 @@ class ThinnedCriteria(Criteria):
 
 @dataclass(frozen=True)
 class BlockSizes:
-    """What the tally of a file needs; see `count_close_pairs`."""
+    """What the tally of a file needs; see `lay_out_blocks`."""
 
     side: int
     rise: float
@@ -105,19 +112,22 @@ class ThinnedSummary:
         points: points read.
         timed: points have GPS times fine enough to tell passes apart.
         pairs: what its blocks show.
+        nearest: how near neighbours lie, see `measure_nearest`; looked for where the pairs speak
+            of thinning, since the search loads a library.
     """
 
     points: int
     timed: bool
     pairs: ClosePairs
+    nearest: tuple[float, float] | None = None
 
 
 class ThinnedTally:
     """All points of some blocks of one file."""
 
-    def __init__(self, sizes: BlockSizes, expected: int) -> None:
-        """Take the sizes, and how many points the file states."""
-        self.sizes, self.points = sizes, 0
+    def __init__(self, sizes: BlockSizes, asked: ThinnedCriteria, expected: int) -> None:
+        """Take the sizes, the criteria, and how many points the file states."""
+        self.sizes, self.asked, self.points = sizes, asked, 0
         self.sample = PatchSample(sizes.side, _MOST_KEPT, expected)
 
     def chunk(self, points: PointChunk) -> None:
@@ -139,8 +149,12 @@ class ThinnedTally:
         kept = drop_coarse_times(kept)
         if not kept.time.any():
             return ThinnedSummary(self.points, timed=False, pairs=ClosePairs())
-        pairs = count_close_pairs(kept, self.sizes.side, PAUSE_S, self.sizes.rise)
-        return ThinnedSummary(self.points, timed=True, pairs=pairs)
+        points = lay_out_blocks(kept, self.sizes.side, PAUSE_S, self.sizes.rise)
+        pairs = count_close_pairs(points)
+        nearest = None
+        if points is not None and _is_thinned(pairs, self.asked):
+            nearest = measure_nearest(points)
+        return ThinnedSummary(self.points, timed=True, pairs=pairs, nearest=nearest)
 
 
 class ThinnedPoints(PointCheck):
@@ -177,10 +191,12 @@ class ThinnedPoints(PointCheck):
 
     def start(self, plan: Plan, file: DeliveredFile) -> Tally:
         """Return an empty tally, or one that passes over a file without a usable unit."""
-        sizes = cast("ThinnedPlan", plan).sizes.get(file.path)
+        laid = cast("ThinnedPlan", plan)
+        sizes = laid.sizes.get(file.path)
         if sizes is None:
             return IdleTally()
-        return ThinnedTally(sizes, file.header.point_count if file.header is not None else 0)
+        expected = file.header.point_count if file.header is not None else 0
+        return ThinnedTally(sizes, laid.criteria, expected)
 
     def finish(
         self, plan: Plan, summaries: Mapping[str, Any], evidence: Evidence
@@ -201,9 +217,9 @@ class ThinnedPoints(PointCheck):
                 yield self.not_assessed(WHOLE_DELIVERY, "No point was read.", ("points",))
             return
         files = {file.path: file for file in evidence.files}
-        against = [path for path, each in read.items() if _is_thinned(each.pairs, laid.criteria)]
+        against = [path for path, each in read.items() if each.nearest is not None]
         for path in against:
-            yield self._report(laid, path, read[path].pairs, files.get(path))
+            yield self._report(laid, path, read[path], files.get(path))
         rest = {path: each for path, each in read.items() if path not in against}
         if rest:
             yield self._judge_together(laid, rest)
@@ -244,14 +260,15 @@ class ThinnedPoints(PointCheck):
         return self.conforms(WHOLE_DELIVERY, _describe(together), **parts)
 
     def _report(
-        self, plan: ThinnedPlan, path: str, pairs: ClosePairs, file: DeliveredFile | None
+        self, plan: ThinnedPlan, path: str, summary: ThinnedSummary, file: DeliveredFile | None
     ) -> Finding:
         metres = plan.sizes[path].metres
+        near, usual = summary.nearest or (0.0, 0.0)
         sentence = (
-            f"{path}: {_describe(pairs)} Nearest neighbours lie {pairs.usual * metres:.3f} m "
-            f"apart, 5 % of them {pairs.near * metres:.3f} m or less."
+            f"{path}: {_describe(summary.pairs)} Nearest neighbours lie {usual * metres:.3f} m "
+            f"apart, 5 % of them {near * metres:.3f} m or less."
         )
-        parts = {**_tell_parts(plan, pairs), "where": Where(file=path)}
+        parts = {**_tell_parts(plan, summary.pairs), "where": Where(file=path)}
         name, stated = _find_stated(file)
         if stated is None:
             return self._accuse(path, sentence, parts, None)
