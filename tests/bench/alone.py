@@ -53,6 +53,7 @@ def run(*sides: Sequence[str], threads: int = 0) -> Told:
         The seconds of the slowest, and the memory of all.
     """
     around = {**os.environ, **({"RAYON_NUM_THREADS": str(threads)} if threads else {})}
+    around.pop("PYTHONDONTWRITEBYTECODE", None)  # what is installed has its bytecode
     start = [sys.executable, str(Path(__file__).resolve())]
     running = [
         subprocess.Popen(
