@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import PurePath
 
+from ledger.model.address import is_address
 from ledger.model.artefact import POINT_SUFFIXES
 from ledger.model.filename import make_book_path
 from ledger.model.lineage import (
@@ -28,10 +29,17 @@ def describe_file(book: Book, target: Target, custody: Custody, node: ChainNode)
     """Return what made a known file."""
     asked = target.path or node.name
     name = PurePath(asked).name or node.id
-    absent = f"There is no file at {asked} now; the book saw one. " if target.by_path else ""
+    absent = _describe_place(asked) if target.by_path else ""
     if custody.maker is not None:
         return absent + name + _describe_match(custody) + _describe_maker(custody)
     return absent + name + _describe_uses(book, target)
+
+
+def _describe_place(asked: str) -> str:
+    """Return why the answer is about what the book saw, and not about what lies there."""
+    if is_address(asked):
+        return f"The store was not asked for {asked}; an audit saw it there. "
+    return f"There is no file at {asked} now; the book saw one. "
 
 
 def describe_record(node: ChainNode) -> str:

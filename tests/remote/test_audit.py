@@ -261,7 +261,10 @@ def test_the_commands_after_it_say_where_it_lies(job: Path, store: Store, capsys
     result = audit(job, workers=1)
     store.requests.clear()
     assert main(["--job", str(job), "trace", f"{ADDRESS}/plane.laz"]) == 0
-    assert f"{ADDRESS}/plane.laz" in capsys.readouterr().out.replace("\n", "")
+    told = capsys.readouterr().out
+    assert f"{ADDRESS}/plane.laz" in told.replace("\n", "")
+    assert "The store was not asked" in told
+    assert "There is no file" not in told
     assert main(["--job", str(job), "recheck"]) == 3
     told = capsys.readouterr().out
     assert "lie in a store, which only an audit reads" in " ".join(told.split())
