@@ -102,6 +102,11 @@ def list_seals() -> Iterator[bytes]:
     yield (vectors / "abc.token").read_bytes()
 
 
+def list_receipts() -> Iterator[bytes]:
+    """Yield a receipt that was kept."""
+    yield (TESTS / "receipt" / "vectors" / "tile_2.receipt.json").read_bytes()
+
+
 def list_scratch() -> Iterator[bytes]:
     """Yield what lies in the folder for what may be lost, and in the user's own."""
     fixity = {"sha256": "0" * 64, "bytes": 300, "mtime_ns": 1, "file_id": "1:2"}

@@ -22,6 +22,7 @@ from fuzzreaders import (
     feed_nmea,
     feed_photo,
     feed_points,
+    feed_receipt,
     feed_rinex,
     feed_seal,
     feed_settings,
@@ -92,6 +93,12 @@ TARGETS: dict[str, Target] = {
     ),
     "settings": Target(feed_settings, fuzzseeds.list_settings, (b"<!ENTITY", b"&a", b"*a", b"---")),
     "seal": Target(feed_seal, fuzzseeds.list_seals, ("\u2014".encode(), b"\n\n", b"+")),
+    "receipt": Target(
+        feed_receipt,
+        fuzzseeds.list_receipts,
+        tuple(_JSON_WORDS.split()),
+        reshape=reshape_json,
+    ),
     "book": Target(feed_book, fuzzseeds.list_books, command=True, reshape=reshape_book),
     "entries": Target(
         feed_entries,

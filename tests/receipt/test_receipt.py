@@ -17,6 +17,7 @@ from ledger.receipt import Receipt, make_receipts
 from ledger.seal import seal_book
 from ledger.store.machine import HOME_VARIABLE
 
+VECTORS = Path(__file__).with_name("vectors")
 SCRIPT = Path(__file__).parents[2] / "docs" / "guide" / "verify_receipt.py"
 MOST_LINES = 60
 NUMBER = 7
@@ -74,6 +75,14 @@ def test_the_screen_says_where_the_script_lies(job: Path) -> None:
     named = "docs/guide/verify_receipt.py"
     assert named in ran.out
     assert (SCRIPT.parents[2] / named).samefile(SCRIPT)
+
+
+def test_a_receipt_that_was_given_away_is_proven_by_every_later_script() -> None:
+    """One that was kept since 2026-11-27; its job and its private key are gone."""
+    key = (VECTORS / "key.txt").read_text(encoding="utf-8")
+    ran = verify(VECTORS / "tile_2.receipt.json", VECTORS / "tile_2.las", key)
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert ran.stdout.startswith("tile_2.las is in D1, entry 3 of swathbook/book/")
 
 
 def test_every_file_of_a_deliverable_is_proven(job: Path) -> None:

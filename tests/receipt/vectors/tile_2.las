@@ -1,0 +1,1 @@
+out/tile_2.las
