@@ -62,9 +62,9 @@ class Entered:
 
 
 def audit_points(folder: Path, tiles: Sequence[int]) -> Iterator[Audited]:
-    """Yield full audits of more and more tiles of a million points."""
+    """Yield full audits, each by one process, of more and more tiles of a million points."""
     for number in tiles:
-        yield _audit(folder / f"points_{number}", make_scene(number))
+        yield _audit(folder / f"points_{number}", make_scene(number), "--workers", "1")
 
 
 def audit_files(folder: Path, files: Sequence[int]) -> Iterator[Audited]:

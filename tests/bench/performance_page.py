@@ -32,9 +32,11 @@ from bench_recall import LIMIT_S, measure_recall
 from bench_register import measure_register
 from bench_startup import COMMANDS, measure_startup
 from bench_workers import TWO, make_row, measure_job
-from rounds import Clock, Line, Times, find_ratios, read_children_clock
+from rounds import Clock, Line, Times, find_ratios, read_children_clock, tell_growth
 
 MOST_MIB = 512  # of all processes of an audit with two
+MOST_OF_ONE_MIB = 256  # of an audit with one process, however many points
+MOST_GROWN = {"root": 3.0, "proof": 3.0}  # times as long in the largest book as in the smallest
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "reference" / "performance.md"
 Lines = Iterator[str]
 _INTRODUCTION = (
@@ -199,36 +201,64 @@ def _tell_recall(folder: Path, mode: Mode) -> Lines:
 
 def _tell_growth(folder: Path, mode: Mode) -> Lines:
     yield "Each audit in a process of its own; memory is the most that it ever held, all included."
-    yield "Seconds are by the wall, and include loading the checks."
-    yield "From 10 million points on two processes read; both are counted."
+    yield "Seconds are by the wall, and include loading the checks; one process reads."
     yield ""
-    yield "| full audit: points | s | s a million | MiB |"
-    yield "| --- | --- | --- | --- |"
-    for one in growth.audit_points(folder, mode.growing_tiles):
-        rate = one.seconds / one.points * 1e6
-        yield f"| {one.points:,} | {one.seconds:.1f} | {rate:.2f} | {one.mebibytes:.0f} |"
+    yield from _tell_points(list(growth.audit_points(folder, mode.growing_tiles)))
     yield ""
     yield "| quick audit: files | s | ms a file | MiB |"
     yield "| --- | --- | --- | --- |"
-    for one in growth.audit_files(folder, mode.growing_files):
+    audited = list(growth.audit_files(folder, mode.growing_files))
+    for one in audited:
         each = 1e3 * one.seconds / one.files
         yield f"| {one.files:,} | {one.seconds:.2f} | {each:.2f} | {one.mebibytes:.0f} |"
     yield ""
+    seconds = [one.seconds for one in audited]
+    yield tell_growth("Files", [one.files for one in audited], seconds)
+    yield ""
     yield "| full audit of a million points: cells of 1 m² | s | MiB |"
     yield "| --- | --- | --- |"
-    for area, one in growth.audit_cells(folder, mode.densities):
+    cells = list(growth.audit_cells(folder, mode.densities))
+    for area, one in cells:
         yield f"| {area:,.0f} | {one.seconds:.1f} | {one.mebibytes:.0f} |"
+    yield ""
+    yield tell_growth("Cells", [area for area, _ in cells], [one.seconds for _, one in cells])
+
+
+def _tell_points(audited: list[growth.Audited]) -> Lines:
+    yield "| full audit: points | s | s a million | MiB |"
+    yield "| --- | --- | --- | --- |"
+    for one in audited:
+        rate = one.seconds / one.points * 1e6
+        yield f"| {one.points:,} | {one.seconds:.1f} | {rate:.2f} | {one.mebibytes:.0f} |"
+    yield ""
+    most = max(one.mebibytes for one in audited)
+    yield tell_growth("Points", [o.points for o in audited], [o.seconds for o in audited])
+    yield f"Most memory: {most:.0f} MiB, budget {MOST_OF_ONE_MIB}: {_tell_held(most)}."
+
+
+def _tell_held(mebibytes: float) -> str:
+    why = "the ground that the tiles cover takes its share"
+    return tell_verdict(mebibytes, MOST_OF_ONE_MIB, why)
 
 
 def _tell_entries(folder: Path, mode: Mode) -> Lines:
     names = ("append", "root", "proof", "trace", "recheck")
     yield f"| book: entries | {' | '.join(f'{name}, ms' for name in names)} | MiB |"
     yield "| --- " * (len(names) + 2) + "|"
-    for one in growth.enter_books(folder, mode.growing_entries):
+    entered = list(growth.enter_books(folder, mode.growing_entries))
+    for one in entered:
         told = " | ".join(f"{1e3 * one.seconds[name]:,.2f}" for name in names)
         yield f"| {one.entries:,} | {told} | {one.mebibytes:.1f} |"
     yield ""
     yield "Entries are small; `recheck` is that of the book alone, and reads every one of them."
+    yield ""
+    for name in names:
+        seconds = [one.seconds[name] for one in entered]
+        told = tell_growth(f"`{name}`", [one.entries for one in entered], seconds)
+        if name in MOST_GROWN:
+            verdict = tell_verdict(seconds[-1] / seconds[0], MOST_GROWN[name], "")
+            told += f" Budget {MOST_GROWN[name]:.0f} times: {verdict}."
+        yield f"- {told}"
 
 
 TOPICS: dict[str, Callable[[Path, Mode], Lines]] = {

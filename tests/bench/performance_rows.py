@@ -182,10 +182,10 @@ BOOK = (
         "SQLite syncs its journal as well as the book",
     ),
     Row(
-        "append twenty entries in one command",
+        "append 2,000 entries in one command",
         "append 20 x together",
         "append one by one",
-        "appending one of them by itself",
+        "appending 100 of them one after the other",
         1.0,
         "where the wait for the drive is short, waiting once saves little",
     ),

@@ -7,10 +7,11 @@ the absolute times say what order to expect.
 
 from __future__ import annotations
 
+import math
 import os
 import statistics
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 try:
@@ -83,6 +84,24 @@ def measure(
 def find_ratios(times: Times, line: Line) -> list[float]:
     """Return the ratio of a line, a round at a time."""
     return [one / two for one, two in zip(times[line.name], times[line.limit], strict=True)]
+
+
+def tell_growth(what: str, sizes: Sequence[float], seconds: Sequence[float]) -> str:
+    """Return by how much time grew between the two greatest sizes, against n log n.
+
+    The least tell of the start alone, which would hide what grows.
+
+    Args:
+        what: the work and the sizes, as a reader understands them.
+        sizes: two or more, growing, above 1.
+        seconds: of the work at each size.
+    """
+    first, last = sizes[-2:]
+    allowed = last * math.log(last) / (first * math.log(first))
+    grown = seconds[-1] / seconds[-2]
+    verdict = "no worse" if grown <= allowed else "**worse than that**"
+    times = f"{grown:.1f} times as long for {last / first:.1f} times as many"
+    return f"{what}: at the end {times}; n log n allows {allowed:.1f}: {verdict}."
 
 
 def _read_load() -> float:
