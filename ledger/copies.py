@@ -13,6 +13,10 @@ The rule, in this one place:
   `job.toml` asks for, two when it says nothing; never while a file or folder that a register could
   not read is still there and was not entered.
 - A geoid grid that was registered by itself is no raw file: it never lay on a card alone.
+- Tables of surveyed points, outlines and reports that belong to no flight came off no card either.
+  They need copies like the rest, and the card does not wait for them.
+- While `job.toml` is there and cannot be read, nobody knows how many copies it asks for, and the
+  card is not cleared.
 - The card is a place outside the job folder that copies were made from (`copied_from`). Once a
   recheck finds it gone or written over while the files may be cleared from it, it is a place no
   more.
@@ -23,63 +27,20 @@ Light: reads the book, and asks the system on which volume a folder lies.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator
-from contextlib import suppress
-from functools import cache
-from pathlib import Path
+from collections.abc import Collection, Iterable
 
 from ledger.dataclass import dataclass
-from ledger.deletions import read_deletions
-from ledger.driveplaces import DrivePlace, read_drive_places
-from ledger.drives import find_id
-from ledger.jobfolder import find_places
+from ledger.jobfolder import SPECIFICATION_NAME, find_places, is_unread
 from ledger.leftout import list_left_out
 from ledger.model.artefact import Role
-from ledger.model.entry import Entry
-from ledger.model.filestate import WRONG, FileState
 from ledger.model.lineage import describe_day
 from ledger.model.phrases import agree, count_things
-from ledger.rechecked import PastRecheck, find_last_look, find_last_reading, read_rechecks
-from ledger.store.lookups import Sighting
+from ledger.rawplaces import Place, PlaceFinder
 from ledger.store.reading import Book
-from ledger.volumes import find_volume, is_connected, is_outside_job
+from ledger.volumes import is_outside_job
 
 _OWN_DRIVE = "the job's own drive"
-
-
-@dataclass(frozen=True)
-class Place:
-    """One place of one raw file.
-
-    Args:
-        sha256: digest of the file.
-        bytes: its size.
-        path: where it was seen, as the book writes it.
-        volume: root of the volume, or the id that was noted of it.
-        key: equal for places on one volume, as far as this system can tell now.
-        last_seen: when its bytes were last read there, UTC, RFC 3339.
-        verified: read again from the medium after the copy was made, and nothing wrong since.
-        wrong: what the last recheck found wrong with it; empty for nothing.
-        drive: id of the drive, where entries tell it and it lasts; else empty.
-        root: where that volume was connected when it was last seen; empty inside the job folder.
-        is_copy: read again from the medium after the copy was made, whatever was found since.
-        is_card: copies were made from here.
-        is_cleared: a recheck found that the card holds it no longer, and it was not needed.
-    """
-
-    sha256: str
-    bytes: int
-    path: str
-    volume: str
-    key: str
-    last_seen: str
-    verified: bool = False
-    wrong: str = ""
-    drive: str = ""
-    root: str = ""
-    is_copy: bool = False
-    is_card: bool = False
-    is_cleared: bool = False
+_FROM_DESK = (Role.CONTROL, Role.CHECKPOINTS, Role.BOUNDARY, Role.REPORT)
 
 
 @dataclass(frozen=True)
@@ -91,12 +52,16 @@ class Copies:
         files: digests of the raw files.
         places: every place, sorted by path.
         left_out: paths that a register could not read and nobody has entered since.
+        from_desk: digests of those of the files that came off no card.
+        is_asked: what `job.toml` asks for could be read, or there is none.
     """
 
     needed: int
     files: frozenset[str]
     places: tuple[Place, ...]
     left_out: tuple[str, ...] = ()
+    from_desk: frozenset[str] = frozenset()
+    is_asked: bool = True
 
     @property
     def bytes(self) -> int:
@@ -106,18 +71,44 @@ class Copies:
     @property
     def good(self) -> int:
         """Return the good copies on different volumes that every one of the files has."""
-        return min((count_good(places) for places in self.by_file.values()), default=0)
+        return self._count_good_of(self.files)
+
+    @property
+    def off_card(self) -> frozenset[str]:
+        """Return the digests of the files that may lie on a card alone."""
+        return self.files - self.from_desk
+
+    @property
+    def tally(self) -> str:
+        """Return how many files have good copies, and how many of them, in a few words."""
+        files = count_things(len(self.files), "raw file")
+        if self.files and self.good >= self.needed:
+            good = count_things(self.good, "good copy", "good copies")
+            return f"{files}, {good} of each on different volumes"
+        enough = len(self.files) - len(self._list_lacking(self.files))
+        asked = count_things(self.needed, "good copy", "good copies")
+        return f"{files}, {enough or 'none'} of them with {asked} on different volumes"
 
     @property
     def card_may_be_cleared(self) -> bool:
-        """Say whether every file has as many good copies as are needed, and none is left out."""
-        return bool(self.files) and self.good >= self.needed and not self.left_out
+        """Say whether all that may lie on a card has copies enough, and none is left out."""
+        is_open = bool(self.off_card) and not self.left_out and self.is_asked
+        return is_open and not self._list_lacking(self.off_card)
+
+    def _count_good_of(self, files: frozenset[str]) -> int:
+        by_file = self.by_file
+        return min((count_good(by_file[sha256]) for sha256 in files), default=0)
+
+    def _list_lacking(self, files: frozenset[str]) -> list[str]:
+        by_file = self.by_file
+        return [each for each in sorted(files) if count_good(by_file[each]) < self.needed]
 
     @property
     def answer(self) -> str:
         """Return whether the card may be cleared and why, in one sentence."""
-        if not self.files:
-            return "No raw file is registered."
+        if not self.off_card and not self.left_out:
+            what = "file that came off a card" if self.files else "raw file"
+            return f"No {what} is registered.{self._wish_for_desk}"
         if self.left_out:
             first, *more = self.left_out
             told = f"{first} and {len(more):,} more" if more else first
@@ -125,15 +116,34 @@ class Copies:
             return f"Do not clear the card: {told} could not be read and {are} in no copy."
         if self.card_may_be_cleared:
             card = "was cleared or put away" if self._was_cleared else "may be cleared"
-            return f"The card {card}: every file was read back from {self.good} volumes."
+            good = self._count_good_of(self.off_card)
+            every = "every file" if self.off_card == self.files else "every file of it"
+            told = f"The card {card}: {every} was read back from {good} volumes."
+            return f"{told}{self._wish_for_desk}"
+        if not self.is_asked:
+            return (
+                f"Do not clear the card: {SPECIFICATION_NAME} cannot be read, and it may ask for "
+                "other copies."
+            )
         asked = count_things(self.needed, "copy", "copies")
         if not any(place.verified for place in self.places):
             return f"Do not clear the card: no copy was read back from its drive, {asked} needed."
-        lacking = sum(count_good(places) < self.needed for places in self.by_file.values())
-        files = count_things(lacking, "file")
+        files = count_things(len(self._list_lacking(self.off_card)), "file")
         told = f"{files} with fewer than {asked} read back from a drive"
         card = "The card was cleared or put away" if self._was_cleared else "Do not clear the card"
         return f"{card}: {told}."
+
+    @property
+    def _wish_for_desk(self) -> str:
+        """Return which files that came off no card lack copies, as a sentence behind another."""
+        lacking = self._list_lacking(self.from_desk)
+        if not lacking:
+            return ""
+        name = self.by_file[lacking[0]][0].path
+        more = f" and {len(lacking) - 1:,} more" if len(lacking) > 1 else ""
+        have = agree(len(lacking), "has", "have")
+        asked = count_things(self.needed, "copy", "copies")
+        return f" {name}{more}, from no card, {have} fewer than {asked} read back."
 
     @property
     def _was_cleared(self) -> bool:
@@ -206,144 +216,29 @@ def find_copies(book: Book, only: Collection[str] | None = None) -> Copies:
     grids = list_grids(book)
     places = tuple(
         place
-        for place in _Finder(book).list_places()
+        for place in PlaceFinder(book).list_places()
         if place.sha256 not in grids and (wanted is None or place.sha256 in wanted)
     )
+    files = frozenset(place.sha256 for place in places)
     return Copies(
         needed=find_places(book.folder).copies,
-        files=frozenset(place.sha256 for place in places),
+        files=files,
         places=tuple(sorted(places, key=lambda place: (place.path, place.sha256, place.drive))),
         left_out=list_left_out(book),
+        is_asked=not is_unread(book.folder),
+        from_desk=files & _list_of_no_flight(book, _FROM_DESK),
     )
 
 
 def list_grids(book: Book) -> frozenset[str]:
     """Return the digests of geoid grids that belong to no flight: no card holds them alone."""
-    grids = {file.sha256 for file in book.files_last_seen(Role.GEOID)}
+    return _list_of_no_flight(book, (Role.GEOID,))
+
+
+def _list_of_no_flight(book: Book, roles: Iterable[Role]) -> frozenset[str]:
+    found = {file.sha256 for role in roles for file in book.files_last_seen(role)}
     return frozenset(
         sha256
-        for sha256 in grids
+        for sha256 in found
         if not any(use.owner for use in book.uses(sha256) if use.relation == "registered")
     )
-
-
-class _Finder:
-    """Makes places from sightings; reads each entry and asks for each volume once."""
-
-    def __init__(self, book: Book) -> None:
-        self._book = book
-        self._rechecks: tuple[PastRecheck, ...] = read_rechecks(book)
-        self._entry = cache(book.entry)
-        self._key = cache(_find_key)
-        self._since = cache(self._find_since)
-        self._at_path: dict[tuple[str, str], DrivePlace] = {}
-        self._on_drive: list[DrivePlace] = []
-        self._deleted = read_deletions(book)
-        self._own = ""
-        self._sort(read_drive_places(book))
-
-    def _sort(self, noted: Collection[DrivePlace]) -> None:
-        """Tell places on drives that are known by themselves from those known by path alone.
-
-        A path in the job folder lies where the job lies now; one that was noted on another drive
-        (a job that moved, a book from another computer) is a place there.
-        """
-        inside = any(place.volume and not is_outside_job(place.file.path) for place in noted)
-        self._own = find_id(self._book.folder) if inside else ""
-        for place in noted:
-            is_own = self._own in ("", place.volume) and not is_outside_job(place.file.path)
-            if place.volume and not is_own:
-                self._on_drive.append(place)
-            else:
-                self._at_path[place.file.sha256, place.file.path] = place
-
-    def list_places(self) -> Iterator[Place]:
-        """Yield every place of every registered file that was not deleted on purpose."""
-        for place, entry in self._list_seen():
-            if self._deleted.get((place.path, place.sha256, place.drive), 0) < entry:
-                yield place
-
-    def _list_seen(self) -> Iterator[tuple[Place, int]]:
-        """Yield every place with the entry that saw it last."""
-        told = {
-            (place.file.sha256, place.file.path)
-            for place in self._on_drive
-            if is_outside_job(place.file.path)
-        }
-        for seen in self._book.raw_sightings():
-            if (seen.sha256, seen.path) not in told:
-                noted = self._at_path.get((seen.sha256, seen.path))
-                yield self._make_place(seen, noted), max(seen.entry, noted.entry if noted else 0)
-        raw = self._book.digests_used_as("registered") if self._on_drive else frozenset()
-        for place in self._on_drive:
-            if place.file.sha256 in raw:
-                file = place.file
-                sighting = Sighting(file.sha256, file.path, file.bytes, 0)
-                yield self._make_place(sighting, place), place.entry
-
-    def _make_place(self, seen: Sighting, noted: DrivePlace | None) -> Place:
-        """Return a place.
-
-        Args:
-            seen: the sighting; its entry is 0 where the note alone tells of it.
-            noted: what entries say of the place beyond its path.
-        """
-        drive = noted.volume if noted is not None and not seen.entry else ""
-        volume, key = (drive, drive) if drive else self._tell_by_path(seen.path)
-        entry = max(seen.entry, noted.entry if noted is not None else 0)
-        since = self._since(entry)
-        look = find_last_look(since, seen.path, drive)
-        reading = find_last_reading(since, seen.path, drive)
-        state = look.state if look is not None else ""
-        wrong = state if state in WRONG else ""
-        return Place(
-            sha256=seen.sha256,
-            bytes=seen.bytes,
-            path=seen.path,
-            volume=volume,
-            key=key,
-            last_seen=_get_time(reading or self._entry(entry)),
-            verified=noted is not None and noted.reread and not wrong,
-            wrong=wrong,
-            drive=drive,
-            root=noted.root if noted is not None else find_volume(seen.path),
-            is_copy=noted is not None and noted.reread,
-            is_card=noted is not None and noted.is_card,
-            is_cleared=state == FileState.CARD_CLEARED,
-        )
-
-    def _tell_by_path(self, path: str) -> tuple[str, str]:
-        """Return the volume of a path, and what is equal for paths on it."""
-        if is_outside_job(path):
-            volume = find_volume(path)
-            return volume, self._key(_find_folder(path), volume)
-        whole = f"{self._book.folder.as_posix()}/{path}"
-        volume = find_volume(whole)
-        return volume, self._own or self._key(_find_folder(whole), volume)
-
-    def _find_since(self, entry: int) -> tuple[PastRecheck, ...]:
-        """Return the rechecks after an entry, newest first."""
-        return tuple(past for past in self._rechecks if past.entry.seq > entry)
-
-
-def _find_folder(path: str) -> str:
-    """Return the folder of a path, with the stroke that makes a root of a letter."""
-    return f"{path.rpartition('/')[0]}/"
-
-
-def _get_time(entry: Entry | None) -> str:
-    return "" if entry is None else entry.time
-
-
-def _find_key(folder: str, volume: str) -> str:
-    """Return what is equal for folders on one volume: the system's number of it where it is there.
-
-    A folder that is gone is taken to lie where the nearest one above it lies.
-    """
-    if not is_connected(volume):
-        return volume
-    place = Path(folder)
-    for above in (place, *place.parents):
-        with suppress(OSError, ValueError):
-            return f"device {above.stat().st_dev}"
-    return volume

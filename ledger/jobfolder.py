@@ -125,13 +125,22 @@ def _read_section(job: Path, name: str) -> dict[str, Any] | None:
     return section if isinstance(section, dict) else None
 
 
+def is_unread(job: Path) -> bool:
+    """Say whether `job.toml` is there and cannot be read: then nobody knows what it asks for."""
+    return _try_values(job) is None and os.path.lexists(job / SPECIFICATION_NAME)
+
+
 def _read_values(job: Path) -> dict[str, Any]:
     """Return all of `job.toml`; nothing where it cannot be read."""
+    return _try_values(job) or {}
+
+
+def _try_values(job: Path) -> dict[str, Any] | None:
     try:
         bytes_ = read_short_file(job / SPECIFICATION_NAME, SPECIFICATION_NAME)
         return tomllib.loads(bytes_.decode("utf-8-sig"))
     except (FileError, ValueError, RecursionError):  # unread, no UTF-8, no TOML, nested too deeply
-        return {}
+        return None
 
 
 def leave_out_book(paths: Iterable[Path], job: Path) -> list[Path]:

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.audited import list_telling_audits, read_audited_digests
-from ledger.copies import Copies, Place, count_good, find_copies
+from ledger.copies import Copies, count_good, find_copies
 from ledger.model.artefact import FileRecord
 from ledger.model.entry import Entry, Kind
 from ledger.model.filename import find_path
@@ -19,6 +19,7 @@ from ledger.model.filestate import FileState
 from ledger.model.jobrecords import JobRecords, PastAudit, Precedent, RawFile
 from ledger.model.process import Card, Process
 from ledger.office import OtherJobs, ask_other_jobs, find_accepted, find_last_accepted
+from ledger.rawplaces import Place
 from ledger.store.lookups import Use
 from ledger.store.reading import Book
 from ledger.volumes import is_outside_job

@@ -130,9 +130,7 @@ def read_sources(book: Book) -> Iterator[Answer]:
         yield process.id, f"from {_shorten(used)}" if used else f"inputs {NOT_RECORDED}"
     copies: Any = load_part("ledger.copies", "find_copies")(book)
     if copies.files:
-        good = count_things(copies.good, "good copy", "good copies")
-        files = count_things(len(copies.files), "raw file")
-        yield "raw data", f"{files}, {good} of each on different volumes"
+        yield "raw data", copies.tally
     for volume, places in copies.by_volume.items():
         good = sum(place.verified for place in places)
         told = f"{count_things(len(places), 'file')}, {good} of them read back there"

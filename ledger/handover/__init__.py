@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.auditentry import read_figures
-from ledger.copies import Copies, find_copies
+from ledger.copies import find_copies
 from ledger.deliverables import draft_deliverables
 from ledger.errors import BrokenBookError, SwathbookError, UnwritableFileError
 from ledger.handover.facts import list_facts, list_processes
@@ -35,7 +35,6 @@ from ledger.jobfolder import read_names
 from ledger.loading import load_part
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Entry
-from ledger.model.phrases import count_things
 from ledger.model.specification import Specification
 from ledger.outgoing import require_outside_raw
 from ledger.specfile.reading import parse_specification
@@ -167,7 +166,7 @@ def _make_package(book: Book, judged: Judged, wishes: Wishes, entry: Entry) -> P
             if each.id in judged.acceptances
         ),
         facts=list_facts(list_processes(book, judged.folder), _read_wishes(book, audit.entry)),
-        copies=_tell_copies(copies),
+        copies=copies.tally if copies.files else "",
         files=tuple(
             Listed(file.name, file.sha256, file.bytes)
             for file in sorted(judged.folder.files.values(), key=lambda file: file.name)
@@ -184,13 +183,6 @@ def _read_maps(book: Book, audit: Entry) -> tuple[Raster, ...]:
         return ()
     maps: tuple[Raster, ...] = load_part("ledger.auditmaps", "read_maps")(book, audit)
     return maps
-
-
-def _tell_copies(copies: Copies) -> str:
-    if not copies.files:
-        return ""
-    good = count_things(copies.good, "good copy", "good copies")
-    return f"{count_things(len(copies.files), 'raw file')}, {good} of each on different volumes"
 
 
 def _read_wishes(book: Book, audit: Entry) -> Specification | None:

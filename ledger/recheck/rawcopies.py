@@ -15,9 +15,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from ledger.copies import Copies, Place, count_good
+from ledger.copies import Copies, count_good
 from ledger.model.lineage import describe_day
 from ledger.model.phrases import agree, count_things
+from ledger.rawplaces import Place
 from ledger.recheck.states import CheckedFile, CopiesAnswer, FileState
 
 OLD_DAYS = 180

@@ -149,7 +149,7 @@ def make_screen(result: RegisterResult) -> RenderableType:
         parts += [say(f"{remark}.") for remark in result.remarks]
     if result.drives:
         parts += [title("Copies"), *say_drives(result.drives)]
-    if result.copies.files or result.copies.left_out:
+    if result.copies.off_card or result.copies.left_out:
         parts += [title("The card"), _say_card(result.copies), say(result.copies.sightings)]
     if result.step.command:
         parts.append(next_step(result.step.command, result.step.when))

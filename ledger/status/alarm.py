@@ -1,12 +1,16 @@
-"""What the last recheck of any file found wrong and nothing has settled since."""
+"""What is wrong now: the book, `job.toml`, files as the last recheck of each found them."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 from ledger.audited import AuditedFolder, has_left_delivery, list_audited_folders
 from ledger.driveplaces import read_drive_places
+from ledger.errors import SpecificationError
+from ledger.jobfolder import SPECIFICATION_NAME, is_unread
+from ledger.loading import load_part
 from ledger.model.artefact import FileRecord
 from ledger.model.filestate import WRONG
 from ledger.model.lineage import describe_day
@@ -23,7 +27,7 @@ _NAMED = 3
 def describe_alarms(
     book: Book, rechecks: Sequence[PastRecheck], seen: Mapping[str, FileRecord]
 ) -> tuple[StatusLine, ...]:
-    """Return what was found wrong, a broken book first; nothing when nothing is.
+    """Return what is wrong, a broken book first; nothing when nothing is.
 
     Args:
         book: an open book.
@@ -36,10 +40,23 @@ def describe_alarms(
         sentence = f"The book is broken, found on {describe_day(note.time)}: {note.sentence}."
         step = NextStep("swathbook recheck --book-only", "then go on with the last good copy of it")
         lines.append(StatusLine("alarm", sentence, step, is_alarm=True))
+    if is_unread(book.folder):
+        lines.append(_describe_specification(book.folder))
     wrong = _find_wrong(book, rechecks, seen)
     if wrong:
         lines.append(_describe_files(wrong))
     return tuple(lines)
+
+
+def _describe_specification(job: Path) -> StatusLine:
+    """Return why `job.toml` cannot be read; its reader is loaded for that alone."""
+    told = "it cannot be read"
+    try:
+        load_part("ledger.specfile.reading", "read_specification")(job / SPECIFICATION_NAME)
+    except SpecificationError as error:
+        told = str(error)
+    step = NextStep("swathbook", f"once {SPECIFICATION_NAME} is put right")
+    return StatusLine("alarm", f"{told}.", step, is_alarm=True)
 
 
 def _find_wrong(

@@ -49,7 +49,7 @@ def describe_raw(book: Book, copies: Copies, seen: Mapping[str, FileRecord]) -> 
                 "or the flight that they belong to" if copies.files else "",
             ),
         )
-    if not copies.files:
+    if not copies.off_card:
         command = f"swathbook register {quote_path(name)} --flight {_find_flight(book)}"
         when = f"once what came off card, base and aircraft lies in {name}"
         return StatusLine("raw data", told, NextStep(command, when))
@@ -58,9 +58,9 @@ def describe_raw(book: Book, copies: Copies, seen: Mapping[str, FileRecord]) -> 
 
 def describe_card(copies: Copies) -> StatusLine | None:
     """Return whether the card may be cleared, and where its files lie; None before any is known."""
-    if not copies.files:
+    if not copies.off_card and not copies.left_out:
         return None
-    return StatusLine("card", f"{copies.answer} {copies.sightings}")
+    return StatusLine("card", f"{copies.answer} {copies.sightings}".rstrip())
 
 
 def _find_fresh(book: Book, folder: Path, seen: Mapping[str, FileRecord]) -> list[Path]:

@@ -77,6 +77,7 @@ LAYERS = {
     "audited": 3,
     "standing": 3,
     "copies": 3,
+    "rawplaces": 3,
     "leftout": 3,
     "driveplaces": 3,
     "rechecked": 3,

@@ -178,6 +178,43 @@ def test_a_geoid_grid_of_no_flight_keeps_no_card(job: MadeBook) -> None:
     assert not ask(job).card_may_be_cleared
 
 
+def test_a_table_of_points_keeps_no_card(job: MadeBook) -> None:
+    """Checkpoints registered at the desk, days after the copies, turn no lamp back.
+
+    They are told as what still needs copies; of a flight, they lay on the card like anything.
+    """
+    for drive in ("D1", "D2"):
+        read_back(job, f"/media/u/{drive}", "a.bin", "b.bin")
+    job.write("control/checks.csv", "id,e,n,h")
+    job.register("control/checks.csv", role="checkpoints")
+    found = ask(job)
+    assert found.card_may_be_cleared
+    assert found.answer == (
+        "The card may be cleared: every file of it was read back from 2 volumes. "
+        "control/checks.csv, from no card, has fewer than 2 copies read back."
+    )
+    assert (found.good, found.tally) == (
+        0,
+        "3 raw files, 2 of them with 2 good copies on different volumes",
+    )
+    job.write("raw/points.csv", "id,e,n")
+    job.register("raw/points.csv", role="control", flight="F1")
+    assert not ask(job).card_may_be_cleared
+
+
+def test_a_table_alone_lets_no_card_be_cleared(tmp_path: Path) -> None:
+    """Where nothing of a card is known, nothing says that one may be cleared."""
+    book = MadeBook(tmp_path / "job")
+    book.write("control/checks.csv", "id,e,n,h")
+    book.register("control/checks.csv", role="checkpoints")
+    found = ask(book)
+    assert not found.card_may_be_cleared
+    assert found.answer == (
+        "No file that came off a card is registered. "
+        "control/checks.csv, from no card, has fewer than 2 copies read back."
+    )
+
+
 def test_grids_alone_are_no_raw_data(tmp_path: Path) -> None:
     """After a grid was registered, the raw files are still to come."""
     book = MadeBook(tmp_path / "job")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from ledger import copies, copyto, driveplaces
+from ledger import copyto, driveplaces, rawplaces
 from ledger.cli.frame import main
 from ledger.copies import Copies, find_copies
 from ledger.drives import Drive
@@ -121,6 +121,6 @@ def make_drive_bench(base: Path, monkeypatch: pytest.MonkeyPatch) -> DriveBench:
     made = DriveBench(base)
     monkeypatch.setattr(copyto, "open_drive", made.open)
     monkeypatch.setattr(driveplaces, "find_roots", made.find_roots)
-    monkeypatch.setattr(copies, "find_id", made.find_id)
+    monkeypatch.setattr(rawplaces, "find_id", made.find_id)
     monkeypatch.setattr(drafts, "find_id", made.find_id)
     return made

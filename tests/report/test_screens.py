@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from rich.console import RenderableType
 
-from ledger.copies import Copies, Place
+from ledger.copies import Copies
 from ledger.model.acceptance import Acceptance
 from ledger.model.artefact import FileRecord, FingerprintValue, Output
 from ledger.model.audit import (
@@ -32,6 +32,7 @@ from ledger.model.lineage import CustodyState
 from ledger.model.nextstep import NextStep
 from ledger.model.process import Input
 from ledger.model.verdict import Verdict
+from ledger.rawplaces import Place
 from ledger.recheck.states import CheckedFile, FileState, RecheckResult
 from ledger.record.result import RecordResult
 from ledger.register import LeftOutFile, RegisteredFile, RegisterResult

@@ -214,6 +214,32 @@ def last_time(book: MadeBook) -> str:
     return entry.time
 
 
+def test_a_specification_that_cannot_be_read_is_an_alarm(book: MadeBook) -> None:
+    """A slip in `job.toml` is told by the bare command, with its line, before an audit stumbles.
+
+    Nobody knows then how many copies are asked for: no card is cleared meanwhile.
+    """
+    book.write("raw/a.bin", "capture")
+    book.register("raw/a.bin")
+    record = book.see("raw/a.bin", "capture")
+    for drive in ("D1", "D2"):
+        book.sight(replace(record, path=f"/media/u/{drive}/a.bin"), reread=True)
+    card = next(each for each in read_status(book.folder).state if each.topic == "card")
+    assert card.sentence.startswith("The card may be cleared")
+    book.write("job.toml", "[folders]\ncopies = 3\n\n[coordinates]\nepoch = 2010,0\n")
+    result = read_status(book.folder)
+    first = result.state[0]
+    assert first.is_alarm
+    assert first.sentence.startswith("job.toml line 5: a number is written with a comma")
+    assert result.step == NextStep("swathbook", "once job.toml is put right")
+    card = next(each for each in result.state if each.topic == "card")
+    assert card.sentence.startswith("Do not clear the card: job.toml cannot be read")
+    assert result.copies is not None
+    assert not result.copies.card_may_be_cleared
+    book.write("job.toml", "[coordinates]\nepoch = 2010.0\n")
+    assert not read_status(book.folder).state[0].is_alarm
+
+
 def test_an_alarm_stays_until_the_file_was_read_again(book: MadeBook) -> None:
     """A recheck of other files does not take it back; one of that file does."""
     audit(book)
