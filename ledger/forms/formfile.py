@@ -18,6 +18,7 @@ from typing import Any
 from ledger.errors import Fault, SwathbookError, UsageError
 from ledger.forms.answers import FileFinder, parse_answer
 from ledger.forms.numbers import MOST_DIGITS
+from ledger.forms.occasion import complete_time
 from ledger.model.field import Field
 from ledger.model.fields import FIELDS, list_fields
 from ledger.model.known import KnownBy, KnownValue
@@ -87,7 +88,8 @@ def parse_settings(kind: str, settings: Iterable[str], files: FileFinder) -> dic
                     remedy="say it once",
                 )
             said[field.key] = text.strip()
-            values[field.key] = parse_answer(field, text, files=files)
+            full = complete_time(field.key, text, values)
+            values[field.key] = parse_answer(field, full, files=files)
         except SwathbookError as error:
             faults += error.faults
     if faults:
@@ -161,6 +163,7 @@ class _Form:
 
     def __post_init__(self) -> None:
         self.faults: list[Fault] = []
+        self.read_so_far: dict[str, KnownValue] = {}
 
     def read(self, values: Mapping[str, Any]) -> Iterator[tuple[str, KnownValue]]:
         """Yield the values by field key."""
@@ -201,7 +204,8 @@ class _Form:
         said.update(value if isinstance(value, dict) else {"value": value})
         try:
             field = find_field(self.kind, name)
-            yield field.key, self._make(field, said)
+            known = self.read_so_far[field.key] = self._make(field, said)
+            yield field.key, known
         except SwathbookError as error:
             self._add(error, (*prefix, name))
 
@@ -213,7 +217,7 @@ class _Form:
                 found=", ".join(unknown) or "a table without value",
                 expected=f"value, and if wanted {join_choices(_PARTS[1:])}",
             )
-        text = _write_answer(said["value"], field)
+        text = complete_time(field.key, _write_answer(said["value"], field), self.read_so_far)
         known = parse_answer(field, text, str(said.get("unit", "")), self.files)
         known_by = _read_known_by(field, said.get("known_by", known.known_by))
         # Whoever writes "carried" or "assumed" has not looked, unless the form says that he has.

@@ -43,7 +43,16 @@ def list_notes(kind: str, name: str, before: Values, now: Values) -> tuple[Note,
         now: its values.
     """
     tell = _TELL.get(kind)
-    return () if tell is None else tuple(tell(name, before, now))
+    return () if tell is None else (*_tell_doubts(name, now), *tell(name, before, now))
+
+
+def _tell_doubts(name: str, now: Values) -> Iterator[Note]:
+    """Yield the answers that somebody should look at once more."""
+    for key, known in now.items():
+        doubt = find_doubt(key, known)
+        if doubt:
+            right = f'swathbook amend {name} --set {key.partition(".")[2]}=… --reason "…"'
+            yield Note(f"{doubt.partition('. Enter')[0]}. If it is wrong: {right}.")
 
 
 def _tell_flight(name: str, _before: Values, now: Values) -> Iterator[Note]:
@@ -58,11 +67,6 @@ def _tell_flight(name: str, _before: Values, now: Values) -> Iterator[Note]:
             "source). Read it a third time while the antenna stands, then swathbook amend "
             f"{name}."
         )
-    for key in ("flight.base_height", "flight.base_height_again"):
-        doubt = find_doubt(key, now[key]) if key in now else ""
-        if doubt:
-            right = f'swathbook amend {name} --set {key.partition(".")[2]}=… --reason "…"'
-            yield Note(f"{doubt.partition('. Enter')[0]}. If it is wrong: {right}.")
     if height.kind == "slant" and (height.radius is None or height.offset is None):
         yield Note(_tell_no_reduction(name, height))
     if height.kind == "slant" and height.vertical is not None:

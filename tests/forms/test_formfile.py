@@ -85,6 +85,17 @@ def test_dates_and_times_may_be_toml(tmp_path: Path) -> None:
     assert values["flight.landing"].value == "2026-05-14T09:30:00Z"
 
 
+@pytest.mark.parametrize("typed", ["14:18Z", "16:18+02:00", "9:18-05:00"])
+def test_a_landing_needs_no_day_here_either(tmp_path: Path, typed: str) -> None:
+    """What may be typed at the question may be typed behind `--set`, and in a form."""
+    told = "2026-05-12T14:18:00Z"
+    settings = ["takeoff=2026-05-12 14:00Z", f"landing={typed}"]
+    values = parse_settings("flight", settings, FileFinder(job=tmp_path, folders=(tmp_path,)))
+    assert values["flight.landing"].value == told
+    form = f'[flight]\ntakeoff = "2026-05-12 14:00Z"\nlanding = "{typed}"\n'
+    assert read(tmp_path, form, "flight")["flight.landing"].value == told
+
+
 def test_empty_texts_of_a_form_are_blanks(tmp_path: Path) -> None:
     """A line that was left as "" answers nothing."""
     assert read(tmp_path, 'software = ""\nversion = "2"\n').keys() == {"run.version"}

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
-from filled_cards import fill_card
+from filled_cards import fill_card, list_notes
 from scripted import Scripted
 
+from ledger.amend import amend_record
 from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, Question
 from ledger.model.entry import Draft, Kind
@@ -192,3 +194,34 @@ def test_a_landing_without_offset_or_day_is_asked_again(job: Path, typed: str) -
     ask = Once({"flight.takeoff": "2026-05-14T09:00Z", "flight.landing": typed})
     assert "flight.landing" not in fill_card(job, "flight", ask=ask).values
     assert refused == ["flight.landing"]
+
+
+def test_a_landing_before_its_take_off_is_refused(job: Path) -> None:
+    """One of the two is mistyped; nothing is entered, by a form or by amending."""
+    with pytest.raises(UsageError, match=r"flight\.landing is before flight\.takeoff"):
+        fill_card(job, "flight", takeoff="2026-05-14 09:12Z", landing="2026-05-14 08:30Z")
+    fill_card(job, "flight", takeoff="2026-05-14 09:12Z", landing="2026-05-14 09:12Z")
+    with pytest.raises(UsageError, match="is before"):
+        amend_record(job, "F1", ("takeoff=2026-05-15 09:12Z",), "the day was wrong")
+    both = ("takeoff=2026-05-15 09:12Z", "landing=2026-05-15 09:30Z")
+    amend_record(job, "F1", both, "the day was wrong")
+
+
+def test_a_day_that_has_not_come_yet_is_told(job: Path) -> None:
+    """A slip of the year is told while somebody remembers; a clock may be wrong, so it is taken."""
+    soon = dt.datetime.now(dt.UTC) + dt.timedelta(hours=12)
+    assert list_notes(fill_card(job, "flight", takeoff=soon.isoformat())) == []
+    ((is_doubt, told),) = list_notes(fill_card(job, "rig", calibration_date="2999-05-14"))
+    assert is_doubt
+    assert told.startswith("2999-05-14 has not come yet: by the clock of this computer it is ")
+    assert told.endswith('swathbook amend G1 --set calibration_date=… --reason "…".')
+
+
+@pytest.mark.parametrize(("arm", "is_told"), [("0.1 -3 0", False), ("0.1 -3.001 0", True)])
+def test_a_lever_arm_of_metres_is_told(job: Path, arm: str, is_told: bool) -> None:
+    """Millimetres typed as metres pass for an arm that no aircraft has.
+
+    More than 3 m is unusual: common practice, no source.
+    """
+    told = [text for _, text in list_notes(fill_card(job, "rig", lever_arm_aircraft=arm))]
+    assert any("3.001 m is unusual in a lever arm" in text for text in told) == is_told
