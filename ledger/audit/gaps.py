@@ -116,7 +116,7 @@ def tell_lost(lost: Mapping[str, str], folder: str) -> tuple[Finding, ...]:
             check=AUDIT_ITSELF,
             outcome=Outcome.ERRORED,
             subject=path,
-            sentence=f"The points of {path} were not audited; twice {why}.",
+            sentence=f"The points of {path} were not audited: {why}.",
             remedy=f"Audit again in one process ({again}); if that ends too, report it.",
             where=Where(file=path),
             plugin=OWN_DISTRIBUTION,

@@ -97,7 +97,7 @@ class Dispatch:
         task = self._under_way.pop(number)
         self._progress.advance(-self._told[number])
         if task.again:
-            yield from (Part(piece, None, why=why) for piece in task.pieces)
+            yield from (Part(piece, None, why=f"twice {why}") for piece in task.pieces)
             return
         self._progress.notice(f"{_name(task)} will be read once more: {why}")
         self._waiting.extendleft(Task((piece,), again=True) for piece in reversed(task.pieces))

@@ -21,6 +21,7 @@ from ledger.audit.delivery import read_delivery
 from ledger.audit.folder import list_folder
 from ledger.contract import pieces
 from ledger.contract.check import Check, PointCheck
+from ledger.contract.crew import Ended
 from ledger.contract.evidence import DeliveredFile, Evidence
 from ledger.contract.guard import Guard
 from ledger.contract.passing import PassResult
@@ -218,6 +219,18 @@ def test_a_file_that_fails_twice_is_lost_and_no_pass(survey) -> None:
     """It has no reading and no summary; checks of points say so, the others are judged."""
     findings, readings, _, lost = survey.judge([Counts()], hire(1, 100))
     assert set(lost) == {each.file.path for each in list_pieces(survey)}
+    assert all(why.startswith("twice ") for why in lost.values())
+    assert readings == {}
+    assert all(finding.outcome is Outcome.NOT_ASSESSED for finding in findings)
+
+
+def test_where_nobody_is_left_to_work_no_file_is_said_to_have_failed_twice(
+    survey, monkeypatch
+) -> None:
+    """A cluster whose scheduler is gone: every file is lost, with that reason and no other."""
+    monkeypatch.setattr(Shuffled, "wait", lambda _: iter((Ended("everybody left"),)))
+    findings, readings, _, lost = survey.judge([Counts()], hire(1))
+    assert lost == dict.fromkeys((each.file.path for each in list_pieces(survey)), "everybody left")
     assert readings == {}
     assert all(finding.outcome is Outcome.NOT_ASSESSED for finding in findings)
 

@@ -98,7 +98,7 @@ def test_a_file_whose_worker_ends_twice_is_lost_alone(folder, deed, why) -> None
     """The other files of the same task are audited; no check passes on what it did not see."""
     silence = 2.0 if deed == "hang" else 60.0
     findings, lost, _ = judge(folder, [Counts(), Troubled(VICTIM, deed)], 1, silence)
-    assert lost == {VICTIM: why}
+    assert lost == {VICTIM: f"twice {why}"}
     told = [f for f in findings if f.check == "counts" and f.outcome is Outcome.NOT_ASSESSED]
     assert [each.subject for each in told] == [VICTIM]
     (passed,) = [f for f in findings if f.check == "counts" and f.outcome is Outcome.CONFORMS]
