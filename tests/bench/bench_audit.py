@@ -5,9 +5,10 @@ Not a test: a measurement, run by hand on a quiet machine.
     python tests/bench/bench_audit.py [--rounds 3] [--threads 1] [--tiles 12] [--cpu]
 
 The full audit of LAZ tiles of a million points, every point check on, is held against decoding the
-same files with one thread, every field, nothing kept. The decoder works on all cores unless
-`--threads` says less. The quick audit of 500 tiny tiles is held against opening their headers. Each
-audit hashes its files and enters itself into a book, as a person's does.
+same files with one thread, every field, nothing kept, and so is that of 500 tiles of some 20,000
+points. The decoder works on all cores unless `--threads` says less. The quick audit of 500 tiny
+tiles is held against opening their headers. Each audit hashes its files and enters itself into a
+book, as a person's does.
 
 With `--cpu` the processor's time of this process is taken, of all its threads together: on a
 machine that others use, it stands still while they are served.
@@ -34,6 +35,7 @@ from ledger.start import start_job
 from ledger.testing import Layout, Scene, SurveyBuilder
 
 ROWS = 2
+SMALL_TILES, SMALL_ROWS = 500, 20
 TINY = Scene(columns=25, rows=20, tile_size=10.0, density=1.0)
 CHUNK = 1_000_000
 SPECIFICATION = """
@@ -108,11 +110,17 @@ def make_scene(tiles: int) -> Scene:
     return Scene(columns=columns, rows=ROWS, tile_size=200.0, density=11.0, noise=0.01)
 
 
+def make_small_scene(tiles: int) -> Scene:
+    """Return a scene of small tiles, some 20,000 points each."""
+    columns = max(1, tiles // SMALL_ROWS)
+    return Scene(columns=columns, rows=SMALL_ROWS, tile_size=30.0, density=11.0, noise=0.01)
+
+
 def measure_full(
-    folder: Path, rounds: int, tiles: int, clock: Clock, *, compressed: bool = True
+    folder: Path, rounds: int, scene: Scene, clock: Clock, *, compressed: bool = True
 ) -> tuple[Times, int]:
     """Return the seconds of a full audit and of decoding, and the points."""
-    job, survey = make_job(folder, make_scene(tiles), compressed=compressed)
+    job, survey = make_job(folder, scene, compressed=compressed)
 
     def decode_wide() -> None:
         for path in survey.paths:
@@ -158,7 +166,10 @@ def main() -> None:
         os.environ["RAYON_NUM_THREADS"] = str(wanted.threads)
     with tempfile.TemporaryDirectory() as name:
         os.environ["SWATHBOOK_HOME"] = name
-        full, points = measure_full(Path(name) / "full", wanted.rounds, wanted.tiles, clock)
+        scene = make_scene(wanted.tiles)
+        full, points = measure_full(Path(name) / "full", wanted.rounds, scene, clock)
+        scene = make_small_scene(SMALL_TILES)
+        small, few = measure_full(Path(name) / "small", wanted.rounds, scene, clock)
         quick, tiles = measure_quick(Path(name) / "quick", wanted.rounds, clock)
     lines = [
         Line("decode, 1 thread", "decode, 1 thread"),
@@ -167,6 +178,7 @@ def main() -> None:
         Line("audit", "decode, all cores"),
     ]
     show(f"full audit of {points} points", full, lines)
+    show(f"full audit of {few} points in {SMALL_TILES} small tiles", small, lines)
     lines = [
         Line("open headers", "open headers"),
         Line("read headers", "open headers"),

@@ -24,7 +24,7 @@ from pathlib import Path
 import growth
 import machine
 import performance_rows as rows
-from bench_audit import measure_full, measure_quick
+from bench_audit import SMALL_TILES, make_scene, make_small_scene, measure_full, measure_quick
 from bench_book import measure_appends, measure_check
 from bench_copying import measure_copies
 from bench_fingerprint import make_file, measure_file
@@ -56,6 +56,7 @@ class Mode:
         cpu: take processor time where one process does the work.
         rounds: how often each work and its limit are timed in turn.
         tiles: tiles of a million points of the full audits.
+        small_tiles: tiles of some 20,000 points of the full audit of small ones.
         mebibytes: bytes that are registered, and that are copied.
         checked: entries of the book that is checked against reading its rows.
         jobs: jobs that a recall asks.
@@ -69,6 +70,7 @@ class Mode:
     cpu: bool
     rounds: int
     tiles: int
+    small_tiles: int
     mebibytes: int
     checked: int
     jobs: int
@@ -87,11 +89,11 @@ def choose_mode(*, short: bool, cpu: bool) -> Mode:
     """Return the mode that is asked for."""
     if short:
         return Mode(
-            *("short", cpu, 3, 2, 128, 3_000, 100),
+            *("short", cpu, 3, 2, 100, 128, 3_000, 100),
             *((2, 4), (100, 200, 400), (1_000, 10_000), (10.0, 1.0)),
         )
     return Mode(
-        *("long", cpu, 5, 20, 512, 100_000, 1_000),
+        *("long", cpu, 5, 20, SMALL_TILES, 512, 100_000, 1_000),
         *((2, 8, 20), (100, 500, 2_000), (1_000, 100_000, 1_000_000), (10.0, 1.0, 0.1)),
     )
 
@@ -120,7 +122,8 @@ def tell_verdict(measured: float, budget: float | None, why: str) -> str:
 
 
 def _audit(folder: Path, mode: Mode, *, compressed: bool) -> tuple[Times, int]:
-    return measure_full(folder, mode.rounds, mode.tiles, mode.clock, compressed=compressed)
+    scene = make_scene(mode.tiles)
+    return measure_full(folder, mode.rounds, scene, mode.clock, compressed=compressed)
 
 
 def _tell_full(folder: Path, mode: Mode) -> Lines:
@@ -131,6 +134,15 @@ def _tell_full(folder: Path, mode: Mode) -> Lines:
         yield f"{name}: {points / 1e6:.1f} million points, {rate:.1f} million a second."
         yield ""
         yield from tell_rows(times, table)
+
+
+def _tell_small(folder: Path, mode: Mode) -> Lines:
+    scene = make_small_scene(mode.small_tiles)
+    times, points = measure_full(folder / "small", mode.rounds, scene, mode.clock)
+    each = 1e3 * statistics.median(times["audit"]) / mode.small_tiles
+    yield f"{mode.small_tiles} tiles, {points / 1e6:.1f} million points in LAZ; {each:.0f} ms a tile."
+    yield ""
+    yield from tell_rows(times, rows.SMALL)
 
 
 def _tell_processes(folder: Path, mode: Mode) -> Lines:
@@ -263,6 +275,7 @@ def _tell_entries(folder: Path, mode: Mode) -> Lines:
 
 TOPICS: dict[str, Callable[[Path, Mode], Lines]] = {
     "Full audit": _tell_full,
+    "Full audit of small tiles": _tell_small,
     "Full audit in more processes": _tell_processes,
     "Quick audit of 500 tiles": _tell_quick,
     "Register": _tell_register,

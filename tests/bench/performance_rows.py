@@ -58,6 +58,18 @@ LAS = (
         None,
     ),
 )
+SMALL = (
+    Row(
+        "full audit of small tiles of LAZ",
+        "audit",
+        "decode, 1 thread",
+        _DECODE,
+        1.25,
+        "what is looked for among neighbouring points and along swaths is closed file by file, and "
+        "takes as long for a small sample as for a large one; beside it stand the tallies of the "
+        "full audit above",
+    ),
+)
 _ONE_THREAD = "the same with one process that decodes with one thread"
 PROCESSES = (
     Row(
