@@ -140,7 +140,7 @@ def _tell_small(folder: Path, mode: Mode) -> Lines:
     scene = make_small_scene(mode.small_tiles)
     times, points = measure_full(folder / "small", mode.rounds, scene, mode.clock)
     each = 1e3 * statistics.median(times["audit"]) / mode.small_tiles
-    yield f"{mode.small_tiles} tiles, {points / 1e6:.1f} million points in LAZ; {each:.0f} ms a tile."
+    yield f"{mode.small_tiles} tiles, {points / 1e6:.1f} million points; {each:.0f} ms a tile."
     yield ""
     yield from tell_rows(times, rows.SMALL)
 
