@@ -111,7 +111,7 @@ def read_fixity(path: Place, progress: Progress = _SILENT) -> Fixity:
 def _read_object(place: RemoteFile, progress: Progress) -> Fixity:
     """Return the digest of an object; each range of it was of the version that was listed."""
     digest = hashlib.sha256()
-    with open_place(place, through=True) as stream:
+    with open_place(place, "straight") as stream:
         while piece := stream.read(PIECE_BYTES):
             digest.update(piece)
             progress.advance(len(piece))

@@ -151,7 +151,7 @@ def read_points(  # noqa: PLR0913, PLR0917 - what is read, what is offered, and 
     """
     job = _Job(path, header, lattice, dimensions, chunk_size, parallel, span)
     try:
-        with open_place(path, through=True) as stream:
+        with open_place(path, "decoded") as stream:
             before = _stamp(path, stream)
             if before[0] != header.file_size:
                 raise ChangedFileError(

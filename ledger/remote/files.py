@@ -13,7 +13,7 @@ import os
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path, PurePosixPath
-from typing import BinaryIO
+from typing import BinaryIO, Literal
 
 from ledger.dataclass import dataclass
 from ledger.errors import UsageError
@@ -59,6 +59,10 @@ class RemoteFile:
 Place = Path | RemoteFile
 """Where a file lies."""
 
+Way = Literal["scattered", "decoded", "straight"]
+"""How a file is to be read: here and there, a little each; by a decoder, which looks at the end
+first; or from one end to the other."""
+
 
 @dataclass(frozen=True)
 class Sight:
@@ -92,27 +96,27 @@ def look(place: Place) -> Sight:
     return Sight(found.st_size, found.st_mtime_ns, f"{found.st_dev}:{found.st_ino}")
 
 
-def open_place(place: Place, *, through: bool = False) -> AbstractContextManager[BinaryIO]:
+def open_place(place: Place, way: Way = "scattered") -> AbstractContextManager[BinaryIO]:
     """Open a file for reading.
 
     Args:
         place: where it lies.
-        through: it is to be read from one end to the other; else here and there, a little each.
+        way: how it is to be read; of a file in a store, that much is fetched and kept at a time.
 
     Raises:
         OSError: the system refuses; of a file in a store, what `look` names.
     """
     if isinstance(place, RemoteFile):
-        opened: AbstractContextManager[BinaryIO] = _open_object(place, through=through)
+        opened: AbstractContextManager[BinaryIO] = _open_object(place, way)
         return opened
     return place.open("rb")
 
 
 @contextmanager
-def _open_object(place: RemoteFile, *, through: bool) -> Iterator[BinaryIO]:
+def _open_object(place: RemoteFile, way: Way) -> Iterator[BinaryIO]:
     with _asking_for_library():
         opened = load_part("ledger.remote.objects", "open_object")
-    with opened(place, through=through) as stream:
+    with opened(place, way) as stream:
         yield stream
 
 

@@ -30,19 +30,23 @@ import s3fs  # noqa: F401 - fsspec would look for it only when it is used
 from ledger.errors import ChangedFileError, StoreError, SwathbookError, UnreadableFileError
 from ledger.model.address import Address
 from ledger.model.phrases import count_things
-from ledger.remote.files import RemoteFile
+from ledger.remote.files import RemoteFile, Way
 
+# By way of reading: bytes of a block, and how many are kept.
+#
 # Of a header, a table or the head of a chunk a few hundred bytes are wanted: a block holds the
 # header and the records of most files, and is a thirtieth of the chunk of which one head is read.
-_HERE_AND_THERE = (1 << 13, 128)
+# What is read through takes blocks large enough that waiting for the first byte is a small part of
+# a request (measured: tests/bench/bench_remote.py), and few, for memory: a decoder reads the table
+# at the end of a file before the points, so that with one block each block would be fetched twice.
+_BLOCKS: dict[Way, tuple[int, int]] = {
+    "scattered": (1 << 13, 128),
+    "decoded": (1 << 22, 2),
+    "straight": (1 << 22, 1),
+}
 
 # Blocks that are fetched at once where it is known what comes; fewer than are kept.
 _AHEAD = 32
-
-# Large enough that waiting for the first byte is a small part of a request (measured:
-# tests/bench/bench_remote.py), small enough for memory; the decoder reads the table at the end of a
-# file before the points, so that one block alone would be fetched twice.
-_THROUGH = (1 << 22, 3)
 
 # What a decoder reads at once through calls of Python.
 _BUFFER = 1 << 16
@@ -139,13 +143,13 @@ def _tell_change(where: str) -> ChangedFileError:
 
 
 @contextmanager
-def open_object(place: RemoteFile, *, through: bool) -> Iterator[BinaryIO]:
+def open_object(place: RemoteFile, way: Way) -> Iterator[BinaryIO]:
     """Open an object for reading; see `ledger.remote.files.open_place`.
 
     A decoder may turn an error of the store into one of its own, which would blame the file; what
     went wrong here is therefore raised again at the end, in place of anything else.
     """
-    size, blocks = _THROUGH if through else _HERE_AND_THERE
+    size, blocks = _BLOCKS[way]
     with _telling_of(place):
         opened = _connect(place.folder.scheme).open(
             _name(place),
@@ -158,7 +162,7 @@ def open_object(place: RemoteFile, *, through: bool) -> Iterator[BinaryIO]:
     try:
         with opened:
             _require_version(place, opened.details)
-            yield io.BufferedReader(raw, _BUFFER) if through else cast("BinaryIO", raw)
+            yield cast("BinaryIO", raw) if way == "scattered" else io.BufferedReader(raw, _BUFFER)
     finally:
         if raw.failure is not None:
             raise raw.failure

@@ -86,7 +86,7 @@ def read_through(rounds: int) -> Iterator[tuple[int, float]]:
     """Yield the seconds in which a tile is hashed, by the size of a block."""
     first = list_store(Address("s3", "bucket", "out"))[0]
     for size in BLOCKS:
-        objects._THROUGH = (size, 3)
+        objects._BLOCKS["straight"] = (size, 1)
         taken = []
         for _ in range(rounds):
             begun = time.perf_counter()

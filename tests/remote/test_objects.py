@@ -103,7 +103,7 @@ def test_another_version_is_a_changed_file(one: RemoteFile, store: Store) -> Non
 
 
 def _read_two_versions(one: RemoteFile, store: Store) -> None:
-    with open_place(one, through=True) as stream:
+    with open_place(one, "straight") as stream:
         assert stream.read(10) == CONTENT[:10]
         store.objects["bucket/a/one"] = CONTENT[::-1]
         stream.seek(9_000_000)
