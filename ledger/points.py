@@ -222,6 +222,7 @@ def _read(stream: BinaryIO, job: _Job, progress: Progress) -> Iterator[PointChun
                 progress.advance(len(chunk))
             if len(records) < wanted:
                 break
+            del raw, records  # else the next piece is read beside this one
     with _guard(job, decoded):
         require_complete(header, decoded + header.point_count - end, supply.surplus)
 
