@@ -103,13 +103,7 @@ def open_drives(job: Path, folders: Iterable[Path], sources: Iterable[Path]) -> 
     for folder in folders:
         if folder.absolute() != job.absolute():  # the job's own raw folder is where copies go back
             require_outside_raw(folder, job)
-        drive = open_drive(folder)
-        if drive.device in devices:
-            raise UsageError(
-                "the files lie on that drive themselves; a copy there would not be a second one",
-                where=str(folder),
-                remedy="name another drive",
-            )
+        drive = open_drive(folder, devices)
         if drive.id in {each.drive.id for each in drives}:
             raise UsageError(
                 "two of the folders lie on one drive", where=str(folder), remedy="name one of them"

@@ -13,7 +13,7 @@ import json
 import os
 import secrets
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from pathlib import Path
 
 from ledger.dataclass import dataclass
@@ -62,14 +62,17 @@ class Drive:
             return False
 
 
-def open_drive(folder: Path) -> Drive:
+def open_drive(folder: Path, sources: Container[int] = ()) -> Drive:
     """Return the drive of a folder, labelling it where the system gives no lasting id.
+
+    Nothing is written to a drive that files come from: it may be a card.
 
     Args:
         folder: a folder that is there.
+        sources: what the system numbers the devices that files are copied from.
 
     Raises:
-        UsageError: there is no such folder.
+        UsageError: there is no such folder, or files are copied from that very drive.
         UnwritableFileError: the drive needs a label and does not take it.
     """
     place = Path(os.path.abspath(folder))  # noqa: PTH100 - without `..`; links stay links
@@ -77,13 +80,20 @@ def open_drive(folder: Path) -> Drive:
         raise UsageError(
             "there is no such drive or folder", where=str(folder), remedy="connect it, or make it"
         )
+    device = place.stat().st_dev
+    if device in sources:
+        raise UsageError(
+            "the files lie on that drive themselves; a copy there would not be a second one",
+            where=str(folder),
+            remedy="name another drive",
+        )
     volume = identify_volume(place)
     root = Path(volume.root or place)
     return Drive(
         id=volume.id if _keeps_id(volume, root) else _read_label(root) or _write_label(root),
         root=root,
         folder=place,
-        device=place.stat().st_dev,
+        device=device,
         free=shutil.disk_usage(place).free,
         largest=_LARGEST_ON_FAT if _find_type(root) in _FAT else None,
     )

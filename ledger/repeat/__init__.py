@@ -29,6 +29,7 @@ from ledger.dataclass import dataclass
 from ledger.errors import UsageError
 from ledger.loading import load_part
 from ledger.model.ask import Ask, Progress, Question
+from ledger.model.filename import make_book_path
 from ledger.model.process import Process
 from ledger.record.running import Ended, run_words
 from ledger.repeat.cleanfolder import CleanFolder, prepare
@@ -41,6 +42,7 @@ from ledger.store.reading import Book
 __all__ = ["RepeatOptions", "RepeatResult", "repeat"]
 
 FAILED = "failed"
+_KNOWN = ("output", "audited")
 _BY_HAND, _BY_COMMAND = "by hand", "command"
 
 
@@ -110,9 +112,27 @@ def _grade_by_hand(
             where=str(options.outputs),
             remedy="name the folder of the new outputs",
         )
+    _require_new(book, made)
     folder = Path(os.path.abspath(options.outputs))  # noqa: PTH100 - links stay links
     told = {"manner": _BY_HAND}
     return _enter(book, (first, made), replace(result, folder=str(folder)), told, options, progress)
+
+
+def _require_new(book: Book, made: Side) -> None:
+    """Refuse files that the book knows at their place: copied there once, they repeat nothing.
+
+    Raises:
+        UsageError: a run made one of them, or an audit found it there.
+    """
+    for file in made.files:
+        path = make_book_path(file.place, book.folder)[0]
+        for use in book.uses(file.sha256):
+            if use.relation in _KNOWN and use.file.path == path:
+                raise UsageError(
+                    f"that is no new output: the book knows it since entry {use.entry}",
+                    found=path,
+                    remedy="let the program write to a folder of its own, and name that",
+                )
 
 
 def _run_again(  # noqa: PLR0913, PLR0917 - what is run, what of, who says so

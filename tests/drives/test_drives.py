@@ -58,6 +58,13 @@ def test_a_drive_without_a_lasting_id_gets_a_label_once(stick):
     assert json.loads(written)["volume"] == first.id.removeprefix("label:")
 
 
+def test_nothing_is_written_to_the_drive_that_files_come_from(stick):
+    """A card named as the place of its own copies is refused before it would get a label."""
+    with pytest.raises(UsageError, match="lie on that drive themselves"):
+        open_drive(stick / "jobs", {stick.stat().st_dev})
+    assert sorted(path.name for path in stick.iterdir()) == ["jobs"]
+
+
 def test_a_drive_is_found_under_another_letter(stick, tmp_path, monkeypatch):
     """The label tells which drive it is, wherever it is connected."""
     known = open_drive(stick).id

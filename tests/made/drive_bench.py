@@ -5,6 +5,7 @@ What the system says of volumes is stated by the bench; copying, hashing and the
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -70,8 +71,8 @@ class DriveBench:
         self.ids[away] = self.ids.pop(folder)
         return away
 
-    def open(self, folder: Path) -> Drive:
-        """Return the drive of a folder, as `open_drive` does."""
+    def open(self, folder: Path, _sources: Container[int] = ()) -> Drive:
+        """Return the drive of a folder, as `open_drive` does; here all lie on one device."""
         device = abs(hash(self.ids[folder]))
         return Stick(self.ids[folder], folder, folder, device, self.free, self.largest)
 

@@ -13,11 +13,12 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from drive_bench import NAMES, PIECE, Stick, make_drive_bench
+from drive_bench import NAMES, PIECE, make_drive_bench
 
 from ledger import copying, copyto
 from ledger.cli.frame import swathbook
 from ledger.copying import Copy
+from ledger.drives import open_drive
 from ledger.errors import FaultsError, UsageError
 from ledger.model.ask import NoProgress
 from ledger.register import RegisterOptions, register_paths
@@ -232,10 +233,7 @@ def test_copies_on_the_card_or_twice_on_a_drive_are_refused(bench, monkeypatch):
     bench.ids[other] = bench.ids[stick]
     with pytest.raises(UsageError, match="two of the folders"):
         bench.register(stick, other)
-    device = bench.card.stat().st_dev
-    monkeypatch.setattr(
-        copyto, "open_drive", lambda folder: Stick("uuid:card", folder, folder, device, 1 << 40)
-    )
+    monkeypatch.setattr(copyto, "open_drive", open_drive)
     with pytest.raises(UsageError, match="lie on that drive themselves"):
         bench.register(stick)
 
@@ -348,7 +346,7 @@ def test_a_drive_beside_the_job_is_not_in_it(bench, monkeypatch):
     bench.ids[Path("../../E")] = bench.ids[stick]
     real = bench.open
     monkeypatch.setattr(
-        copyto, "open_drive", lambda folder: real(stick) if folder != bench.job else real(folder)
+        copyto, "open_drive", lambda folder, _: real(stick) if folder != bench.job else real(folder)
     )
     options = RegisterOptions(flight="F1", copy_to=(bench.job, Path("../../E")))
     result = register_paths(bench.job, [Path("../../card")], options, NoProgress())

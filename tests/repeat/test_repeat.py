@@ -219,6 +219,24 @@ def test_outputs_made_by_hand_are_graded(made: JobBench):
     assert made.read_journal()[-1].values["manner"] == "by hand"
 
 
+def test_what_the_book_knows_at_its_place_repeats_nothing(made: JobBench):
+    """A delivered copy of the run's own outputs is identical, and no second run.
+
+    Outputs of another run are none of this one either.
+    """
+    write_ground(made.job / "out" / "R1" / "a.las")
+    assert made.run("record", "out/R1", "--input", "F1", "--set", "version=1").status == 0
+    shutil.copytree(made.job / "out" / "R1", made.job / "deliver")
+    made.run("audit", "deliver", "--quick")
+    assert "no new output" in made.refuse("repeat", "R1", "--with", "deliver")[0]
+    write_ground(made.job / "out" / "R2" / "a.las", seed=2)
+    assert made.run("record", "out/R2", "--input", "F1", "--set", "version=2").status == 0
+    assert "no new output" in made.refuse("repeat", "R1", "--with", "out/R2")[0]
+    shutil.copytree(made.job / "out" / "R1", made.base / "again")
+    for _ in range(2):  # graded twice, the same folder is as new as it was
+        assert made.ask("repeat", "R1", "--with", made.base / "again")["outcome"] == "identical"
+
+
 def test_first_outputs_that_are_gone_are_graded_by_what_the_book_kept(made: JobBench):
     """Digest and fingerprint are in the book; the same points are known without the file."""
     record(made)
