@@ -132,6 +132,10 @@ def _walk(folder: Path, on_closed: Callable[[UnreadableFileError], None]) -> Ite
 def _require_present(path: Path) -> None:
     try:
         path.lstat()
+    except FileNotFoundError as error:
+        raise UnreadableFileError(
+            "there is no such file or folder", where=str(path), remedy="check the path"
+        ) from error
     except (OSError, ValueError) as error:
         raise UnreadableFileError(
             "there is no such file or folder",

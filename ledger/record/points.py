@@ -244,6 +244,14 @@ def _tell(table: TableText, values: Values, file: KnownValue) -> Iterator[Note]:
         more = f"; and {len(built.skipped) - _ROWS_TOLD} more" if len(built.skipped) > 4 else ""
         rows = count_things(len(built.skipped), "row holds", "rows hold")
         yield Note(f"{rows} no point: {told}{more}.")
+    without = [point.id for point in built.points if point.height is None]
+    if without and f"{COLUMN}height" in values:
+        more = f" and {len(without) - _ROWS_TOLD} more" if len(without) > _ROWS_TOLD else ""
+        have = count_things(len(without), "point has", "points have")
+        yield Note(
+            f"{have} no height in the table and will test none: {', '.join(without[:_ROWS_TOLD])}"
+            f"{more}."
+        )
     for clause in list_contradictions(table, values, Path(file.where).name):
         yield Note(f"{clause}: look which is right.")
     doubt = _tell_no_height(table, values)

@@ -119,13 +119,23 @@ def decode_text(content: bytes, where: str) -> str:
         )
     is_wide = content.startswith(_WIDE_MARKS)
     if b"\x00" in content and not is_wide:
-        raise MalformedFileError("this is not a table of points", where=where)
+        raise MalformedFileError(
+            "this is not a table of points",
+            found="bytes that are no text",
+            where=where,
+            remedy="export the points as CSV",
+        )
     try:
         text = content.decode("utf-16" if is_wide else "utf-8-sig")
     except UnicodeDecodeError:
         text = content.decode("cp1252", "replace")
     if "\x00" in text:
-        raise MalformedFileError("this is not a table of points", where=where)
+        raise MalformedFileError(
+            "this is not a table of points",
+            found="bytes that are no text",
+            where=where,
+            remedy="export the points as CSV",
+        )
     return text
 
 

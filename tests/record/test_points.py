@@ -44,6 +44,15 @@ def test_what_the_file_says_is_read_and_entered(bench: JobBench) -> None:
     assert use.file.role == "checkpoints"
 
 
+def test_points_without_a_height_are_named_while_somebody_looks(bench: JobBench) -> None:
+    """A row whose height is blank is a point and tests none; the audit says what to do of it."""
+    rows = "C1;552031.12;4272044.34;214.1\nC2;552040;4272050;\nC3;552050;4272060;214.2\n"
+    text = f"{DECLARED}id;easting;northing;height\n{rows}"
+    bench.write("control/checks.csv", text.encode())
+    result = bench.ask("record", "points", "control/checks.csv", "--set", "role=checkpoints")
+    assert "1 point has no height in the table and will test none: C2." in result["notes"]
+
+
 def test_a_table_of_which_nothing_is_said_is_no_checkpoints(bench: JobBench) -> None:
     """Without a role it is neither registered as one nor used, and the audit names the command."""
     bench.write("control/points.csv", PLAIN.encode())

@@ -18,7 +18,7 @@ from ledger.model.phrases import agree, count_things
 from ledger.model.surveypoints import CHECKPOINTS, PointTable
 from ledger.model.typed import quote_path
 from lidar_checks.cloud.criterion_source import name_sources
-from lidar_checks.ground.placing import list_unproven
+from lidar_checks.ground.placing import NO_HEIGHT, list_unproven
 from lidar_checks.ground.residual_family import PATCH_CHECK, PatchCriteria, ResidualPlan
 from lidar_checks.ground.residuals import GroundCheck, Residual, list_residuals, list_unusable
 
@@ -82,12 +82,15 @@ class CheckpointPatch(GroundCheck):
 
     def _tell_unused(self, plan: Plan, residual: Residual) -> Finding:
         name = f"checkpoint {residual.id}"
+        remedy = "Judge no height by it; survey another point on flat, hard, open ground."
+        if residual.reason == NO_HEIGHT:
+            remedy = "Write its height into the table, or take its row out, and record it again."
         return self.nonconforming(
             Grade.OBSERVATION,
             name,
             f"Checkpoint {residual.id} was not used: {residual.reason}.",
             criterion_source=name_sources(plan, *PatchCriteria.model_fields),
-            remedy="Judge no height by it; survey another point on flat, hard, open ground.",
+            remedy=remedy,
             where=Where(xy=_find_place(residual, plan)),
         )
 

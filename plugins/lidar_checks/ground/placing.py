@@ -41,6 +41,8 @@ _DECIDING = ("horizontal", "vertical", "unit_horizontal", "unit_vertical")
 _UNIT, _DATUM = "unit", "datum"
 _ELLIPSOIDAL = "ellipsoidal"
 
+NO_HEIGHT = "the table gives no height for it"
+
 
 @dataclass(frozen=True)
 class PlacedPoint:
@@ -94,7 +96,7 @@ def _place_table(table: PointTable, evidence: Evidence) -> Iterator[PlacedPoint]
         height = math.nan
         if point.height is not None and heights.unit is not None:
             height = float(Fraction(point.height) * heights.unit)
-        missing = "" if point.height is not None else "the table gives no height for it"
+        missing = "" if point.height is not None else NO_HEIGHT
         yield PlacedPoint(
             point=point,
             table=table.path,

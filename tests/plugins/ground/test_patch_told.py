@@ -11,6 +11,7 @@ from ledger.contract.check import Finding, Outcome, Plan
 from ledger.testing import METRES, make_evidence, make_table
 from lidar_checks.ground import checkpoint_patch
 from lidar_checks.ground.checkpoint_patch import CheckpointPatch
+from lidar_checks.ground.placing import NO_HEIGHT
 from lidar_checks.ground.residual_family import PatchCriteria
 from lidar_checks.ground.residuals import Residual
 
@@ -39,3 +40,18 @@ def test_a_long_table_is_cut_and_counted(monkeypatch: pytest.MonkeyPatch) -> Non
     """The screen holds twenty; the rest is counted."""
     found = tell(make_residuals([0.01] * 23, count=12), monkeypatch)
     assert found.sentence.endswith("C20 +0.010 m and 3 more.")
+
+
+def test_a_point_without_a_height_is_written_or_taken_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No other ground is to be surveyed where only a cell of the table is blank."""
+    used, blank = make_residuals([0.0194, -0.0226], count=12)
+    blank = replace(blank, dz=None, reason=NO_HEIGHT)
+    steep = replace(blank, reason="the ground slopes 14 %")
+    monkeypatch.setattr(checkpoint_patch, "_find_place", lambda *_: None)
+    monkeypatch.setattr(checkpoint_patch, "list_unusable", lambda *_: ())
+    given = make_evidence(tables=(make_table((), path=used.table),))
+    for point, remedy in ((blank, "Write its height"), (steep, "Judge no height by it")):
+        monkeypatch.setattr(checkpoint_patch, "list_residuals", lambda *_, p=point: (used, p))
+        found, _ = CheckpointPatch().finish(Plan(PatchCriteria(), METRES), {}, given)
+        assert isinstance(found, Finding)
+        assert found.remedy.startswith(remedy)
