@@ -175,7 +175,14 @@ def _make_package(book: Book, judged: Judged, wishes: Wishes, entry: Entry) -> P
         figures=read_figures(audit.entry),
         maps=_read_maps(book, audit.entry),
         chain=trace(book.path, judged.folder.id).chain,
+        lapsed=_read_lapsed(entry),
     )
+
+
+def _read_lapsed(entry: Entry) -> tuple[str, ...]:
+    """Return what the transmittal says of its audit: as it went out, not as the book is now."""
+    told = entry.values.get("lapsed")
+    return tuple(str(clause) for clause in told) if isinstance(told, list) else ()
 
 
 def _read_maps(book: Book, audit: Entry) -> tuple[Raster, ...]:

@@ -97,6 +97,7 @@ class Package:
         figures: numbers that the audit told.
         maps: maps that the audit kept.
         chain: what it was made from, back to the raw data.
+        lapsed: why the audit held no longer when it went out, one clause each.
     """
 
     id: str
@@ -116,6 +117,14 @@ class Package:
     figures: tuple[Figure, ...] = ()
     maps: tuple[Raster, ...] = ()
     chain: tuple[ChainNode, ...] = ()
+    lapsed: tuple[str, ...] = ()
+
+    @property
+    def lapse(self) -> str:
+        """Return that the audit held no longer, in one sentence; empty where it held."""
+        if not self.lapsed:
+            return ""
+        return f"The audit held no longer when this went out: {'; '.join(self.lapsed)}."
 
     @property
     def bytes(self) -> int:

@@ -141,6 +141,8 @@ def draft_transmittal(judged: Judged, wishes: Wishes) -> Addition:
         "open": sorted(_list_open(judged)),
         "despite": wishes.despite,
     }
+    if judged.lapsed:  # it goes out despite that, and whoever receives it has to know
+        values["lapsed"] = list(judged.lapsed)
     return Addition(Draft(Kind.TRANSMITTAL, values, by=wishes.by), id_prefix=PREFIX)
 
 

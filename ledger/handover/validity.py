@@ -46,6 +46,11 @@ class Judged:
     acceptances: dict[str, Acceptance]
     verdict: Verdict
 
+    @property
+    def lapsed(self) -> tuple[str, ...]:
+        """Return why the audit holds no longer although the files are its own; empty if it does."""
+        return (*self.standing.lapsed, *self.standing.doubts)
+
 
 def judge_folder(book: Book, folder: Path, progress: Progress) -> Judged:
     """Return how a folder and its audit stand.
@@ -145,9 +150,8 @@ def _list_bars(judged: Judged) -> Iterator[str]:
 
 
 def _list_doubts(judged: Judged) -> Iterator[str]:
-    other = (*judged.standing.lapsed, *judged.standing.doubts)
-    if other:
-        yield f"Its audit is valid no longer: {'; '.join(other)}."
+    if judged.lapsed:
+        yield f"Its audit is valid no longer: {'; '.join(judged.lapsed)}."
     if judged.verdict is not Verdict.FIT_TO_SEND:
         yield f"The verdict of its audit is: {judged.verdict}{_count_open(judged)}."
 

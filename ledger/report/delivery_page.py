@@ -80,6 +80,7 @@ def make_report(package: Package) -> bytes:
         by=package.wishes.by,
         parts=_PARTS,
         verdict=str(package.verdict).capitalize(),
+        lapsed=package.lapse,
         despite=package.wishes.despite,
         summary=_summarise(package),
         handed=list(list_handed(package)),

@@ -78,6 +78,8 @@ def _say_done(result: HandoverResult, package: Package) -> Iterator[RenderableTy
     )
     if wishes.supersedes:
         yield say(f"It replaces {wishes.supersedes}: tell whoever has that one.", STRONG)
+    if package.lapsed:
+        yield say(package.lapse, DOUBT)
     if wishes.despite:
         told = f"The verdict is {package.verdict}; handed over despite that: {wishes.despite}"
         yield say(told, DOUBT)

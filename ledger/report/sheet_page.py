@@ -102,6 +102,7 @@ def _lay_out(package: Package, room: _Room) -> dict[str, Any]:
         "handed": [(label, _clip_text(text, room.longest)) for label, text in list_handed(package)],
         "facts": [_make_row(fact, room) for fact in package.facts],
         "verdict": f"{str(package.verdict).capitalize()}: audit of entry {package.audit.entry.seq}",
+        "lapsed": clip(package.lapse, 2 * room.longest),
         "despite": clip(wishes.despite, room.longest),
         "accuracy": _shorten(list_accuracy(package), replace(room, longest=2 * room.longest)),
         "lists": [
@@ -117,7 +118,13 @@ def _lay_out(package: Package, room: _Room) -> dict[str, Any]:
 
 def _count_lines(told: Mapping[str, Any]) -> float:
     """Return about how many lines of text the page takes, a heading being two."""
-    whole = [told["despite"], *told["accuracy"], *told["cautions"], told["job"] + " " * _OPENING]
+    whole = [
+        told["lapsed"],
+        told["despite"],
+        *told["accuracy"],
+        *told["cautions"],
+        told["job"] + " " * _OPENING,
+    ]
     lists = [lines for _, lines in told["lists"] if lines]
     whole += [line for lines in lists for line in lines]
     cells = [text for _, text in told["handed"]]

@@ -29,7 +29,7 @@ def walked(
         jobs = base / "jobs"
         jobs.mkdir()
         week = Week(jobs, _run)
-        patch.setattr(copyto, "open_drive", lambda folder: bench.open(_spell_out(folder)))
+        patch.setattr(copyto, "open_drive", lambda folder, _: bench.open(_spell_out(folder)))
         bench.card = jobs / "card"
         bench.ids = {week.job: "uuid:computer", jobs / "stick": "label:stick"}
         done = {part.title: list(week.do_part(part)) for part in (*read_parts(), REPEAT)}

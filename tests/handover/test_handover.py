@@ -15,6 +15,7 @@ from ledger.errors import UsageError
 from ledger.handover.package import Wishes
 from ledger.model.entry import Kind
 from ledger.model.finding import Finding
+from ledger.report.delivery_page import make_report
 from ledger.report.sheet_page import make_sheet
 from ledger.store.reading import Book
 from ledger.testing.books import BookBuilder
@@ -108,6 +109,24 @@ def test_a_record_that_was_amended_since_ends_the_audit(book: BookBuilder) -> No
     result = send(book)
     assert result.package is None
     assert "more was recorded of R1" in result.refused[0]
+    sent = send(book, Wishes("client", "x", despite="asked for as it is"))
+    assert sent.package is not None
+    told = "The audit held no longer when this went out: more was recorded of R1"
+    assert told in html.unescape(make_sheet(sent.package).decode())
+    assert told in html.unescape(make_report(sent.package).decode())
+
+
+def test_an_audit_that_held_is_not_doubted_on_paper(book: BookBuilder) -> None:
+    """What was recorded after it went out says nothing of what was sent."""
+    enter_audit(book)
+    wishes = Wishes("client", "x", revision="1")
+    assert send(book, wishes).package is not None
+    words = ["amend", "R1", "--set", "mount_mode=hand", "--reason", "typing error"]
+    assert run_here(words, book.folder).status == 0
+    again = send(book, wishes)
+    assert again.again
+    assert again.package is not None
+    assert "held no longer" not in html.unescape(make_sheet(again.package).decode())
 
 
 def test_revisions_and_what_they_replace(book: BookBuilder) -> None:
