@@ -127,14 +127,14 @@ def _sum_up_copies(backing: Backing) -> Row:
     """Return how many good copies there are, and on which drives the files were seen."""
     drives: dict[str, list[Copy]] = {}
     for copy in backing.copies:
-        drives.setdefault(copy.volume, []).append(copy)
+        drives.setdefault(copy.drive or copy.volume, []).append(copy)
     if not drives:
         return Row("copies", "", "copies")
     told = list_some([*starmap(_describe_drive, drives.items())], _NAMES_SHOWN, everything=False)
     return Row("copies", f"{backing.good} good of {backing.needed} asked for: {told}")
 
 
-def _describe_drive(volume: str, copies: Sequence[Copy]) -> str:
+def _describe_drive(drive: str, copies: Sequence[Copy]) -> str:
     files = len({copy.sha256 for copy in copies})
     back = len({copy.sha256 for copy in copies if copy.verified})
     wrong = len({copy.sha256 for copy in copies if copy.wrong})
@@ -143,7 +143,7 @@ def _describe_drive(volume: str, copies: Sequence[Copy]) -> str:
     if back:
         told = "read back" if back == files else f"{back} of them read back"
     bad = f", {wrong} found wrong" if wrong else ""
-    return f"{volume} ({count_things(files, 'file')}, {told}{bad}, last {latest})"
+    return f"{drive} ({count_things(files, 'file')}, {told}{bad}, last {latest})"
 
 
 def _describe_place(place: Place) -> str:

@@ -93,6 +93,7 @@ def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:
     registered = book.digests_used_as("registered") & raw.keys()
     counted = registered - load_part("ledger.copies", "list_grids")(book)
     homes = {place.sha256: place.key for place in known.places if place.path == raw[place.sha256]}
+    drives = {place.key: name for name, places in known.by_volume.items() for place in places}
     copies = tuple(
         Copy(
             path=place.path,
@@ -102,6 +103,7 @@ def list_copies(book: Book, raw: Mapping[str, str]) -> Backing:
             time=place.last_seen,
             verified=place.verified,
             wrong=place.wrong,
+            drive=drives[place.key],
         )
         for place in known.places
         if place.key != homes.get(place.sha256) and not place.is_cleared

@@ -111,6 +111,7 @@ class Copy:
         time: when its bytes were last read there, UTC.
         verified: it was read back from its medium after it was made, and nothing is wrong since.
         wrong: what a recheck found wrong with it; empty for nothing.
+        drive: the volume as a person knows it: where it was connected, or the job's own drive.
     """
 
     path: str
@@ -120,6 +121,7 @@ class Copy:
     time: str
     verified: bool = False
     wrong: str = ""
+    drive: str = ""
 
 
 @dataclass(frozen=True)

@@ -226,6 +226,17 @@ def test_a_drive_that_holds_the_files_needs_no_more_room(bench):
     assert bench.register(stick).is_complete
 
 
+def test_a_trace_names_the_drives_as_they_were_plugged_in(bench):
+    """Not by the number that a label holds: nobody knows a stick by that."""
+    stick = bench.plug("E")
+    bench.register(bench.job, stick)
+    ran = CliRunner().invoke(swathbook, ["--job", str(bench.job), "trace", "F1"])
+    told = "".join(ran.output.split())
+    assert "".join(f"{stick} (3 files, read back".split()) in told
+    assert "thejob'sowndrive(3files,readback" in told
+    assert "label:" not in told.partition("copies")[2].partition("assumed")[0]
+
+
 def test_copies_on_the_card_or_twice_on_a_drive_are_refused(bench, monkeypatch):
     """They would be no second copy."""
     stick = bench.plug("E")
