@@ -21,7 +21,7 @@ ANSWERS = {
     4: "grade C, accepted; settings: ",
     5: "output height type: ellipsoidal, then orthometric (geodetic, can move it by 31.9",
     6: "1 checkpoint is listed twice, as control too, but no run used it as control: C09",
-    7: "11 raw files, 0 good copies of each on different volumes",
+    7: "11 raw files, none of them with 2 good copies on different volumes",
     8: "mount mode drone (typed); position source aircraft receiver (typed); lever arm 0.112",
     9: "base height 1.523 m (typed); base height kind vertical (typed); read again 1.524 m",
     10: "frame NAD83(2011) (typed); epoch 2010.0",
