@@ -152,7 +152,7 @@ def require_room(drive: Drive, files: Iterable[tuple[Path, int]]) -> None:
             Fault(
                 "the drive is too full, nothing was copied",
                 found=f"{describe_bytes(drive.free)} free",
-                expected=describe_bytes(needed + _SPARE_BYTES),
+                expected=f"{describe_bytes(needed)}, and {describe_bytes(_SPARE_BYTES)} to spare",
                 where=str(drive.folder),
                 remedy="make room, or name another drive",
             )

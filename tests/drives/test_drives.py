@@ -121,6 +121,7 @@ def test_room_is_asked_for_before_anything_is_copied(tmp_path):
         require_room(drive, [(tmp_path / "a", 2**32), (tmp_path / "b", 2 * GIB)])
     first, second = str(caught.value).splitlines()
     assert "too full" in first
+    assert ", and 67.11 MB to spare" in first  # what a person sees is more than the files take
     assert "5.37 GB free" in first
     assert "too large for the file system" in second
     require_room(drive, [])
