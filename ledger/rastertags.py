@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import struct
+from collections.abc import Iterator
 from pathlib import Path
 
 import tifffile
@@ -66,8 +67,7 @@ def require_rows_told(path: Path) -> None:
             if not looks_like_tiff(stream.read(4)):
                 return
         with tifffile.TiffFile(path) as tiff:
-            pages = [page.aspage() for page in tiff.pages]
-            told = all(page.is_tiled or _tells_rows(page.tags) for page in pages)
+            told = all(map(_tells_rows, _list_pages(tiff)))
     except (OSError, *_TAG_ERRORS) as error:
         raise CrsError(
             "the geoid grid cannot be read", found=str(error)[:120], where=str(path)
@@ -81,10 +81,25 @@ def require_rows_told(path: Path) -> None:
         )
 
 
-def _tells_rows(tags: tifffile.TiffTags) -> bool:
-    tag = tags.get(_ROWS_PER_STRIP)
+def _list_pages(tiff: tifffile.TiffFile) -> Iterator[tifffile.TiffPage]:
+    """Yield the pages of a file.
+
+    Raises:
+        ValueError: they lead round in a circle.
+    """
+    met: set[int] = set()
+    for page in tiff.pages:
+        if page.offset in met:
+            raise ValueError(f"its page at byte {page.offset:,} is told twice")
+        met.add(page.offset)
+        yield page.aspage()
+
+
+def _tells_rows(page: tifffile.TiffPage) -> bool:
+    tag = page.tags.get(_ROWS_PER_STRIP)
     # Numbers of another type are passed over by the library that PROJ reads with.
-    return tag is not None and tag.dtype in _WHOLE_NUMBERS and bool(tag.value)
+    tells = tag is not None and tag.dtype in _WHOLE_NUMBERS and bool(tag.value)
+    return page.is_tiled or tells
 
 
 def _take_tags(tiff: tifffile.TiffFile, path: Path) -> GridFacts:

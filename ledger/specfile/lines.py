@@ -8,6 +8,7 @@ would meet its namesakes.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 import tomlkit
@@ -31,18 +32,22 @@ def locate(text: str, key_path: KeyPath) -> int | None:
         the section is absent. A section without one heading of its own (dotted keys, or written
         in two pieces) has the line of its first key.
     """
-    try:
-        document = tomlkit.parse(text)
-    except (TOMLKitError, RecursionError):
-        return None
-    # Every try marks the parse: a marker that is not written (a section without a heading) counts
-    # nothing, and the first one that is written ends the search.
-    while key_path:
+    document = _parse(text)
+    while document is not None and key_path:
         line = _find_line(document, key_path)
         if line is not None:
             return line
         key_path = key_path[:-1]
     return None
+
+
+@lru_cache(maxsize=1)
+def _parse(text: str) -> tomlkit.TOMLDocument | None:
+    """Return a parse that keeps every byte; the keys of one file are asked for one by one."""
+    try:
+        return tomlkit.parse(text)
+    except (TOMLKitError, RecursionError):
+        return None
 
 
 def _find_line(document: tomlkit.TOMLDocument, key_path: KeyPath) -> int | None:
@@ -70,13 +75,20 @@ def _descend(item: Any) -> Iterator[Item]:  # noqa: ANN401 - whatever the parser
 
 
 def _count(document: tomlkit.TOMLDocument, item: Item) -> int | None:
-    item.trivia.indent = _MARKER + item.trivia.indent
-    return _count_marker(tomlkit.dumps(document))
+    """Return the line of an item; None where it is not written, as a section without a heading."""
+    indent = item.trivia.indent
+    item.trivia.indent = _MARKER + indent
+    written = tomlkit.dumps(document)
+    item.trivia.indent = indent
+    return _count_marker(written)
 
 
 def _find_element(document: tomlkit.TOMLDocument, array: Array, index: int) -> int | None:
+    element = array[index]
     array[index] = _MARKER
-    return _count_marker(tomlkit.dumps(document))
+    written = tomlkit.dumps(document)
+    array[index] = element
+    return _count_marker(written)
 
 
 def _count_marker(text: str) -> int | None:
