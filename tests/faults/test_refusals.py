@@ -15,7 +15,9 @@ from refusedhere import refuse_here
 
 # Every so manieth call is refused, so that the run stays short; the long mode refuses each.
 STEPS = {
+    "register": 23,
     "copy": 17,
+    "amend": 11,
     "decision": 17,
     "seal": 17,
     "handover": 53,
