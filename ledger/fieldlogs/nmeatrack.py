@@ -77,7 +77,9 @@ class _Reader:
         self.separations: list[Decimal] = []
         self.stations: list[tuple[float, str]] = []
         self._rows: list[list[float]] = []
-        self._sigma: dict[float, float] = {}
+        # Keys are times of day as written: seconds counted over a midnight lose their last digits.
+        self._sigma: dict[float | None, float] = {}
+        self._last_time: float | None = None
 
     def take(self, parts: list[str]) -> None:
         kind = parts[0][-3:]
@@ -101,7 +103,8 @@ class _Reader:
             row[AGE] = _read_number(parts[13])
         if len(parts) > 14 and parts[14]:
             self._take_station(seconds, parts[14])
-        row[SIGMA] = self._sigma.pop(seconds % 86_400, math.nan)
+        self._last_time = read_seconds(parts[1])
+        row[SIGMA] = self._sigma.pop(self._last_time, math.nan)
         self._rows.append(row)
         if len(self._rows) >= _SLICE:
             # The last one waits for a GST sentence that follows it.
@@ -134,7 +137,7 @@ class _Reader:
         sigma = _read_number(parts[8])
         if seconds is None or math.isnan(sigma):
             return
-        if self._rows and self._rows[-1][TIME] % 86_400 == seconds:
+        if self._rows and self._last_time == seconds:
             self._rows[-1][SIGMA] = sigma
         else:
             self._sigma = {seconds: sigma}

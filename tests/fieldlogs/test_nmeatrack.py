@@ -91,6 +91,23 @@ def test_spread_of_the_height(tmp_path: Path) -> None:
     assert track.stations == ((43200.0, "0031"),)
 
 
+def test_spread_of_the_height_after_midnight(tmp_path: Path) -> None:
+    """Parts of a second stay what they are when days are counted on."""
+    path = tmp_path / "a.txt"
+    gga = "GNGGA,{},5000.0,N,00700.0,E,4,12,0.7,100.0,M,47.0,M,,"
+    gst = "GNGST,{},0.1,,,,0.010,0.011,0.021"
+    path.write_bytes(
+        sentence(gga.format("235959.90"))
+        + sentence(gst.format("235959.90"))
+        + sentence(gga.format("000000.10"))
+        + sentence(gst.format("000000.10"))
+        + sentence(gst.format("000000.20"))
+        + sentence(gga.format("000000.20"))
+    )
+    track = read_nmea_track(path)
+    assert track.gathered.rows[:, series.SIGMA].tolist() == [0.021, 0.021, 0.021]
+
+
 def test_over_midnight_with_the_day_told_late(tmp_path: Path) -> None:
     """The first midnight is before the first sentence, though the date comes after the next one."""
     path = tmp_path / "a.txt"
