@@ -212,8 +212,9 @@ def _read_position(parts: list[str]) -> tuple[str, str] | None:
     told = []
     for text, side in ((parts[4], parts[5]), (parts[2], parts[3])):
         whole, point, decimals = text.partition(".")
-        if not (whole.isdigit() and (decimals.isdigit() or not point) and side in "NSEW"):
+        is_number = whole.isdigit() and (decimals.isdigit() or not point)
+        if not is_number or side not in ("N", "S", "E", "W"):
             return None
         degrees = int(whole) // 100 + float(f"{int(whole) % 100}.{decimals or 0}") / 60
-        told.append(f"{-degrees if side in 'SW' else degrees:.6f}")
+        told.append(f"{-degrees if side in ('S', 'W') else degrees:.6f}")
     return told[0], told[1]

@@ -69,6 +69,21 @@ def test_midnight(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("sides", "position"),
+    [(("S", "W"), ("-7.500000", "-50.250000")), (("", "E"), None), (("N", ""), None)],
+)
+def test_sides_of_the_first_position(
+    tmp_path: Path, sides: tuple[str, str], position: tuple[str, str] | None
+) -> None:
+    """A position whose side of the equator or of Greenwich is not told is none."""
+    path = tmp_path / "a.txt"
+    north, east = sides
+    gga = f"GNGGA,120000.00,5015.0,{north},00730.0,{east},4,12,0.7,100.0,M,47.0,M,,"
+    path.write_bytes(_sentence(gga))
+    assert read_nmea(path).position_deg == position
+
+
 def _sentence(body: str) -> bytes:
     checksum = 0
     for byte in body.encode("ascii"):
