@@ -66,12 +66,12 @@ class Clock:
 
 
 def name_scale(name: str) -> KnownValue | None:
-    """Return the time scale that the name of a column tells; None for none."""
+    """Return the time scale that the name of a column tells; None for none, or for two."""
     words = name.lower()
-    for word, scale in _WORDS:
-        if word in words:
-            return KnownValue(str(scale), known_by=KnownBy.READ, where=f"column {name}")
-    return None
+    scales = {scale for word, scale in _WORDS if word in words}
+    if len(scales) != 1:
+        return None
+    return KnownValue(str(scales.pop()), known_by=KnownBy.READ, where=f"column {name}")
 
 
 def name_rinex_scale(system: str, version: str) -> KnownValue | None:

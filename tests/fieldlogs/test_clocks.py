@@ -78,6 +78,12 @@ def test_names_that_tell_a_scale() -> None:
     assert [None if each is None else each.value for each in told] == ["GPS", "UTC", "UTC", None]
 
 
+@pytest.mark.parametrize("name", ["gps_utc_time", "UTC time (GPS)", "gps_unix_s"])
+def test_a_name_with_two_scales_tells_none(name: str) -> None:
+    """The two lie whole seconds apart, so neither is taken for read."""
+    assert name_scale(name) is None
+
+
 @pytest.mark.parametrize(
     ("system", "version", "scale"),
     [
