@@ -283,11 +283,7 @@ def _read_number(text: str) -> float | None:
 
 def _read_three(text: str) -> tuple[str, str, str] | None:
     parts = text.split()
-    if len(parts) != 3:
-        return None
-    try:
-        [float(part) for part in parts]
-    except ValueError:
+    if len(parts) != 3 or any(_read_number(part) is None for part in parts):
         return None
     return parts[0], parts[1], parts[2]
 

@@ -61,6 +61,18 @@ def test_a_position_of_zeros_is_no_position(open_file: OpenFile) -> None:
     assert read_rinex(open_file("rinex/gps.23O.gz")).position_m is None
 
 
+@pytest.mark.parametrize("written", ["nan", "inf", "-inf"])
+def test_a_position_that_is_no_number_is_none(
+    tmp_path: Path, open_file: OpenFile, written: str
+) -> None:
+    """No distance from it could be found too long."""
+    text = open_file("rinex/demo.10o").read_text(encoding="ascii")
+    path = tmp_path / "a.10o"
+    path.write_text(text.replace("4789028.4701", f"{written:>12}"), encoding="ascii")
+    assert read_rinex(open_file("rinex/demo.10o")).position_m is not None
+    assert read_rinex(path).position_m is None
+
+
 def test_compact_files_give_their_header(open_file: OpenFile) -> None:
     """A Hatanaka-compressed file gives the header of the file it was made from."""
     plain = read_rinex(open_file("rinex/AJAC3550.21O"))
