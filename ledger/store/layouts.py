@@ -32,10 +32,6 @@ def _is_mapping(value: object) -> bool:
     return isinstance(value, dict)
 
 
-def _is_texts(value: object) -> bool:
-    return isinstance(value, list) and all(isinstance(part, str) for part in value)
-
-
 def _is_hexes(value: object) -> bool:
     try:
         return isinstance(value, list) and all(bytes.fromhex(part) for part in value)
