@@ -65,7 +65,7 @@ def test_a_position_of_zeros_is_no_position(open_file: OpenFile) -> None:
 def test_a_position_that_is_no_number_is_none(
     tmp_path: Path, open_file: OpenFile, written: str
 ) -> None:
-    """No distance from it could be found too long."""
+    """From nan, the site would be told as lying half the way round the earth."""
     text = open_file("rinex/demo.10o").read_text(encoding="ascii")
     path = tmp_path / "a.10o"
     path.write_text(text.replace("4789028.4701", f"{written:>12}"), encoding="ascii")
