@@ -26,7 +26,14 @@ from ledger.merkle import compute_consistency_proof
 from ledger.model.ask import NoProgress, Progress
 from ledger.model.entry import Draft, Kind
 from ledger.sealed import FOLDER, KeptSeal, find_origin, find_unfit_seals, read_last_seal
-from ledger.sealing.keys import AskPassphrase, find_public_key, make_key, sign
+from ledger.sealing.keys import (
+    AskPassphrase,
+    find_public_key,
+    has_private_key,
+    make_key,
+    restore_public_key,
+    sign,
+)
 from ledger.sealing.note import PublicKey
 from ledger.sealing.treehead import TreeHead
 from ledger.stamped import Stamp, read_stamps
@@ -180,6 +187,8 @@ def _find_key(home: Path, ask: AskPassphrase) -> tuple[PublicKey, str | None]:
     known = find_public_key(home)
     if known is not None:
         return known, None
+    if has_private_key(home):  # another seal is making it now, or was ended in between
+        return restore_public_key(home, ask), None
     passphrase = ask("make")
     return make_key(home, passphrase), passphrase
 

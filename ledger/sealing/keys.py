@@ -26,6 +26,7 @@ from cryptography.hazmat.primitives.serialization import (
 
 from ledger.errors import MalformedFileError, UnreadableFileError, UnwritableFileError, UsageError
 from ledger.sealing.note import Note, PublicKey, Signature, parse_public_key
+from ledger.wholefile import write_whole
 
 PRIVATE_NAME = "seal-key.pem"
 PUBLIC_NAME = "seal-key.txt"
@@ -66,20 +67,42 @@ def make_key(home: Path, passphrase: str) -> PublicKey:
         UnwritableFileError: nothing can be kept there, or there is a key already.
     """
     private = Ed25519PrivateKey.generate()
-    raw = private.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw)
-    public = PublicKey(f"swathbook/key-{raw.hex()[:_NAME_DIGITS]}", raw)
     kept = BestAvailableEncryption(passphrase.encode()) if passphrase else NoEncryption()
     content = private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, kept)
     try:
         home.mkdir(parents=True, exist_ok=True)
         _write_new(home / PRIVATE_NAME, content)
-        (home / PUBLIC_NAME).write_text(f"{public.text}\n", encoding="utf-8", newline="\n")
     except OSError as error:
         raise UnwritableFileError(
             "the office's key cannot be kept",
             found=error.strerror or str(error),
             where=str(home / PRIVATE_NAME),
         ) from error
+    return restore_public_key(home, lambda _: passphrase)
+
+
+def has_private_key(home: Path) -> bool:
+    """Say whether a private key lies in the user's own folder, whatever is in it."""
+    return (home / PRIVATE_NAME).exists()
+
+
+def restore_public_key(home: Path, ask: AskPassphrase) -> PublicKey:
+    """Write the public half of the private key that is there.
+
+    Args:
+        home: the user's own folder.
+        ask: asked for the passphrase of an encrypted key.
+
+    Raises:
+        UnreadableFileError: there is no private key, or others can read it.
+        MalformedFileError: the file holds no such key.
+        UsageError: the passphrase is wrong.
+        UnwritableFileError: nothing can be kept there.
+    """
+    private = _read_private(home / PRIVATE_NAME, ask)
+    raw = private.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw)
+    public = PublicKey(f"swathbook/key-{raw.hex()[:_NAME_DIGITS]}", raw)
+    write_whole(home / PUBLIC_NAME, f"{public.text}\n".encode())
     return public
 
 
@@ -145,7 +168,11 @@ def _read_private(path: Path, ask: AskPassphrase) -> Ed25519PrivateKey:
             ) from error
         if is_encrypted:
             raise UsageError("the passphrase of the office's key is wrong") from error
-        raise MalformedFileError("this is no private key", where=str(path)) from error
+        raise MalformedFileError(
+            "this is no private key",
+            where=str(path),
+            remedy="fetch it from a backup; without one, move it away, and a new key is made",
+        ) from error
     if not isinstance(key, Ed25519PrivateKey):
         raise MalformedFileError(
             "the private key is of another kind", expected="Ed25519", where=str(path)

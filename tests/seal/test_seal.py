@@ -12,14 +12,14 @@ import pytest
 from job_bench import run_here
 from made_book import MadeBook
 
-from ledger.errors import BrokenBookError, UsageError
+from ledger.errors import BrokenBookError, MalformedFileError, UsageError
 from ledger.merkle import verify_consistency
 from ledger.model.entry import Draft, Kind
 from ledger.recheck import RecheckResult, recheck
 from ledger.recheck.against import SealState
 from ledger.seal import SealResult, seal_book
 from ledger.sealed import format_root, read_seals
-from ledger.sealing.keys import PRIVATE_NAME
+from ledger.sealing.keys import PRIVATE_NAME, PUBLIC_NAME
 from ledger.store.machine import HOME_VARIABLE
 from ledger.store.reading import BOOK_NAME, Book
 from ledger.store.writing import BookWriter
@@ -114,6 +114,25 @@ def test_the_office_makes_one_key_for_all_jobs(tmp_path: Path, job: Path, home: 
     secret = (home / PRIVATE_NAME).read_bytes().split(b"\n")[1]
     for path in (*job.rglob("*"), *other.rglob("*")):
         assert not path.is_file() or secret not in path.read_bytes()
+
+
+def test_a_key_whose_making_was_cut_short_is_used(job: Path, home: Path) -> None:
+    """A computer that went off between the two halves: the public one is told by the private."""
+    first = seal(job)
+    (home / PUBLIC_NAME).unlink()
+    grow(job)
+    second = seal(job)
+    assert (second.made_key, second.key) == (False, first.key)
+    assert second.key.text in (home / PUBLIC_NAME).read_text(encoding="utf-8")
+
+
+def test_an_empty_private_key_is_told_with_what_to_do(job: Path, home: Path) -> None:
+    """What a power cut may leave is never written over: it may be the only copy."""
+    home.mkdir(exist_ok=True)
+    (home / PRIVATE_NAME).touch(mode=0o600)
+    with pytest.raises(MalformedFileError, match="move it away"):
+        seal(job)
+    assert (home / PRIVATE_NAME).read_bytes() == b""
 
 
 def test_last_entries_that_were_dropped_are_missed(job: Path, tmp_path: Path) -> None:
