@@ -85,12 +85,14 @@ class Standing:
         files: how the files differ.
         lapsed: why else it is valid no longer, one phrase each.
         doubts: what else may have ended it, one phrase each.
+        accepted_verdict: the verdict with what was accepted since; empty where nobody asked.
     """
 
     entry: Entry
     files: FileChanges
     lapsed: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    accepted_verdict: str = ""
 
     @property
     def id(self) -> str:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from ledger.audited import AuditedFile, AuditedFolder
+from ledger.auditentry import read_acceptances, read_audit
+from ledger.model.verdict import Verdict
 from ledger.recheck.states import CheckedFile, FileState
 from ledger.standing import Standing, gather_changes, judge
 from ledger.store.reading import Book
@@ -21,7 +24,21 @@ def find_standing(
     def look_at(audited: AuditedFile) -> str:
         return _compare(audited, by_path.get(audited.path))
 
-    return tuple(judge(book, audit, gather_changes(audit, look_at)) for audit in audits)
+    accepted = read_acceptances(book).keys()
+    return tuple(
+        replace(
+            judge(book, audit, gather_changes(audit, look_at)),
+            accepted_verdict=_find_verdict(book, audit, accepted),
+        )
+        for audit in audits
+    )
+
+
+def _find_verdict(book: Book, audit: AuditedFolder, accepted: Iterable[str]) -> str:
+    """Return the verdict with what was accepted since."""
+    if audit.entry.values["verdict"] != Verdict.ACCEPTANCE_NEEDED:
+        return ""  # acceptances change no other
+    return str(read_audit(book, audit.entry).compute_verdict(accepted))
 
 
 def _compare(audited: AuditedFile, file: CheckedFile | None) -> str:

@@ -244,7 +244,8 @@ def _describe_note(noted: Noted | None, digest: str) -> str:
 
 
 def _say_standing(audit: Standing, result: RecheckResult) -> RenderableType:
-    what = f"Audit {audit.id} of {audit.folder} ({audit.verdict}, entry {audit.entry.seq})"
+    verdict = audit.accepted_verdict or audit.verdict
+    what = f"Audit {audit.id} of {audit.folder} ({verdict}, entry {audit.entry.seq})"
     if audit.holds and result.book != "unbroken":
         return say(f"{what}: nothing has changed, if the broken book can be believed.", DOUBT)
     if audit.holds:

@@ -17,6 +17,8 @@ from ledger.errors import UsageError
 from ledger.model.audit import WHOLE_DELIVERY, AcceptResult, AuditStand
 from ledger.model.finding import Finding, Grade
 from ledger.model.verdict import Verdict
+from ledger.recheck import recheck
+from ledger.report import recheck as recheck_view
 from ledger.report.accept import make_screen
 from ledger.report.screen import make_console
 
@@ -100,6 +102,22 @@ def test_a_raised_revision_ends_an_acceptance(bench) -> None:
     accept(bench.job, find_id(bench.audit(), Grade.MINOR), "office", "agreed")
     bench.install(bench.say(grade_all(Grade.MINOR), revision=2))
     assert bench.audit().verdict is Verdict.ACCEPTANCE_NEEDED
+
+
+def test_a_recheck_says_the_verdict_with_what_was_accepted(bench) -> None:
+    """As the first screen and a handover do: what was accepted since counts."""
+    bench.install(bench.say(grade_all(Grade.MINOR)))
+    audit = bench.audit()
+
+    def show() -> str:
+        console = make_console(io.StringIO(), width=200)
+        with console.capture() as shown:
+            console.print(recheck_view.make_screen(recheck(bench.job)))
+        return shown.get()
+
+    assert f"({Verdict.ACCEPTANCE_NEEDED}, entry" in show()
+    accept(bench.job, find_id(audit, Grade.MINOR), "office", "agreed")
+    assert f"({Verdict.FIT_TO_SEND}, entry" in show()
 
 
 def test_an_acceptance_leaves_a_major_as_it_is(bench) -> None:
