@@ -11,6 +11,7 @@ from ledger.dataclass import dataclass
 from ledger.errors import Fault, UsageError
 from ledger.forms import FileFinder, parse_settings, parse_values, read_form
 from ledger.model.known import KnownValue
+from ledger.model.typed import quote_path, quote_word
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,11 @@ class Answers:
     form: Path | None = None
     values: Mapping[str, str | KnownValue] = field(default_factory=dict)
     settings: tuple[str, ...] = ()
+
+    def write_options(self) -> tuple[str, ...]:
+        """Return the options that give the form and the settings once more, as typed."""
+        form = () if self.form is None else (f"--from {quote_path(str(self.form))}",)
+        return (*form, *(f"--set {quote_word(each)}" for each in self.settings))
 
     def read(self, kind: str, job: Path) -> dict[str, KnownValue]:
         """Return the values by field key.

@@ -23,6 +23,7 @@ from ledger.model.known import KnownValue
 from ledger.model.phrases import join_choices
 from ledger.model.process import Card, CardKind
 from ledger.model.rig import is_other
+from ledger.model.typed import quote_word
 from ledger.otherdays import remark_on_days
 from ledger.record.answers import Answers, make_finder
 from ledger.record.notes import Note, list_notes
@@ -103,7 +104,7 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
         title=f"{kind.capitalize()} {card_id}" if card_id else f"A new {kind}, {following}",
         since=f"as in the job before, {origin}" if origin else AS_LAST_TIME,
     )
-    with interview.unfinished.explain_stop(f"swathbook record {kind} {card_id}".rstrip()):
+    with interview.unfinished.explain_stop(_write_command(kind, card_id, options)):
         require_sense({**interview.standing, **given})
         values = _settle_about(interview.fill(given), made)
         if options.require is not None:
@@ -115,6 +116,13 @@ def record_card(job: Path, kind: CardKind, options: CardOptions, ask: Ask) -> Re
     tell = options.notes or partial(list_notes, kind, result.id, before)
     notes = (*tell(result.values), *_note_days(job, result.id, values))
     return replace(result, notes=notes, step=find_next_step(job))
+
+
+def _write_command(kind: CardKind, card_id: str, options: CardOptions) -> str:
+    """Return the command that goes on with a form that was interrupted."""
+    name = (f"--name {quote_word(options.name)}",) if options.name else ()
+    words = [f"swathbook record {kind}", card_id, *options.answers.write_options(), *name]
+    return " ".join(filter(None, words))
 
 
 def _note_days(job: Path, name: str, given: Mapping[str, KnownValue]) -> tuple[Note, ...]:

@@ -14,6 +14,7 @@ from ledger.errors import UsageError
 from ledger.model.ask import NobodyToAsk, Question
 from ledger.model.entry import Draft, Kind
 from ledger.model.known import KnownBy, KnownValue
+from ledger.model.typed import quote_word
 from ledger.record.answers import Answers
 from ledger.record.card import CardOptions, record_card
 from ledger.store.reading import Book
@@ -225,3 +226,15 @@ def test_a_lever_arm_of_metres_is_told(job: Path, arm: str, is_told: bool) -> No
     """
     told = [text for _, text in list_notes(fill_card(job, "rig", lever_arm_aircraft=arm))]
     assert any("3.001 m is unusual in a lever arm" in text for text in told) == is_told
+
+
+def test_who_stops_reads_what_was_typed_in_the_command_to_go_on(job: Path) -> None:
+    """What was given by `--set` is no answer that was kept: the command has to give it again."""
+    typed = Answers(settings=("bracket=B 2",))
+    with pytest.raises(KeyboardInterrupt) as caught:
+        record_card(
+            job, "rig", CardOptions(answers=typed, name="spare"), Scripted(at="rig.scanner_serial")
+        )
+    assert str(caught.value).endswith(
+        f": swathbook record rig --set {quote_word('bracket=B 2')} --name spare"
+    )
