@@ -173,7 +173,8 @@ FAULTS = {
     "boundary-place": Job(wishes=("site.wkt", "away.wkt")),
     # Flown after the bracket was changed, which is entered now.
     "bracket-change": Job(
-        again=(("bracket", "B-2"),), flight=(("takeoff", "2090-05-12T14:00:00Z"),)
+        again=(("bracket", "B-2"),),
+        flight=(("takeoff", "2090-05-12T14:00:00Z"), ("landing", "2090-05-12T14:18:00Z")),
     ),
     "capture-files": Job(flight=(("capture_parts", "2"),)),
     "capture-length": Job(flight=(("capture_ended", "2026-05-12T14:16:59Z"),)),
