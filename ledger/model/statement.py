@@ -8,26 +8,25 @@ from ledger.model.known import KnownValue
 from ledger.model.phrases import count_things
 
 _NOT_RECORDED = "not recorded"
+# In the order in which they are said, each with its name where it is absent.
+_PARTS = {"accuracy": "which accuracy", "statistic": "which statistic", "value": "the value"}
 
 
 def describe_statement(values: Mapping[str, KnownValue]) -> str:
     """Return a statement in one clause: `vertical RMSE 0.023 m of R2, from 14 points`.
 
     Args:
-        values: by field key; what is not among them is said to be not recorded.
+        values: by field key; what is not among them is named behind the clause.
     """
-    kind = _write(values.get("statement.accuracy"), "accuracy")
-    statistic = _write(values.get("statement.statistic"), "statistic")
-    value = _write(values.get("statement.value"), "value")
-    about = values.get("statement.about")
-    count = values.get("statement.count")
+    told = {name: values.get(f"statement.{name}") for name in _PARTS}
+    about, count = values.get("statement.about"), values.get("statement.count")
+    said = " ".join(_write(known) for known in told.values() if known is not None)
     of = f" of {about.value}" if about is not None else ""
-    number = (
-        count_things(int(count.value), "point")
-        if count is not None
-        else f"number of points {_NOT_RECORDED}"
-    )
-    return f"{kind} {statistic} {value}{of}, from {number}"
+    points = f", from {count_things(int(count.value), 'point')}" if count is not None else ""
+    absent = [_PARTS[name] for name, known in told.items() if known is None]
+    absent += ["number of points"] if count is None else []
+    left = f" ({_NOT_RECORDED}: {', '.join(absent)})" if absent else ""
+    return f"{said or 'a statement'}{of}{points}{left}"
 
 
 def is_stated_of(values: Mapping[str, KnownValue], folder: str, ids: Collection[str]) -> bool:
@@ -45,5 +44,5 @@ def is_stated_of(values: Mapping[str, KnownValue], folder: str, ids: Collection[
     return about in ids or about in (folder, folder.rpartition("/")[2])
 
 
-def _write(known: KnownValue | None, name: str) -> str:
-    return f"{known.value} {known.unit}".strip() if known is not None else f"{name} {_NOT_RECORDED}"
+def _write(known: KnownValue) -> str:
+    return f"{known.value} {known.unit}".strip()
