@@ -46,7 +46,8 @@ def require_sense(values: Values) -> None:
         values: of one record, by field key.
 
     Raises:
-        UsageError: a statistic that has no sign is negative, or an end lies before its beginning.
+        UsageError: a value is negative without a statistic that has a sign, or an end lies before
+            its beginning.
     """
     _require_sign(values)
     for begin, end in _SPANS:
@@ -55,11 +56,12 @@ def require_sense(values: Values) -> None:
 
 def _require_sign(values: Values) -> None:
     number, statistic = values.get(_VALUE), values.get(_STATISTIC)
-    if number is None or statistic is None or statistic.value not in _UNSIGNED:
+    if number is None or (statistic is not None and statistic.value not in _UNSIGNED):
         return
     if Decimal(str(number.value)) < 0:
+        why = f"{statistic.value} has no sign" if statistic else "no statistic with a sign is named"
         raise UsageError(
-            f"{_VALUE} is negative, and {statistic.value} has no sign",
+            f"{_VALUE} is negative, and {why}",
             found=f"{number.value} {number.unit}".strip(),
             expected="0 or more",
             remedy="say which statistic it is, or the number as the report states it",

@@ -238,3 +238,12 @@ def test_who_stops_reads_what_was_typed_in_the_command_to_go_on(job: Path) -> No
     assert str(caught.value).endswith(
         f": swathbook record rig --set {quote_word('bracket=B 2')} --name spare"
     )
+
+
+def test_a_negative_value_needs_a_statistic_that_has_a_sign(job: Path) -> None:
+    """Without a statistic nobody can say that a negative accuracy is no slip."""
+    alone = CardOptions(answers=Answers(settings=("value=-3 m",)))
+    with pytest.raises(UsageError, match="negative, and no statistic with a sign is named"):
+        record_card(job, "statement", alone, NobodyToAsk())
+    signed = CardOptions(answers=Answers(settings=("value=-3 m", "statistic=mean")))
+    assert record_card(job, "statement", signed, NobodyToAsk()).id == "T1"
