@@ -31,7 +31,8 @@ def describe_file(book: Book, target: Target, custody: Custody, node: ChainNode)
     name = PurePath(asked).name or node.id
     absent = _describe_place(asked) if target.by_path else ""
     if custody.maker is not None:
-        return absent + name + _describe_match(custody) + _describe_maker(custody)
+        made = _describe_match(custody) + _describe_maker(custody)
+        return absent + name + made + _describe_others(custody)
     return absent + name + _describe_uses(book, target)
 
 
@@ -147,6 +148,18 @@ def _describe_maker(custody: Custody) -> str:
     if culprit is None or culprit.id == maker.id:
         return f"{sentence}, {_describe_decision(maker)}."
     return f"{sentence}, from {_describe_process(culprit)}, {describe_decision(culprit)}."
+
+
+def _describe_others(custody: Custody) -> str:
+    """Return which runs and steps beside its line of descent have the same outputs on record."""
+    same = {MatchedBy.DIGEST: "bytes", MatchedBy.POINTS: "points"}.get(custody.matched_by)
+    behind = {process.id for process in custody.lines[0].processes}
+    makers = (line.processes[0] for line in custody.lines)
+    others = [each for each in makers if each.id not in behind]
+    if same is None or not others:
+        return ""
+    told = "; ".join(f"{each.kind} {each.id}, {_describe_decision(each)}" for each in others)
+    return f" The same {same} are on record as made by others too: {told}."
 
 
 def _describe_decision(process: Process) -> str:

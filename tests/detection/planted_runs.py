@@ -62,6 +62,17 @@ def _deliver(*processes: Process, **parts: Any) -> Evidence:
     return make_job(processes=processes, files=files, **parts)
 
 
+def _share(heights: str) -> Evidence:
+    """Return a tile that two runs are said to have made, the first with orthometric heights."""
+    runs = [
+        _make("R1", output_height_type="orthometric"),
+        _make("R2", output_height_type=heights),
+    ]
+    lines = tuple(Line((run,)) for run in runs)
+    custody = Custody(CustodyState.ACCEPTED, MatchedBy.DIGEST, lines)
+    return make_job(processes=tuple(runs), files=(make_file("a.las", custody=custody),))
+
+
 def _deliver_orphan() -> Evidence:
     """Return a tile that nobody recorded."""
     orphan = make_file("a.las", custody=Custody(CustodyState.ORPHAN, MatchedBy.NOTHING))
@@ -122,6 +133,12 @@ CASES: tuple[Planted, ...] = (
     ),
     record(
         "a tile that nobody recorded", CustodyOfPoints(), _deliver_orphan(), _deliver(_make("R1"))
+    ),
+    record(
+        "a tile of two runs with other heights",
+        CustodyOfPoints(),
+        _share("ellipsoidal"),
+        _share("orthometric"),
     ),
     record(
         "a run recorded late",

@@ -26,6 +26,7 @@ from ledger.model.lineage import Custody, CustodyState, MatchedBy, describe_deci
 from ledger.model.phrases import agree, count_things
 from ledger.model.process import Process
 from ledger.model.typed import quote_path
+from lidar_checks.lineage.contradicting import Contradiction, find_contradiction
 from lidar_checks.lineage.orphan_groups import Orphan, group_orphans
 
 _STALE = ("RH-02",)
@@ -39,6 +40,9 @@ _HANDED_IN = frozenset({Role.GEOID, Role.CALIBRATION, Role.CONTROL, Role.BOUNDAR
 class CustodyOfPoints(Check):
     """Names the files that a rejected, undecided or unrecorded process made.
 
+    A file that several runs made, with settings that cannot give the same points, is named too: one
+    of these records is wrong.
+
     Undecided is a minor finding and not *inconclusive*: the records are complete, a person has to
     decide, and whoever accepts the finding has decided.
     """
@@ -46,7 +50,7 @@ class CustodyOfPoints(Check):
     id = "custody-of-points"
     title = "Every point and raster file comes from accepted runs"
     catalogue = ("RH-02", "RH-03")
-    revision = 2
+    revision = 3
     always_required = True
 
     def finish(
@@ -67,7 +71,7 @@ class CustodyOfPoints(Check):
         originals = _find_originals(evidence) if orphans else {}
         kinds: dict[Hashable, list[DeliveredFile]] = {}
         for file in traced:
-            kind = _find_kind(file.custody)
+            kind = _find_kind(file)
             orphan = orphans.get(file.path)
             if orphan is not None:
                 original = originals.get(PurePosixPath(file.path).name, "")
@@ -98,8 +102,17 @@ class CustodyOfPoints(Check):
             return self._report_handed_in(file, evidence)
         if custody.matched_by is MatchedBy.GEOMETRY:
             return self._report_unrecorded_step(file, custody, evidence)
+        return self._judge_accepted(file, custody)
+
+    def _judge_accepted(self, file: DeliveredFile, custody: Custody) -> Finding:
+        contradiction = find_contradiction(file)
+        if contradiction is not None:
+            return self._report_contradiction(file, contradiction)
         return self.conforms(
-            file.path, f"{_describe_origin(file, custody)}.", where=where, required=_REQUIRED
+            file.path,
+            f"{_describe_origin(file, custody)}.",
+            where=Where(file=file.path),
+            required=_REQUIRED,
         )
 
     def _report_stale(self, file: DeliveredFile, custody: Custody, evidence: Evidence) -> Finding:
@@ -114,6 +127,23 @@ class CustodyOfPoints(Check):
             remedy=_find_remedy(file, custody, evidence),
             where=Where(file=file.path),
             catalogue=_STALE,
+        )
+
+    def _report_contradiction(self, file: DeliveredFile, found: Contradiction) -> Finding:
+        one, other = found.one, found.other
+        first, second = found.describe(one), found.describe(other)
+        return self.nonconforming(
+            Grade.MINOR,
+            file.path,
+            f"{file.path} has the points of {_name(one)} ({first}) and of {_name(other)} "
+            f"({second}), which cannot give the same points: one of the records is wrong.",
+            observed=f"{_name(one)}: {first}; {_name(other)}: {second}",
+            required="settings that can give the same points",
+            criterion_source=_SOURCE,
+            remedy="Find out which one made it, and set right the record of the other, its settings"
+            f' (swathbook amend {other.id} --set {found.settings[0]}=… --reason "…") or its files',
+            where=Where(file=file.path),
+            catalogue=_ORPHAN,
         )
 
     def _report_undecided(self, file: DeliveredFile, custody: Custody) -> Finding:
@@ -181,11 +211,14 @@ class CustodyOfPoints(Check):
         )
 
 
-def _find_kind(custody: Custody | None) -> Hashable | None:
+def _find_kind(file: DeliveredFile) -> Hashable | None:
     """Return what files have alike that are told the same; None for a file that stands alone."""
+    custody = file.custody
     if custody is None:
         return ("not looked up",)
     if custody.state is not CustodyState.ACCEPTED or custody.matched_by is not MatchedBy.DIGEST:
+        return None
+    if find_contradiction(file) is not None:
         return None
     return None if custody.maker is None else ("made by", custody.maker.id)
 
