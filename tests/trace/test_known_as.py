@@ -54,6 +54,18 @@ def test_an_audited_file_with_another_header_is_known_by_its_points(tmp_path: Pa
     assert "R1" in result.chain[0].sources
 
 
+def test_a_file_that_two_runs_made_names_both(tmp_path: Path) -> None:
+    """The same bytes in the folders of two runs: the answer tells of the second one, too."""
+    book = MadeBook(tmp_path)
+    for name in ("out/R1/a.las", "out/R2/a.las", "deliver/a.las"):
+        book.write(name, "the same points")
+    book.run("out/R1/a.las")
+    book.run("out/R2/a.las")
+    book.close()
+    told = ask(book, "deliver/a.las").sentence
+    assert "The same bytes are on record as made by others too: run R2" in told
+
+
 def test_an_audited_file_without_a_run_says_that_its_maker_is_not_recorded(
     survey: MadeBook,
 ) -> None:

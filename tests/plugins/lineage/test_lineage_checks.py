@@ -3,87 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import pytest
+from delivered_runs import R1, R2, R3, S4, deliver, judge, make_process
 
-from ledger.contract.check import Check, DeliveredFile, Finding, Grade, Outcome
-from ledger.model.artefact import FileRecord, Output
+from ledger.contract.check import Grade, Outcome
+from ledger.model.artefact import FileRecord
 from ledger.model.known import KnownBy, KnownValue
-from ledger.model.lineage import Custody, CustodyState, Line, MatchedBy
-from ledger.model.process import Card, Decision, Process
+from ledger.model.lineage import MatchedBy
+from ledger.model.process import Card, Decision
 from ledger.model.typed import quote_path
 from ledger.testing import drive_check, make_evidence, make_file
 from lidar_checks.lineage.custody_of_points import CustodyOfPoints
 from lidar_checks.lineage.late_record import LateRecord
 from lidar_checks.lineage.unconfirmed_values import UnconfirmedValues
-
-# 14 May 2026, 12:00 UTC, in nanoseconds since 1970.
-NOON_NS = 1_778_760_000 * 10**9
-
-
-def make_process(
-    name: str, decision: Decision, *outputs: str, hours: float = 1.0, **parts: Any
-) -> Process:
-    """Return a run or step whose files were written `hours` before it was recorded at noon."""
-    made = [
-        Output(FileRecord(path, "0" * 64, 1, NOON_NS - int(hours * 3600 * 10**9), "points"))
-        for path in outputs
-    ]
-    return Process(
-        id=name,
-        kind="run" if name.startswith("R") else "step",
-        name="",
-        entry=int(name[1:]),
-        time="2026-05-14T12:00:00Z",
-        by="technician",
-        decision=decision,
-        decision_entry=int(name[1:]),
-        decision_time="2026-05-14T12:30:00Z",
-        outputs=tuple(made),
-        **{"reason": "", **parts},
-    )
-
-
-def deliver(path: str, *line: Process, **parts: Any) -> DeliveredFile:
-    """Return a delivered file with one line of ancestry, nearest process first."""
-    states = {process.decision for process in line}
-    if not line:
-        state = CustodyState.ORPHAN
-    elif states & {Decision.REJECTED, Decision.SUPERSEDED}:
-        state = CustodyState.STALE
-    elif Decision.UNDECIDED in states:
-        state = CustodyState.UNDECIDED
-    else:
-        state = CustodyState.ACCEPTED
-    custody = Custody(
-        state,
-        parts.pop("matched_by", MatchedBy.DIGEST if line else MatchedBy.NOTHING),
-        (Line(line),) if line else (),
-        parts.pop("recorded_path", ""),
-    )
-    return make_file(path, custody=custody, **parts)
-
-
-def judge(check: Check, *files: DeliveredFile, **parts: Any) -> dict[str, Finding]:
-    """Return the findings of a check by subject."""
-    processes = {
-        process.id: process
-        for file in files
-        if file.custody
-        for line in file.custody.lines
-        for process in line.processes
-    }
-    given = {"processes": tuple(processes.values()), "folder": "deliver", **parts}
-    return {
-        finding.subject: finding for finding in drive_check(check, make_evidence(*files, **given))
-    }
-
-
-R1 = make_process("R1", Decision.REJECTED, "out/R1/tile_14.las", reason="heights are ellipsoidal")
-R2 = make_process("R2", Decision.ACCEPTED, "out/R2/tile_13.las", "out/R2/tile_14.las")
-R3 = make_process("R3", Decision.UNDECIDED, "out/R3/tile_15.las")
-S4 = make_process("S4", Decision.ACCEPTED, "out/clean/tile_14.las")
 
 
 def test_a_stale_tile_names_run_day_reason_others_and_replacement() -> None:
@@ -182,112 +115,6 @@ def test_a_match_by_points_conforms_and_says_so() -> None:
     found = judge(CustodyOfPoints(), file)["a.las"]
     assert found.outcome is Outcome.CONFORMS
     assert "has the points of out/R2/tile_13.las" in found.sentence
-
-
-def share(first: dict[str, Any], second: dict[str, Any], **parts: Any) -> Finding:
-    """Return what is said of a file that an accepted and a rejected run are said to have made."""
-    runs = [
-        replace(run, values={f"run.{key}": _know(value) for key, value in said.items()})
-        for run, said in ((R2, first), (R1, second))
-    ]
-    lines = parts.pop("lines", tuple(Line((run,)) for run in runs))
-    custody = Custody(CustodyState.ACCEPTED, parts.pop("by", MatchedBy.DIGEST), lines)
-    (found,) = judge(CustodyOfPoints(), make_file("a.las", custody=custody, **parts)).values()
-    return found
-
-
-def _know(value: str | KnownValue) -> KnownValue:
-    return value if isinstance(value, KnownValue) else KnownValue(value)
-
-
-ABOVE_GEOID = {"output_height_type": "orthometric"}
-ABOVE_ELLIPSOID = {"output_height_type": "ellipsoidal"}
-GUESSED = KnownValue("ellipsoidal", known_by=KnownBy.ASSUMED, confirmed=False)
-CARRIED = KnownValue("ellipsoidal", known_by=KnownBy.CARRIED, confirmed=False)
-
-
-def test_two_runs_that_cannot_have_made_the_same_file() -> None:
-    """Heights of two kinds lie metres apart: both runs and both values are told, and what to do."""
-    found = share(ABOVE_GEOID, ABOVE_ELLIPSOID)
-    assert (found.grade, found.catalogue) == (Grade.MINOR, ("RH-03",))
-    assert found.sentence == (
-        "a.las has the points of run R2 (output height type orthometric) and of run R1 (output "
-        "height type ellipsoidal), which cannot give the same points: one of the records is wrong."
-    )
-    assert found.observed == (
-        "run R2: output height type orthometric; run R1: output height type ellipsoidal"
-    )
-    assert "swathbook amend R1 --set output_height_type=" in found.remedy
-
-
-@pytest.mark.parametrize(
-    ("first", "second", "name"),
-    [
-        ({"mount_mode": "drone"}, {"mount_mode": "hand"}, "mount mode hand"),
-        (
-            {"position_source": "aircraft receiver"},
-            {"position_source": "scanner receiver"},
-            "position source scanner receiver",
-        ),
-        ({"crs": "EPSG:6346"}, {"crs": "EPSG:6347"}, "crs EPSG:6347"),
-        (
-            {**ABOVE_GEOID, "geoid_name": "GEOID18"},
-            {**ABOVE_GEOID, "geoid_name": "GEOID12B"},
-            "geoid name GEOID12B",
-        ),
-    ],
-)
-def test_every_setting_that_moves_points_counts(
-    first: dict[str, Any], second: dict[str, Any], name: str
-) -> None:
-    """The other order is told as well, and a match by all points is as good as one by bytes."""
-    assert name in share(first, second).sentence
-    assert share(second, first).grade is Grade.MINOR
-    assert share(first, second, by=MatchedBy.POINTS).grade is Grade.MINOR
-
-
-@pytest.mark.parametrize(
-    ("first", "second"),
-    [
-        (ABOVE_GEOID, ABOVE_GEOID),
-        (ABOVE_GEOID, {}),
-        (ABOVE_GEOID, {"output_height_type": GUESSED}),
-        (ABOVE_GEOID, {"output_height_type": CARRIED}),
-        (ABOVE_GEOID, {"output_height_type": "site"}),
-        ({"range_max": "90"}, {"range_max": "120"}),
-        ({"position_source": "post-processed"}, {"position_source": "scanner receiver"}),
-        ({"crs": "EPSG:6346"}, {"crs": "NAD83(2011) / UTM zone 17N"}),
-        ({"crs": "EPSG:6346"}, {"crs": "epsg:6346"}),
-        (
-            {**ABOVE_ELLIPSOID, "geoid_name": "GEOID18"},
-            {**ABOVE_ELLIPSOID, "geoid_name": "GEOID12B"},
-        ),
-        ({**ABOVE_GEOID, "geoid_name": "GEOID18"}, {**ABOVE_GEOID, "geoid_name": "Geoid 18"}),
-        ({**ABOVE_GEOID, "geoid_name": "GEOID18"}, {**ABOVE_GEOID, "geoid_name": "none"}),
-    ],
-)
-def test_runs_that_can_have_made_the_same_file(
-    first: dict[str, Any], second: dict[str, Any]
-) -> None:
-    """A run recorded twice, what nobody confirmed, and what moves nothing contradict nothing."""
-    assert share(first, second).outcome is Outcome.CONFORMS
-
-
-def test_only_points_that_two_runs_made_apart_can_contradict() -> None:
-    """A raster may be the same for other heights; a run on files of the other left them alone."""
-    assert share(ABOVE_GEOID, ABOVE_ELLIPSOID, kind="raster").outcome is Outcome.CONFORMS
-    upper = replace(R2, values={"run.output_height_type": KnownValue("orthometric")})
-    lower = replace(R1, values={"run.output_height_type": KnownValue("ellipsoidal")})
-    lines = (Line((upper, lower)), Line((lower,)))
-    assert share({}, {}, lines=lines).outcome is Outcome.CONFORMS
-    step = replace(make_process("S4", Decision.ACCEPTED), values=upper.values)
-    assert share({}, {}, lines=(Line((step,)), Line((lower,)))).outcome is Outcome.CONFORMS
-
-
-def test_files_whose_makers_nobody_looked_up_are_not_assessed() -> None:
-    """Without the makers nothing can be said of contradictions, and that is no pass."""
-    (found,) = judge(CustodyOfPoints(), make_file("a.las", custody=None)).values()
-    assert found.outcome is Outcome.NOT_ASSESSED
 
 
 def test_rasters_need_a_process_and_documents_do_not() -> None:
