@@ -38,6 +38,7 @@ Told = Mapping[str, Any]
 
 # Sphere of the mean earth, for laying out a site without a system: good to some parts in 1,000.
 _RADIUS_M = 6_371_000.0
+_MOST_CODES = 100  # fix qualities and satellites in view stay below
 _ANGLES = {"rad": 180.0 / np.pi, "gon": 0.9}
 
 
@@ -267,6 +268,12 @@ def _finish(
     )
 
 
+def _take_whole(column: Floats) -> Floats:
+    """Return a column of codes or counts, -1 where it holds nothing, a part or what none has."""
+    is_whole = (column >= 0) & (column < _MOST_CODES) & (column == np.floor(column))
+    return np.where(is_whole, column, -1.0)
+
+
 def _make_series(rows: Floats, time: Floats, place: tuple[str, Floats, Floats]) -> Series:
     def take(column: int) -> Floats:
         values: Floats = _seal(rows[:, column].copy())
@@ -277,8 +284,8 @@ def _make_series(rows: Floats, time: Floats, place: tuple[str, Floats, Floats]) 
         east_m=_seal(np.array(place[1])),
         north_m=_seal(np.array(place[2])),
         height_m=take(columns.HEIGHT),
-        quality=_seal(np.nan_to_num(rows[:, columns.QUALITY], nan=-1.0).astype(np.int8)),
-        satellites=_seal(np.nan_to_num(rows[:, columns.SATELLITES], nan=-1.0).astype(np.int16)),
+        quality=_seal(_take_whole(rows[:, columns.QUALITY]).astype(np.int8)),
+        satellites=_seal(_take_whole(rows[:, columns.SATELLITES]).astype(np.int16)),
         hdop=take(columns.HDOP),
         pdop=take(columns.PDOP),
         age_s=take(columns.AGE),

@@ -25,6 +25,7 @@ from ledger.fieldlogs.opening import open_text
 TIME_FIELD = {"GGA": 1, "RMC": 1, "GNS": 1, "ZDA": 1, "GLL": 5}
 _LONGEST_LINE = 4096
 _HALF_DAY_S = 43_200
+_NO_SOLUTION = ("", "0")  # fix quality of GGA
 _DAY_S = 86_400
 
 
@@ -183,7 +184,8 @@ def read_nmea(path: Path) -> NmeaFacts:
                 clock.take(kind, parts)
                 if kind == "GGA" and len(parts) > 11:
                     qualities[parts[6] or "blank"] += 1
-                    separation = separation or parts[11]
+                    # Without a solution (0) there is none, whatever stands there.
+                    separation = separation or (parts[11] if parts[6] not in _NO_SOLUTION else "")
                     position = position or _read_position(parts)
     except OSError as error:
         raise UnreadableFileError(
@@ -207,7 +209,7 @@ def read_nmea(path: Path) -> NmeaFacts:
 
 def _read_position(parts: list[str]) -> tuple[str, str] | None:
     """Return longitude and latitude of a GGA sentence; None without a solution, or unreadable."""
-    if parts[6] in ("", "0"):
+    if parts[6] in _NO_SOLUTION:
         return None
     told = []
     for text, side in ((parts[4], parts[5]), (parts[2], parts[3])):

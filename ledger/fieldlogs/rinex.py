@@ -14,6 +14,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import field
 from datetime import date, datetime, timedelta
+from decimal import ROUND_DOWN, Decimal
 from pathlib import Path
 from typing import IO
 
@@ -39,6 +40,7 @@ _EVENT_2 = re.compile(r"^ (?:[ \d.]{25}|\d\d[ \d.]{23})  [2-6][ \d]{3}")
 _LIKE_EPOCH_2 = re.compile(r"^ ?[ \d]\d( +\d{1,2}){4} *\d{1,2} ?\.")
 # Two-digit years of RINEX 2: 80 to 99 are of the twentieth century (RINEX 2.11, section 6.5).
 _CENTURY_TURN = 80
+_MILLISECOND = Decimal("0.001")
 
 
 @dataclass(frozen=True)
@@ -241,7 +243,8 @@ def _format_epoch(parts: tuple[str, ...]) -> str:
     year, month, day, hour, minute = (int(part) for part in parts[:5])
     if year < 100:
         year += 1900 if year >= _CENTURY_TURN else 2000
-    seconds = float("".join(parts[5:]))
+    # Cut, not rounded: 59.9999999 s would become the sixtieth second of its minute.
+    seconds = Decimal("".join(parts[5:])).quantize(_MILLISECOND, ROUND_DOWN)
     return f"{year:04d}-{month:02d}-{day:02d}T{hour:02d}:{minute:02d}:{seconds:06.3f}"
 
 
@@ -263,7 +266,7 @@ def _read_header_time(text: str) -> str:
     parts = text[:43].split()
     try:
         return _format_epoch(tuple(parts[:6])) if len(parts) >= 6 else ""
-    except ValueError:
+    except (ValueError, ArithmeticError):  # the second for seconds that are no number
         return ""
 
 

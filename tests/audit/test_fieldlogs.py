@@ -154,6 +154,23 @@ def test_a_table_without_names_as_it_was_declared(tmp_path: Path) -> None:
     assert track.height_type == KnownValue("ellipsoidal")
 
 
+def test_a_fix_that_no_receiver_tells_is_none(tmp_path: Path) -> None:
+    """A column that holds something else: 260 and 4.7 are not taken for 4, a fixed solution."""
+    rows = "".join(
+        f"{fix} 100.0 {TAKEOFF + n} 1000.0 500.0\n" for n, fix in enumerate((4, 260, 4.7, -1))
+    )
+    path = tmp_path / "track.txt"
+    path.write_text(rows, encoding="ascii")
+    record = FileRecord("track.txt", _digest(path), 1, 0, "trajectory")
+    card = _card(
+        track_columns="fix=column 1, height=column 2, time=column 3, x=column 4, y=column 5",
+        track_time_scale="GPS",
+    )
+    (track,) = _read(tmp_path, RawFile(record, "F1"), card=card).tracks
+    assert track.series is not None
+    assert track.series.quality.tolist() == [4, -1, -1, -1]
+
+
 def test_a_declaration_that_says_nothing_is_told(tmp_path: Path) -> None:
     """A column that is called nothing known is the fault of the log, with what would be right."""
     raw = _write(tmp_path, "track.csv", f"{HEADER}{TAKEOFF},1,2,3\n")

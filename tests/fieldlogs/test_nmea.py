@@ -84,6 +84,20 @@ def test_sides_of_the_first_position(
     assert read_nmea(path).position_deg == position
 
 
+@pytest.mark.parametrize(("fix", "separation"), [("0", ""), ("4", "47.0")])
+def test_a_separation_without_a_solution_is_none(tmp_path: Path, fix: str, separation: str) -> None:
+    """A receiver that is starting up writes zeros, which are no geoid height."""
+    path = tmp_path / "a.txt"
+    told = (("0", "0.0"), (fix, "47.0"))
+    path.write_bytes(
+        b"".join(
+            _sentence(f"GNGGA,12000{n}.00,5015.0,N,00730.0,E,{each},12,0.7,100.0,M,{height},M,,")
+            for n, (each, height) in enumerate(told)
+        )
+    )
+    assert read_nmea(path).separation_m == separation
+
+
 def _sentence(body: str) -> bytes:
     checksum = 0
     for byte in body.encode("ascii"):

@@ -73,6 +73,14 @@ def test_a_position_that_is_no_number_is_none(
     assert read_rinex(path).position_m is None
 
 
+def test_an_epoch_just_before_the_minute_stays_in_it(tmp_path: Path, open_file: OpenFile) -> None:
+    """Receivers write 59.9999999 s; rounded to the sixtieth second it could not be read again."""
+    text = open_file("rinex/demo.10o").read_text(encoding="ascii")
+    path = tmp_path / "a.10o"
+    path.write_text(text.replace("  0 30.0000000", "  0 59.9999999"), encoding="ascii")
+    assert read_rinex(path).last_epoch == "2010-03-05T00:00:59.999"
+
+
 def test_compact_files_give_their_header(open_file: OpenFile) -> None:
     """A Hatanaka-compressed file gives the header of the file it was made from."""
     plain = read_rinex(open_file("rinex/AJAC3550.21O"))
