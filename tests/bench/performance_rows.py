@@ -139,7 +139,14 @@ REGISTER = (
 )
 _COPY = "hash, copy and hash of the copy, one after the other"
 COPIES = (
-    Row("register with one copy", "1 verified copy", bench_copying.ONE, _COPY, 0.75),
+    Row(
+        "register with one copy",
+        "1 verified copy",
+        bench_copying.ONE,
+        _COPY,
+        0.75,
+        "how long the drive takes to write differs from round to round by more than that",
+    ),
     Row(
         "register with two copies on one drive",
         "2 verified copies",
