@@ -42,7 +42,9 @@ class LateRecord(ProcessCheck):
         if delay is None:
             return self.inconclusive(process.id, f"No file of {name} has a time to compare with.")
         hours = delay / timedelta(hours=1)
-        parts = {"observed": f"{hours:.1f}", "required": f"{limit_h:g}", "unit": "h"}
+        # Entries tell whole seconds, so that hours may be a little below zero: 0.0 then, not -0.0.
+        told = f"{round(hours, 1) + 0.0:.1f}"
+        parts = {"observed": told, "required": f"{limit_h:g}", "unit": "h"}
         if hours > limit_h:
             return self.nonconforming(
                 Grade.OBSERVATION,

@@ -182,6 +182,13 @@ def test_a_record_is_late_after_a_day(hours: float, outcome: Outcome, grade: Gra
         assert "(swathbook trace R2)" in found.remedy
 
 
+def test_a_record_of_the_second_in_which_its_file_was_written_is_not_early() -> None:
+    """Entries tell whole seconds, so that such a file looks some tenths younger."""
+    run = make_process("R2", Decision.ACCEPTED, "out/a.las", hours=-0.9 / 3600)
+    (found,) = judge(LateRecord(), deliver("a.las", run)).values()
+    assert (found.outcome, found.observed) == (Outcome.CONFORMS, "0.0")
+
+
 def test_a_record_without_times_cannot_be_judged() -> None:
     """A run without timed outputs is inconclusive; a delivery without runs is not assessed."""
     run = make_process("R2", Decision.ACCEPTED)
